@@ -1,0 +1,1 @@
+"""The command line: reads a request, calls one task, prints its answer."""

@@ -1,0 +1,1 @@
+"""Sentences, charts, drawings and sheets made from results."""

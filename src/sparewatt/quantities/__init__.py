@@ -1,0 +1,1 @@
+"""The vocabulary: each quantity has one name, one unit and one sign."""

@@ -1,0 +1,1 @@
+"""Where the formulas and figures come from, by key."""

@@ -1,0 +1,1 @@
+"""Joins parts to formulas and finds where the rig runs."""

@@ -1,0 +1,1 @@
+"""One question each, answered with a frozen result; no disk, no ink."""

@@ -1,0 +1,73 @@
+"""What every test shares: one folder of compiled kernels, repeatable random tests, the programs found by name, no skips."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+# Set before anything imports numba, so that all test processes (and the next run) share what was compiled.
+os.environ.setdefault("NUMBA_CACHE_DIR", str(ROOT / ".pytest_cache" / "numba"))
+
+from hypothesis import HealthCheck, settings  # noqa: E402  (the line above has to come first)
+
+# The same examples on every run and every machine: a failure can be seen again. `more` is for a search by hand.
+settings.register_profile(
+    "ci",
+    derandomize=True,
+    deadline=None,
+    max_examples=50,
+    database=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile("more", deadline=None, max_examples=2000)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+
+
+def _program(*names: str) -> str:
+    """The path of the first of these programs that is installed; a test that needs one fails without it."""
+    for name in names:
+        found = shutil.which(name)
+        if found:
+            return found
+    pytest.fail(f"{names[0]} is not installed; `make needs` brings it")
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The folder of the repository."""
+    return ROOT
+
+
+@pytest.fixture(scope="session")
+def chromium_path() -> str:
+    """The browser the page tests drive."""
+    return _program("chromium", "chromium-browser", "google-chrome")
+
+
+@pytest.fixture(scope="session")
+def ngspice_path() -> str:
+    """The circuit simulator the electrical tests check against."""
+    return _program("ngspice")
+
+
+@pytest.fixture(scope="session")
+def pdftoppm_path() -> str:
+    """The program that turns a sheet into a picture."""
+    return _program("pdftoppm")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    """A test that was skipped has shown nothing, so a run with one is not a pass."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if reporter is None or hasattr(session.config, "workerinput"):
+        return
+    waived = [*reporter.stats.get("skipped", []), *reporter.stats.get("xfailed", [])]
+    if waived and session.exitstatus == pytest.ExitCode.OK:
+        reporter.write_line(f"{len(waived)} skipped or excused: that counts as failed here", red=True)
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
