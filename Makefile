@@ -21,7 +21,7 @@ run: setup
 	$(B)/python -m sparewatt open
 
 test: setup needs
-	$(B)/python -m pytest -q -n 2
+	$(B)/python -m pytest -q -n 2 --dist loadfile
 
 lint: setup
 	$(B)/ruff check .
