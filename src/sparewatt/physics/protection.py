@@ -1,0 +1,580 @@
+"""Fuses, diodes, switches on direct current, capacitors, the clamp, and over-volts margins.
+
+Every margin, ladder and threshold is a named parameter with a unit and a default that says where it comes from.
+Nothing here decides what is allowed: it gives the number, and the study that asks puts the caution beside it.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "ARC_GROWS",
+    "ARC_LIVES",
+    "BREAKING_CAPACITY",
+    "DC_DUTY",
+    "DENSITY_BUNDLED",
+    "DENSITY_FREE_AIR",
+    "FUSE_LEAD_BARE",
+    "FUSE_LEAD_SHEATHED",
+    "FUSE_SIZES",
+    "K2_PVC_COPPER",
+    "SURGE_FACTOR",
+    "SWITCH_AMPS",
+    "SWITCH_VOLTS",
+    "adiabatic_area",
+    "adiabatic_time",
+    "arc_stage",
+    "balance_resistance",
+    "bleeder_power",
+    "bleeder_resistance",
+    "breaking_margin",
+    "bus_ripple",
+    "capacitance_for_ripple",
+    "capacitance_for_steadiness",
+    "capacitor_energy",
+    "clamp_energy",
+    "clamp_volts",
+    "current_density",
+    "diode_amps_needed",
+    "diode_heat",
+    "diode_volts_needed",
+    "discharge_time",
+    "dump_resistance",
+    "dump_rise",
+    "fuse_floor",
+    "fuse_size",
+    "heat_path_allowed",
+    "motoring_current",
+    "motoring_speed",
+    "over_volts_needed",
+    "part_temperature",
+    "precharge_current",
+    "precharge_time",
+    "prospective_current",
+    "surge_current",
+    "switch_amps_on_dc",
+    "volt_margin",
+    "volts_ceiling",
+]
+
+F = NDArray[np.float64]
+
+# Fuse sizes a workshop finds in blade, strip and bolt-down form, in ampere. Common practice, no source.
+FUSE_SIZES: Final = (
+    1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 70.0, 80.0,
+    100.0, 125.0, 150.0, 175.0, 200.0, 225.0, 250.0, 300.0, 400.0,
+)  # fmt: skip
+
+# Breaking capacity by kind of fuse, in ampere, with the volts it holds for. From memory.
+BREAKING_CAPACITY: Final = {
+    "blade": (1000.0, 32.0),
+    "bolt-down strip": (2000.0, 32.0),
+    "ceramic block": (10000.0, 14.0),
+}
+
+# How far from the battery post the fuse may sit, in metre: bare lead, and lead in a sheath from the post on.
+FUSE_LEAD_BARE: Final = 0.178
+FUSE_LEAD_SHEATHED: Final = 1.83
+
+# One limit switch marked 10 A at 250 V alternating current: what the same contact may break on direct current.
+SWITCH_VOLTS: Final = (14.0, 30.0, 125.0, 250.0)
+SWITCH_AMPS: Final = (10.0, 6.0, 0.5, 0.25)
+
+# Starting current over steady current, for choosing a contact.
+SURGE_FACTOR: Final = {"resistive": 1.0, "motor": 6.0, "lamp": 10.0}
+
+# Above both numbers an arc can live (volts, ampere); above the second pair it grows. Common practice, no source.
+ARC_LIVES: Final = (12.0, 0.5)
+ARC_GROWS: Final = (30.0, 1.0)
+
+# Duty classes of a direct-current switch: what it may switch, times its rating it must break, L/R in second. From memory.
+DC_DUTY: Final = {
+    "DC-21": ("resistive loads and small overloads", 1.5, 1.0e-3),
+    "DC-22": ("resistive and inductive loads together", 4.0, 2.5e-3),
+    "DC-23": ("motors and other strongly inductive loads", 4.0, 15.0e-3),
+}
+
+# Joule integral a conductor may take, per area squared: (115 A s^0.5/mm2)^2 in A^2*s/m^4.
+K2_PVC_COPPER: Final = (115.0e6) ** 2
+
+# Current density in ampere per square metre: short chassis runs in free air, and bundled. Common practice, no source.
+DENSITY_FREE_AIR: Final = 5.0e6
+DENSITY_BUNDLED: Final = 3.0e6
+
+
+def _f(x: ArrayLike) -> F:
+    return np.asarray(x, dtype=np.float64)
+
+
+def _out(x: ArrayLike) -> F:
+    """The array itself, or a plain np.float64 where the inputs were numbers."""
+    result: F = np.asarray(x, dtype=np.float64)[()]
+    return result
+
+
+# ---- fuses and conductors -------------------------------------------------------------------------------------------
+
+
+def fuse_floor(i_load: ArrayLike, *, fuse_margin: ArrayLike = 1.25) -> F:
+    """The smallest fuse that carries a steady current for hours.
+
+    i_fuse >= fuse_margin * i_load
+
+    Holds for loads that last three hours or more, and for fuses at room temperature.
+    Worked: fuse_floor(16.0) = 20.0
+    Source: [continuous_load_rule]
+    """
+    return _f(fuse_margin) * _f(i_load)
+
+
+def fuse_size(
+    i_load: ArrayLike, i_wire: ArrayLike, *, fuse_margin: ArrayLike = 1.25, fuse_sizes: ArrayLike = FUSE_SIZES
+) -> F:
+    """The smallest size on the ladder that carries the load and still guards the wire.
+
+    fuse_margin * i_load <= i_fuse <= i_wire; nan where no size fits between, so that a thicker wire must be chosen.
+
+    i_load and i_wire are never negative. fuse_sizes rises along its only axis.
+    Worked: fuse_size(7.0, 15.0) = 10.0
+    Source: [continuous_load_rule] [fuse_ladder]
+    """
+    ladder = _f(fuse_sizes)
+    # Rounding must not push an exact 1.25 x 8 A = 10 A up to the next size.
+    need = np.asarray(fuse_floor(i_load, fuse_margin=fuse_margin)) * (1.0 - 1e-12)
+    at = np.searchsorted(ladder, need, side="left")
+    padded = np.append(ladder, np.nan)
+    size = padded[np.minimum(at, ladder.size)]
+    return _out(np.where(size <= _f(i_wire), size, np.nan))
+
+
+def prospective_current(v_open: ArrayLike, r_path: ArrayLike) -> F:
+    """The current a dead short would draw, which the fuse must be able to break.
+
+    i_fault = v_open / r_path
+
+    r_path is the source's own resistance and both leads up to the short. A battery's resistance at
+    fault currents is lower than at charging currents, so the true value may be higher.
+    Worked: prospective_current(12.6, 0.020) = 630
+    Source: [ohm]
+    """
+    return _f(v_open) / _f(r_path)
+
+
+def breaking_margin(i_break: ArrayLike, i_fault: ArrayLike) -> F:
+    """Breaking capacity over prospective current; below 1 the fuse may burn instead of opening.
+
+    margin = i_break / i_fault
+
+    Holds only up to the volts at which the capacity is stated, on direct current.
+    Worked: breaking_margin(1000.0, 630.0) = 1.587
+    Source: [fuse_breaking]
+    """
+    return _f(i_break) / _f(i_fault)
+
+
+def adiabatic_area(i_fault: ArrayLike, t_clear: ArrayLike, *, k2_conductor: ArrayLike = K2_PVC_COPPER) -> F:
+    """The conductor area that survives a fault until the fuse clears.
+
+    area = sqrt(i_fault^2 * t_clear / k2_conductor)
+
+    For clearing times up to 5 s (no heat leaves the copper). The default is PVC-covered copper.
+    Worked: adiabatic_area(1000.0, 0.1) = 2.75e-6
+    Source: [iec60364_adiabatic]
+    """
+    return np.sqrt(_f(i_fault) ** 2 * _f(t_clear) / _f(k2_conductor))
+
+
+def adiabatic_time(i_fault: ArrayLike, area: ArrayLike, *, k2_conductor: ArrayLike = K2_PVC_COPPER) -> F:
+    """How long a conductor of a given area survives a fault.
+
+    t_clear = k2_conductor * area^2 / i_fault^2
+
+    Beyond 5 s the wire lasts longer than this, because it sheds heat.
+    Worked: adiabatic_time(600.0, 1.5e-6) = 0.0827
+    Source: [iec60364_adiabatic]
+    """
+    return _f(k2_conductor) * _f(area) ** 2 / _f(i_fault) ** 2
+
+
+def current_density(i_wire: ArrayLike, area: ArrayLike) -> F:
+    """Current per copper area, to hold against the workshop figures DENSITY_FREE_AIR and DENSITY_BUNDLED.
+
+    density = i_wire / area
+
+    A quick look only: the ampacity table of the wire chapter decides.
+    Worked: current_density(20.0, 4.0e-6) = 5.0e6
+    Source: [current_density_practice]
+    """
+    return _f(i_wire) / _f(area)
+
+
+# ---- diodes ---------------------------------------------------------------------------------------------------------
+
+
+def diode_amps_needed(i_mean: ArrayLike, *, diode_amps_margin: ArrayLike = 2.0) -> F:
+    """The average-current rating to look for.
+
+    i_rated = diode_amps_margin * i_mean
+
+    The factor covers pulsing legs and a warm diode.
+    Worked: diode_amps_needed(10.0) = 20.0
+    Source: [diode_practice]
+    """
+    return _f(diode_amps_margin) * _f(i_mean)
+
+
+def diode_volts_needed(v_reverse: ArrayLike, *, diode_volts_margin: ArrayLike = 2.0) -> F:
+    """The reverse-volts rating to look for.
+
+    v_rated = diode_volts_margin * v_reverse
+
+    v_reverse is the most the diode ever holds back: the battery on charge with the machine still.
+    Worked: diode_volts_needed(14.8) = 29.6
+    Source: [diode_practice]
+    """
+    return _f(diode_volts_margin) * _f(v_reverse)
+
+
+def diode_heat(
+    i_mean: ArrayLike, *, v_diode: ArrayLike, r_diode: ArrayLike = 0.0, form_factor: ArrayLike = 1.0
+) -> F:
+    """Heat made in one conducting diode.
+
+    p_heat = v_diode * i_mean + r_diode * (form_factor * i_mean)^2
+
+    form_factor is rms over mean current (1 for smooth current). A bridge has two in the path: double it.
+    Worked: diode_heat(10.0, v_diode=0.45, r_diode=0.005) = 5.0
+    Source: [diode_loss]
+    """
+    i = _f(i_mean)
+    return _f(v_diode) * i + _f(r_diode) * (_f(form_factor) * i) ** 2
+
+
+def part_temperature(p_heat: ArrayLike, *, r_th: ArrayLike, t_air: ArrayLike) -> F:
+    """Steady temperature of a part that makes heat.
+
+    t_part = t_air + p_heat * r_th
+
+    r_th is the whole path from the part to the air, heat sink included.
+    Worked: part_temperature(5.0, r_th=8.0, t_air=298.15) = 338.15
+    Source: [heat_path]
+    """
+    return _f(t_air) + _f(p_heat) * _f(r_th)
+
+
+def heat_path_allowed(p_heat: ArrayLike, *, t_limit: ArrayLike, t_air: ArrayLike) -> F:
+    """The largest thermal resistance, part to air, that keeps a part at or below its limit.
+
+    r_th <= (t_limit - t_air) / p_heat
+
+    Negative where the air itself is above the limit: no heat sink helps.
+    Worked: heat_path_allowed(5.0, t_limit=398.15, t_air=313.15) = 17.0
+    Source: [heat_path]
+    """
+    return (_f(t_limit) - _f(t_air)) / _f(p_heat)
+
+
+def motoring_speed(v_store: ArrayLike, *, k_emf: ArrayLike) -> F:
+    """How fast a battery drives the machine when the blocking diode is missing.
+
+    w_shaft = v_store / k_emf
+
+    Upper bound: drag and resistance take a little off.
+    Worked: motoring_speed(12.8, k_emf=0.22) = 58.2
+    Source: [back_emf]
+    """
+    return _f(v_store) / _f(k_emf)
+
+
+def motoring_current(v_store: ArrayLike, *, r_path: ArrayLike, v_brush: ArrayLike = 0.0) -> F:
+    """The current a battery pushes into a standing machine when the blocking diode is missing.
+
+    i = max(0, (v_store - v_brush) / r_path)
+
+    The first instant only: as the machine spins up its own volts push back.
+    Worked: motoring_current(12.6, r_path=0.25, v_brush=1.0) = 46.4
+    Source: [back_emf]
+    """
+    return np.maximum(0.0, (_f(v_store) - _f(v_brush)) / _f(r_path))
+
+
+# ---- switches on direct current -------------------------------------------------------------------------------------
+
+
+def switch_amps_on_dc(
+    v_switch: ArrayLike, *, switch_volts: ArrayLike = SWITCH_VOLTS, switch_amps: ArrayLike = SWITCH_AMPS
+) -> F:
+    """What a mechanical contact may break on direct current, from the points on its data sheet.
+
+    A straight line between the points on log-log paper. Below the first point the current stays level, because
+    the warmth of the contact sets it there and not the arc. Above the last point: nan, the sheet says nothing.
+
+    The default points are one switch marked 10 A at 250 V alternating current; another switch has its own.
+    Worked: switch_amps_on_dc(110.0) = 0.6247
+    Source: [switch_dc_sheet]
+    """
+    v, volts, amps = _f(v_switch), _f(switch_volts), _f(switch_amps)
+    held = np.maximum(v, volts[0])
+    line = (
+        np.exp(np.interp(np.log(held / volts[0]), np.log(volts / volts[0]), np.log(amps / amps[0]))) * amps[0]
+    )
+    return _out(np.where(v <= volts[-1], line, np.nan))
+
+
+def surge_current(i_load: ArrayLike, *, surge_factor: ArrayLike) -> F:
+    """The current a contact must make when the load starts.
+
+    i_surge = surge_factor * i_load
+
+    SURGE_FACTOR has the usual multiples. A current-limited converter holds the surge to its own limit instead.
+    Worked: surge_current(1.5, surge_factor=6.0) = 9.0
+    Source: [switch_dc_sheet]
+    """
+    return _f(surge_factor) * _f(i_load)
+
+
+def arc_stage(
+    v_open: ArrayLike,
+    i_load: ArrayLike,
+    *,
+    v_arc_lives: ArrayLike = ARC_LIVES[0],
+    i_arc_lives: ArrayLike = ARC_LIVES[1],
+    v_arc_grows: ArrayLike = ARC_GROWS[0],
+    i_arc_grows: ArrayLike = ARC_GROWS[1],
+) -> F:
+    """Whether opening this circuit draws an arc that stays: 0 no, 1 it can live, 2 it grows.
+
+    A stage is reached when volts and current are both at or above its pair.
+
+    For small copper or silver contacts in air and a resistive load; an inductive load arcs earlier.
+    Worked: arc_stage(110.0, 2.0) = 2
+    Source: [dc_arc_practice]
+    """
+    v, i = _f(v_open), _f(i_load)
+    lives = (v >= _f(v_arc_lives)) & (i >= _f(i_arc_lives))
+    grows = (v >= _f(v_arc_grows)) & (i >= _f(i_arc_grows))
+    return _out(np.where(grows, 2.0, np.where(lives, 1.0, 0.0)))
+
+
+# ---- capacitors -----------------------------------------------------------------------------------------------------
+
+
+def capacitor_energy(capacitance: ArrayLike, v_bus: ArrayLike) -> F:
+    """Energy held in a capacitor.
+
+    energy = capacitance * v_bus^2 / 2
+
+    Holds for constant capacitance.
+    Worked: capacitor_energy(470.0e-6, 110.0) = 2.84
+    Source: [capacitor_laws]
+    """
+    return 0.5 * _f(capacitance) * _f(v_bus) ** 2
+
+
+def bleeder_resistance(
+    capacitance: ArrayLike, v_bus: ArrayLike, *, v_rest: ArrayLike, duration: ArrayLike
+) -> F:
+    """The largest bleeder that brings a capacitor down to v_rest in the time given.
+
+    r_bleed = duration / (capacitance * ln(v_bus / v_rest)); inf where v_bus is at or below v_rest already.
+
+    The usual rule for capacitors up to 600 V is 50 V within 60 s; here 60 V within 5 s of stopping is the practice.
+    Worked: bleeder_resistance(4.7e-3, 100.0, v_rest=50.0, duration=60.0) = 18417
+    Source: [capacitor_residual] [capacitor_laws]
+    """
+    fall = np.log(np.maximum(_f(v_bus) / _f(v_rest), 1.0))
+    with np.errstate(divide="ignore"):
+        return _f(duration) / (_f(capacitance) * fall)
+
+
+def discharge_time(capacitance: ArrayLike, v_bus: ArrayLike, *, v_rest: ArrayLike, r_bleed: ArrayLike) -> F:
+    """How long a capacitor takes through its bleeder down to v_rest.
+
+    duration = r_bleed * capacitance * ln(v_bus / v_rest); 0 where it is there already.
+
+    Holds with every source disconnected and the machine at a standstill. Prove it with a meter all the same.
+    Worked: discharge_time(4.7e-3, 110.0, v_rest=60.0, r_bleed=1000.0) = 2.849
+    Source: [capacitor_laws]
+    """
+    return _f(r_bleed) * _f(capacitance) * np.log(np.maximum(_f(v_bus) / _f(v_rest), 1.0))
+
+
+def bleeder_power(v_bus: ArrayLike, *, r_bleed: ArrayLike) -> F:
+    """What the bleeder turns into heat all the time the bus is up.
+
+    p_heat = v_bus^2 / r_bleed
+
+    Choose a part rated at twice this (common practice, no source).
+    Worked: bleeder_power(110.0, r_bleed=1000.0) = 12.1
+    Source: [ohm]
+    """
+    return _f(v_bus) ** 2 / _f(r_bleed)
+
+
+def capacitance_for_ripple(energy_swing: ArrayLike, v_bus: ArrayLike, *, v_ripple: ArrayLike) -> F:
+    """The capacitor that takes up an energy swing with a given volts ripple, top to bottom.
+
+    capacitance = energy_swing / (v_bus * v_ripple)
+
+    Exact for ripple about the mean v_bus: C (v1^2 - v2^2) / 2 = C v_bus v_ripple.
+    Worked: capacitance_for_ripple(19.1, 14.0, v_ripple=1.4) = 0.974
+    Source: [capacitor_laws]
+    """
+    return _f(energy_swing) / (_f(v_bus) * _f(v_ripple))
+
+
+def bus_ripple(energy_swing: ArrayLike, v_bus: ArrayLike, *, capacitance: ArrayLike) -> F:
+    """The volts ripple, top to bottom, that an energy swing leaves on a capacitor.
+
+    v_ripple = energy_swing / (capacitance * v_bus)
+
+    Means nothing where it comes out above 2 * v_bus: the capacitor cannot hold that swing at all.
+    Worked: bus_ripple(19.1, 110.0, capacitance=16.0e-3) = 10.85
+    Source: [capacitor_laws]
+    """
+    return _f(energy_swing) / (_f(capacitance) * _f(v_bus))
+
+
+def capacitance_for_steadiness(
+    p_load: ArrayLike, v_bus: ArrayLike, *, inductance: ArrayLike, r_path: ArrayLike
+) -> F:
+    """The least input capacitor that keeps a constant-power load from ringing against the source.
+
+    capacitance > inductance * p_load / (r_path * v_bus^2)
+
+    Small-signal condition for a source with r_path and inductance in series; needs r_path < v_bus^2 / p_load as well.
+    Worked: capacitance_for_steadiness(136.0, 20.0, inductance=1.0e-3, r_path=0.25) = 1.36e-3
+    Source: [constant_power_stability]
+    """
+    return _f(inductance) * _f(p_load) / (_f(r_path) * _f(v_bus) ** 2)
+
+
+def precharge_current(v_bus: ArrayLike, *, r_precharge: ArrayLike) -> F:
+    """The first current into an empty capacitor.
+
+    i_peak = v_bus / r_precharge
+
+    r_precharge is the whole path. With no resistor it is only the wire and the capacitor's own, hence welding.
+    Worked: precharge_current(28.0, r_precharge=10.0) = 2.8
+    Source: [capacitor_laws]
+    """
+    return _f(v_bus) / _f(r_precharge)
+
+
+def precharge_time(capacitance: ArrayLike, *, r_precharge: ArrayLike, gap_left: ArrayLike = 0.05) -> F:
+    """How long the pre-charge resistor must stay before the main contact closes.
+
+    duration = r_precharge * capacitance * ln(1 / gap_left)
+
+    gap_left is the share of the volts still missing at closing. The resistor takes up capacitance * v_bus^2 / 2 on the way.
+    Worked: precharge_time(10.0e-3, r_precharge=10.0) = 0.2996
+    Source: [capacitor_laws]
+    """
+    return -_f(r_precharge) * _f(capacitance) * np.log(_f(gap_left))
+
+
+def balance_resistance(
+    v_bus: ArrayLike, *, n_series: ArrayLike, v_rated: ArrayLike, i_leak_spread: ArrayLike
+) -> F:
+    """The largest balancing resistor across each of several capacitors in series.
+
+    r_balance = (n_series * v_rated - v_bus) / ((n_series - 1) * i_leak_spread)
+
+    Zero or less where the string is not rated for the bus. i_leak_spread is the largest difference in leakage.
+    Worked: balance_resistance(16.0, n_series=7.0, v_rated=2.7, i_leak_spread=2.0e-3) = 241.7
+    Source: [series_capacitors]
+    """
+    n = _f(n_series)
+    return (n * _f(v_rated) - _f(v_bus)) / ((n - 1.0) * _f(i_leak_spread))
+
+
+# ---- the clamp and over-volts ---------------------------------------------------------------------------------------
+
+
+def volts_ceiling(w_crank: ArrayLike, *, ratio: ArrayLike, k_emf: ArrayLike) -> F:
+    """The open volts at a crank speed: the ceiling when w_crank is the over-speed cadence.
+
+    v_ceiling = k_emf * ratio * w_crank
+
+    Cold machine, no slip, no load. Check it in every gear.
+    Worked: volts_ceiling(12.566, ratio=50.0, k_emf=0.075) = 47.12
+    Source: [back_emf]
+    """
+    return _f(k_emf) * _f(ratio) * _f(w_crank)
+
+
+def over_volts_needed(v_ceiling: ArrayLike, *, volts_margin: ArrayLike = 1.25) -> F:
+    """The rating every part on the bus should have.
+
+    v_rated >= volts_margin * v_ceiling
+
+    The margin covers a keener rider, a cold magnet and a slipped gear.
+    Worked: over_volts_needed(43.2) = 54.0
+    Source: [over_volts_practice]
+    """
+    return _f(volts_margin) * _f(v_ceiling)
+
+
+def volt_margin(v_rated: ArrayLike, v_ceiling: ArrayLike) -> F:
+    """How many times the ceiling a part's rating is; below the chosen margin the part is named.
+
+    margin = v_rated / v_ceiling
+
+    inf at a standstill.
+    Worked: volt_margin(30.0, 43.2) = 0.694
+    Source: [over_volts_practice]
+    """
+    with np.errstate(divide="ignore"):
+        return _f(v_rated) / _f(v_ceiling)
+
+
+def clamp_volts(v_bus: ArrayLike, *, clamp_margin: ArrayLike = 1.12) -> F:
+    """Where to set the clamp: above working volts, below the weakest rating.
+
+    v_clamp = clamp_margin * v_bus
+
+    v_bus is the highest normal working volts. 1.10 to 1.15 is usual (common practice, no source).
+    Worked: clamp_volts(28.8) = 32.256
+    Source: [over_volts_practice]
+    """
+    return _f(clamp_margin) * _f(v_bus)
+
+
+def clamp_energy(p_clamp: ArrayLike, duration: ArrayLike, *, energy_kinetic: ArrayLike = 0.0) -> F:
+    """What the clamp must swallow while the rider pushes on, and the wheel runs down into it.
+
+    energy = p_clamp * duration + energy_kinetic
+
+    p_clamp is the power the rider holds for that time, less the toll of the drive if you want the finer number.
+    Worked: clamp_energy(400.0, 5.0, energy_kinetic=140.0) = 2140
+    Source: [energy_balance]
+    """
+    return _f(p_clamp) * _f(duration) + _f(energy_kinetic)
+
+
+def dump_resistance(v_clamp: ArrayLike, *, p_clamp: ArrayLike) -> F:
+    """The largest dump resistor that holds the bus at the clamp volts against a given power.
+
+    r_dump = v_clamp^2 / p_clamp
+
+    A larger resistor lets the volts rise above the clamp.
+    Worked: dump_resistance(32.0, p_clamp=400.0) = 2.56
+    Source: [ohm]
+    """
+    return _f(v_clamp) ** 2 / _f(p_clamp)
+
+
+def dump_rise(energy: ArrayLike, *, heat_capacity: ArrayLike) -> F:
+    """Temperature rise of a dump resistor that takes its energy all at once.
+
+    rise = energy / heat_capacity
+
+    Upper bound: no heat is shed on the way. heat_capacity is mass times specific heat (steel wire about 460 J/(kg*K)).
+    Worked: dump_rise(2140.0, heat_capacity=46.0) = 46.52
+    Source: [energy_balance]
+    """
+    return _f(energy) / _f(heat_capacity)

@@ -1,0 +1,456 @@
+"""Bolts, welds, shafts, bearings, plates and the base: what holds the rig together and upright.
+
+Handbook strengths are for sound new steel. Scrap, rust, an unknown weld or a burnt bolt has less: look and test by hand.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "GRAVITY",
+    "NUT_FACTOR",
+    "PROOF_LOADS",
+    "PROOF_STRESS",
+    "SIDE_PUSH",
+    "STRESS_AREAS",
+    "base_width",
+    "bearing_far",
+    "bearing_life",
+    "bearing_near",
+    "bearing_time",
+    "bolt_group_shear",
+    "bolt_slip_load",
+    "bolt_stretch",
+    "bolt_torque",
+    "nut_turn",
+    "overhung_deflection",
+    "preload_from_torque",
+    "proof_load",
+    "proof_preload",
+    "reaction_force",
+    "shaft_bending_stress",
+    "shaft_shear_stress",
+    "shear_max",
+    "shear_stress",
+    "stress_area",
+    "strip_sag",
+    "strip_stress",
+    "tip_force",
+    "von_mises",
+    "weld_load",
+    "weld_load_angled",
+    "weld_stress",
+]
+
+F = NDArray[np.float64]
+
+# Throat of a fillet weld over its leg, and the shear share of the distortion-energy rule.
+_THROAT: Final = 0.5**0.5
+_SQRT3: Final = 3.0**0.5
+
+GRAVITY: Final = 9.80665
+
+# Torque over preload and diameter. Dry plain steel, oiled, waxed or greased. Common practice, no source.
+NUT_FACTOR: Final = {"dry": 0.20, "oiled": 0.15, "greased": 0.12}
+
+# Metric coarse threads: stress area in m2.
+STRESS_AREAS: Final = {
+    "M5": 14.2e-6,
+    "M6": 20.1e-6,
+    "M8": 36.6e-6,
+    "M10": 58.0e-6,
+    "M12": 84.3e-6,
+    "M16": 157.0e-6,
+}
+
+# Proof load in newton by strength class and coarse thread, and proof stress in pascal up to M16.
+PROOF_LOADS: Final = {
+    "8.8": {"M6": 11600.0, "M8": 21200.0, "M10": 33700.0, "M12": 48900.0},
+    "10.9": {"M6": 16700.0, "M8": 30400.0, "M10": 48100.0, "M12": 70000.0},
+}
+PROOF_STRESS: Final = {"4.6": 225.0e6, "8.8": 580.0e6, "10.9": 830.0e6}
+
+# A rider who stands and sprints pushes the saddle sideways this hard, in newton. Common practice, no source.
+SIDE_PUSH: Final = 250.0
+
+
+def _f(x: ArrayLike) -> F:
+    return np.asarray(x, dtype=np.float64)
+
+
+# ---- bolts ----------------------------------------------------------------------------------------------------------
+
+
+def stress_area(d_bolt: ArrayLike, *, pitch: ArrayLike) -> F:
+    """Tensile stress area of a metric thread.
+
+    area = pi / 4 * (d_bolt - 0.9382 * pitch)^2
+
+    Sixty-degree metric threads.
+    Worked: stress_area(0.012, pitch=0.00175) = 8.427e-5
+    Source: [iso898]
+    """
+    return np.pi / 4.0 * (_f(d_bolt) - 0.9382 * _f(pitch)) ** 2
+
+
+def proof_load(stress_proof: ArrayLike, *, area_bolt: ArrayLike) -> F:
+    """The pull a bolt takes without a lasting stretch.
+
+    force = stress_proof * area_bolt
+
+    New bolt with a head mark that can be read. No mark: count it as the weakest class.
+    Worked: proof_load(580.0e6, area_bolt=84.3e-6) = 48894
+    Source: [iso898]
+    """
+    return _f(stress_proof) * _f(area_bolt)
+
+
+def proof_preload(force_proof: ArrayLike, *, proof_share: ArrayLike = 0.75) -> F:
+    """The clamp force to aim at.
+
+    preload = proof_share * force_proof
+
+    0.75 for bolts that come off again.
+    Worked: proof_preload(33700.0) = 25275
+    Source: [bolt_preload]
+    """
+    return _f(proof_share) * _f(force_proof)
+
+
+def bolt_torque(preload: ArrayLike, *, d_bolt: ArrayLike, nut_factor: ArrayLike = NUT_FACTOR["dry"]) -> F:
+    """The wrench torque for a clamp force.
+
+    torque = nut_factor * d_bolt * preload
+
+    The nut factor scatters by a quarter either way, so the clamp force does too.
+    Worked: bolt_torque(25275.0, d_bolt=0.010) = 50.55
+    Source: [bolt_preload]
+    """
+    return _f(nut_factor) * _f(d_bolt) * _f(preload)
+
+
+def preload_from_torque(
+    torque: ArrayLike, *, d_bolt: ArrayLike, nut_factor: ArrayLike = NUT_FACTOR["dry"]
+) -> F:
+    """The clamp force from a wrench torque.
+
+    preload = torque / (nut_factor * d_bolt)
+
+    The same scatter as bolt_torque.
+    Worked: preload_from_torque(25.0, d_bolt=0.008) = 15625
+    Source: [bolt_preload]
+    """
+    return _f(torque) / (_f(nut_factor) * _f(d_bolt))
+
+
+def bolt_stretch(
+    preload: ArrayLike, *, length_grip: ArrayLike, area_bolt: ArrayLike, modulus: ArrayLike
+) -> F:
+    """How much a bolt stretches under its preload.
+
+    stretch = preload * length_grip / (area_bolt * modulus)
+
+    Within the proof load; the clamped parts taken as stiff.
+    Worked: bolt_stretch(20000.0, length_grip=0.04, area_bolt=58.0e-6, modulus=205.0e9) = 6.728e-5
+    Source: [hooke]
+    """
+    return _f(preload) * _f(length_grip) / (_f(area_bolt) * _f(modulus))
+
+
+def nut_turn(stretch: ArrayLike, *, pitch: ArrayLike) -> F:
+    """How far to turn the nut past snug for a stretch.
+
+    angle = 2 * pi * stretch / pitch
+
+    From snug, with clean flat faces.
+    Worked: nut_turn(6.728e-5, pitch=0.0015) = 0.2818
+    Source: [hooke]
+    """
+    return 2.0 * np.pi * _f(stretch) / _f(pitch)
+
+
+def bolt_slip_load(
+    preload: ArrayLike, *, n_bolts: ArrayLike, mu_joint: ArrayLike, n_faces: ArrayLike = 1.0
+) -> F:
+    """The sideways load that clamped plates hold by friction alone.
+
+    force = mu_joint * n_faces * n_bolts * preload
+
+    mu_joint 0.15 to 0.2 for clean steel, less with paint or grease (common practice, no source).
+    Worked: bolt_slip_load(15000.0, n_bolts=4.0, mu_joint=0.15) = 9000
+    Source: [friction]
+    """
+    return _f(mu_joint) * _f(n_faces) * _f(n_bolts) * _f(preload)
+
+
+def bolt_group_shear(force: ArrayLike, moment: ArrayLike, *, x_bolts: ArrayLike, y_bolts: ArrayLike) -> F:
+    """The largest sideways load on one bolt of a group, from a force along y and a moment about the group's centre.
+
+    Each bolt takes force / n, and moment * r / sum(r^2) at right angles to its radius r; the two are added as arrows.
+
+    Bolts of one size, stiff plate. x_bolts and y_bolts run along the last axis.
+    Worked: bolt_group_shear(400.0, 60.0, x_bolts=[0.04, 0.04, -0.04, -0.04], y_bolts=[0.03, -0.03, 0.03, -0.03]) = 384.7
+    Source: [bolt_group]
+    """
+    x, y = _f(x_bolts), _f(y_bolts)
+    x = x - x.mean(axis=-1, keepdims=True)
+    y = y - y.mean(axis=-1, keepdims=True)
+    polar = np.sum(x**2 + y**2, axis=-1, keepdims=True)
+    turn = _f(moment)[..., np.newaxis] / polar
+    along_x = -turn * y
+    along_y = _f(force)[..., np.newaxis] / x.shape[-1] + turn * x
+    worst: F = np.hypot(along_x, along_y).max(axis=-1)
+    return worst
+
+
+# ---- welds and stresses ---------------------------------------------------------------------------------------------
+
+
+def weld_stress(force: ArrayLike, *, weld_leg: ArrayLike, length_weld: ArrayLike) -> F:
+    """Shear stress in the throat of a fillet weld.
+
+    stress = force / (weld_leg * length_weld / sqrt(2))
+
+    length_weld is all runs together. For a sound weld with equal legs.
+    Worked: weld_stress(5000.0, weld_leg=0.004, length_weld=0.06) = 2.946e7
+    Source: [fillet_weld]
+    """
+    return _f(force) / (_THROAT * _f(weld_leg) * _f(length_weld))
+
+
+def weld_load(stress_allowed: ArrayLike, *, weld_leg: ArrayLike, length_weld: ArrayLike) -> F:
+    """The load a fillet weld carries at an allowed throat stress.
+
+    force = stress_allowed * weld_leg * length_weld / sqrt(2)
+
+    length_weld is all runs together.
+    Worked: weld_load(80.0e6, weld_leg=0.012, length_weld=0.12) = 81459
+    Source: [fillet_weld]
+    """
+    return _f(stress_allowed) * _THROAT * _f(weld_leg) * _f(length_weld)
+
+
+def weld_load_angled(
+    stress_electrode: ArrayLike,
+    *,
+    weld_leg: ArrayLike,
+    length_weld: ArrayLike,
+    angle_load: ArrayLike,
+    strength_factor: ArrayLike = 0.75,
+) -> F:
+    """Design strength of a fillet weld loaded at an angle to its run.
+
+    force = strength_factor * 0.6 * stress_electrode * (1 + 0.5 * sin(angle_load)^1.5) * weld_leg * length_weld / sqrt(2)
+
+    angle_load from 0 (along the run) to pi/2 (across it). The plate beside the weld must be checked as well.
+    Worked: weld_load_angled(482.6e6, weld_leg=0.006, length_weld=0.1, angle_load=0.0) = 92137
+    Source: [fillet_weld_angled]
+    """
+    rise = 1.0 + 0.5 * np.abs(np.sin(_f(angle_load))) ** 1.5
+    throat = weld_load(stress_electrode, weld_leg=weld_leg, length_weld=length_weld)
+    return _f(strength_factor) * 0.6 * rise * throat
+
+
+def shear_stress(force: ArrayLike, *, area_shear: ArrayLike, n_faces: ArrayLike = 1.0) -> F:
+    """Mean shear stress in a bolt or pin.
+
+    stress = force / (n_faces * area_shear)
+
+    n_faces is how many planes must shear.
+    Worked: shear_stress(2000.0, area_shear=50.3e-6) = 3.976e7
+    Source: [shear]
+    """
+    return _f(force) / (_f(n_faces) * _f(area_shear))
+
+
+def shear_max(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
+    """Largest shear stress where a pull and a shear act together.
+
+    stress = sqrt(stress_shear^2 + (stress_normal / 2)^2)
+
+    Plane stress with one normal stress. Keep it below half the yield stress, with a margin.
+    Worked: shear_max(60.5e6, stress_shear=15.0e6) = 3.3765e7
+    Source: [combined_stress]
+    """
+    return np.hypot(_f(stress_shear), 0.5 * _f(stress_normal))
+
+
+def von_mises(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
+    """Equivalent stress where a pull and a shear act together.
+
+    stress = sqrt(stress_normal^2 + 3 * stress_shear^2)
+
+    Ductile metal.
+    Worked: von_mises(60.5e6, stress_shear=15.0e6) = 6.584e7
+    Source: [combined_stress]
+    """
+    return np.hypot(_f(stress_normal), _SQRT3 * _f(stress_shear))
+
+
+# ---- shafts and bearings --------------------------------------------------------------------------------------------
+
+
+def shaft_shear_stress(torque: ArrayLike, *, d_shaft: ArrayLike) -> F:
+    """Shear stress at the skin of a round shaft.
+
+    stress = 16 * torque / (pi * d_shaft^3)
+
+    Plain shaft; a keyway or a flat takes a quarter to a half off what it holds.
+    Worked: shaft_shear_stress(20.0, d_shaft=0.012) = 5.895e7
+    Source: [shaft]
+    """
+    return 16.0 * _f(torque) / (np.pi * _f(d_shaft) ** 3)
+
+
+def shaft_bending_stress(moment: ArrayLike, *, d_shaft: ArrayLike) -> F:
+    """Bending stress at the skin of a round shaft.
+
+    stress = 32 * moment / (pi * d_shaft^3)
+
+    Plain shaft. It turns over on every turn, so fatigue sets the limit.
+    Worked: shaft_bending_stress(20.0, d_shaft=0.015) = 6.036e7
+    Source: [shaft]
+    """
+    return 32.0 * _f(moment) / (np.pi * _f(d_shaft) ** 3)
+
+
+def bearing_near(force: ArrayLike, *, length_overhang: ArrayLike, length_between: ArrayLike) -> F:
+    """Load on the near bearing from a pulley that hangs out beyond it.
+
+    near = force * (1 + length_overhang / length_between)
+
+    Two bearings, stiff shaft.
+    Worked: bearing_near(300.0, length_overhang=0.04, length_between=0.10) = 420
+    Source: [statics]
+    """
+    return _f(force) * (1.0 + _f(length_overhang) / _f(length_between))
+
+
+def bearing_far(force: ArrayLike, *, length_overhang: ArrayLike, length_between: ArrayLike) -> F:
+    """Load on the far bearing from a pulley that hangs out beyond the near one; it pulls the other way.
+
+    far = force * length_overhang / length_between
+
+    Two bearings, stiff shaft.
+    Worked: bearing_far(300.0, length_overhang=0.04, length_between=0.10) = 120
+    Source: [statics]
+    """
+    return _f(force) * _f(length_overhang) / _f(length_between)
+
+
+def bearing_life(load_bearing: ArrayLike, *, load_dynamic: ArrayLike, life_exponent: ArrayLike = 3.0) -> F:
+    """Turns that nine of ten bearings outlast.
+
+    turns = 1e6 * (load_dynamic / load_bearing)^life_exponent
+
+    3 for balls, 10/3 for rollers. Clean, greased, steady load; an old bearing with play has used its own up already.
+    Worked: bearing_life(420.0, load_dynamic=5000.0) = 1.687e9
+    Source: [iso281]
+    """
+    return 1.0e6 * (_f(load_dynamic) / _f(load_bearing)) ** _f(life_exponent)
+
+
+def bearing_time(turns: ArrayLike, *, w_shaft: ArrayLike) -> F:
+    """How long a number of turns takes.
+
+    duration = 2 * pi * turns / w_shaft
+
+    Steady speed.
+    Worked: bearing_time(9.316e6, w_shaft=183.26) = 319405
+    Source: [iso281]
+    """
+    return 2.0 * np.pi * _f(turns) / _f(w_shaft)
+
+
+# ---- plate, reaction, base ------------------------------------------------------------------------------------------
+
+
+def strip_stress(force: ArrayLike, *, length_span: ArrayLike, width: ArrayLike, thickness: ArrayLike) -> F:
+    """Bending stress of a flat strip on two supports with a force in the middle.
+
+    stress = (force * length_span / 4) / (width * thickness^2 / 6)
+
+    Below yield, sag small against span. Built-in ends halve it.
+    Worked: strip_stress(500.0, length_span=0.2, width=0.1, thickness=0.006) = 4.167e7
+    Source: [beam]
+    """
+    return 0.25 * _f(force) * _f(length_span) / (_f(width) * _f(thickness) ** 2 / 6.0)
+
+
+def strip_sag(
+    force: ArrayLike, *, length_span: ArrayLike, width: ArrayLike, thickness: ArrayLike, modulus: ArrayLike
+) -> F:
+    """Sag of a flat strip on two supports with a force in the middle.
+
+    sag = force * length_span^3 / (48 * modulus * width * thickness^3 / 12)
+
+    Below yield, sag small against span.
+    Worked: strip_sag(500.0, length_span=0.2, width=0.1, thickness=0.006, modulus=200.0e9) = 2.315e-4
+    Source: [beam]
+    """
+    second_moment = _f(width) * _f(thickness) ** 3 / 12.0
+    return _f(force) * _f(length_span) ** 3 / (48.0 * _f(modulus) * second_moment)
+
+
+def overhung_deflection(
+    force: ArrayLike,
+    *,
+    length_overhang: ArrayLike,
+    width: ArrayLike,
+    thickness: ArrayLike,
+    modulus: ArrayLike,
+) -> F:
+    """How far the free end of a flat bracket moves.
+
+    sag = force * length_overhang^3 / (3 * modulus * width * thickness^3 / 12)
+
+    Built in at one end. A belt loses its line when this passes about a millimetre (common practice, no source).
+    Worked: overhung_deflection(300.0, length_overhang=0.08, width=0.1, thickness=0.006, modulus=200.0e9) = 1.422e-4
+    Source: [beam]
+    """
+    second_moment = _f(width) * _f(thickness) ** 3 / 12.0
+    return _f(force) * _f(length_overhang) ** 3 / (3.0 * _f(modulus) * second_moment)
+
+
+def reaction_force(torque: ArrayLike, *, length_arm: ArrayLike) -> F:
+    """The force a machine's body puts on its bracket while it resists the shaft.
+
+    force = torque / length_arm
+
+    length_arm from the shaft to the fixing.
+    Worked: reaction_force(3.0, length_arm=0.05) = 60
+    Source: [statics]
+    """
+    return _f(torque) / _f(length_arm)
+
+
+def base_width(
+    mass: ArrayLike, *, force_side: ArrayLike, height_force: ArrayLike, gravity: ArrayLike = GRAVITY
+) -> F:
+    """The least width of the base that stays down under a sideways push.
+
+    width = 2 * force_side * height_force / (mass * gravity)
+
+    mass is rider and rig, centred over the base, on level ground. A soft floor or a lean needs more.
+    Worked: base_width(90.0, force_side=250.0, height_force=1.0) = 0.5665
+    Source: [statics]
+    """
+    return 2.0 * _f(force_side) * _f(height_force) / (_f(mass) * _f(gravity))
+
+
+def tip_force(
+    mass: ArrayLike, *, width: ArrayLike, height_force: ArrayLike, gravity: ArrayLike = GRAVITY
+) -> F:
+    """The sideways push that lifts one side of the base.
+
+    force = mass * gravity * width / (2 * height_force)
+
+    mass is rider and rig, centred over the base, on level ground.
+    Worked: tip_force(90.0, width=0.57, height_force=1.0) = 251.5
+    Source: [statics]
+    """
+    return _f(mass) * _f(gravity) * _f(width) / (2.0 * _f(height_force))
