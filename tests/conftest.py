@@ -69,5 +69,6 @@ def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
         return
     waived = [*reporter.stats.get("skipped", []), *reporter.stats.get("xfailed", [])]
     if waived and session.exitstatus == pytest.ExitCode.OK:
+        reporter.ensure_newline()
         reporter.write_line(f"{len(waived)} skipped or excused: that counts as failed here", red=True)
         session.exitstatus = pytest.ExitCode.TESTS_FAILED

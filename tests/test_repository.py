@@ -228,3 +228,28 @@ def test_missing_programs_are_named(tmp_path: Path) -> None:
         command[:3], env={"PATH": str(tmp_path)}, capture_output=True, text=True, timeout=30, check=False
     )
     assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_every_make_word_in_the_pages_exists() -> None:
+    """Each `make WORD` that a page names is a target of the Makefile."""
+    targets = set(re.findall(r"(?m)^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8")))
+    named = {
+        (str(path.relative_to(ROOT)), word)
+        for path in our_files(".md")
+        for word in re.findall(r"`make ([a-z]+)", path.read_text(encoding="utf-8"))
+    }
+    assert named
+    assert {(page, word) for page, word in named if word not in targets} == set()
+
+
+def test_every_link_between_pages_leads_somewhere() -> None:
+    """Each relative link in a page points at a file that is there, and every decision is listed."""
+    dead = []
+    for path in our_files(".md"):
+        for link in re.findall(r"\]\(([^)#\s]+)", path.read_text(encoding="utf-8")):
+            if "://" not in link and not link.startswith("mailto:") and not (path.parent / link).exists():
+                dead.append(f"{path.relative_to(ROOT)}: {link}")
+    assert dead == []
+    decisions = ROOT / "docs" / "decisions"
+    listed = re.findall(r"\((\d{4}-[\w-]+\.md)\)", (decisions / "README.md").read_text(encoding="utf-8"))
+    assert sorted(listed) == sorted(path.name for path in decisions.glob("[0-9]*.md"))
