@@ -206,7 +206,7 @@ def hydrogen_time(
     duration = share_limit * volume_room / (h2_per_charge * n_cells * i_gas); inf with no gassing.
 
     Well mixed, no leak, from none. Use gas_time_to with the air flow for a room that leaks.
-    Worked: hydrogen_time(5.0, n_cells=6.0, volume_room=20.0, h2_per_charge=1.2678e-7) = 52586
+    Worked: hydrogen_time(5.0, n_cells=6.0, volume_room=20.0, h2_per_charge=1.2678e-7) = 52585
     Source: [faraday]
     """
     with np.errstate(divide="ignore"):
@@ -382,7 +382,7 @@ def room_temperature_settled(
     t_air = t_out + p_heat / (heat_per_air * q_air + ua_walls)
 
     t_out for both fresh air and walls. The walls' uptake is rarely known: give it as a range. Moisture left out.
-    Worked: room_temperature_settled(1200.0, t_out=283.15, q_air=0.0417, ua_walls=100.0) = 291.14
+    Worked: room_temperature_settled(1200.0, t_out=283.15, q_air=0.0417, ua_walls=100.0) = 291.13
     Source: [room_heat_balance]
     """
     return _f(t_out) + _f(p_heat) / (_f(heat_per_air) * _f(q_air) + _f(ua_walls))

@@ -40,6 +40,9 @@ __all__ = [
 
 F = NDArray[np.float64]
 
+# Top to bottom over rms of a sine.
+_SINE_SPAN: Final = 8.0**0.5
+
 # Impedance of the body, hand to hand, dry, large contact: touch volts, then ohm for 5, 50 and 95 % of people.
 BODY_VOLTS: Final = (25.0, 50.0, 75.0, 100.0, 125.0, 220.0)
 BODY_OHMS: Final = {
@@ -205,7 +208,7 @@ def ripple_share(v_ripple: ArrayLike, v_bus: ArrayLike) -> F:
     Worked: ripple_share(14.0, 100.0) = 0.0495
     Source: [selv]
     """
-    return _f(v_ripple) / (8.0**0.5 * _f(v_bus))
+    return _f(v_ripple) / (_SINE_SPAN * _f(v_bus))
 
 
 def burn_stage(t_surface: ArrayLike, *, burn_temps: ArrayLike = BURN_TEMPS) -> F:
