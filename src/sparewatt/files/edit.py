@@ -1,0 +1,318 @@
+"""Changes a rig file in place: comments and order stay, only what was checked is written, never over somebody else's edit.
+
+Each change returns the text as it was before, so that it can be put back with `replace_text`.
+"""
+
+from __future__ import annotations
+
+import copy
+import os
+import tempfile
+import threading
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from sparewatt.errors import BadRequest, CannotWrite, ChangedElsewhere, Problem
+from sparewatt.files.address import Address, address, typed
+from sparewatt.files.read import Loaded, digest_of, read_text, rig_of
+from sparewatt.files.walk import fields_of
+
+__all__ = ["Edited", "add_part", "remove_part", "replace_text", "set_value", "tried", "write_new"]
+
+_BOM = "\ufeff"
+_ONE_AT_A_TIME = threading.Lock()
+
+
+@dataclass(frozen=True, slots=True)
+class Edited:
+    """The rig file after a change, and its whole text before it."""
+
+    loaded: Loaded
+    before: str
+
+
+def set_value(loaded: Loaded, where: str, text: str) -> Edited:
+    """Writes what a person typed for one key ("machine.resistance", "0.9 ohm +/- 0.05"); an empty text takes the key out."""
+    return _apply(loaded, where, lambda data: _set(data, where, text))
+
+
+def add_part(loaded: Loaded, kind: str, values: Mapping[str, str]) -> Edited:
+    """Adds a table ("load", "battery", "neighbour.0.stage") with what a person typed for its keys."""
+    return _apply(loaded, kind, lambda data: _add(data, kind, values))
+
+
+def remove_part(loaded: Loaded, where: str) -> Edited:
+    """Takes out a whole table ("load.1", "load.corded drill", "battery")."""
+    return _apply(loaded, where, lambda data: _remove(data, where))
+
+
+def replace_text(loaded: Loaded, text: str) -> Edited:
+    """Puts a whole text in place of the file's, as for undo; it is checked like any other."""
+    return Edited(_save(loaded, read_text(text, loaded.path)), loaded.text)
+
+
+def tried(loaded: Loaded, changes: Iterable[tuple[str, str]]) -> Loaded:
+    """The rig with changes of (key path, typed text) tried on it; nothing is written, and the text stays as read."""
+    data = copy.deepcopy(loaded.data)
+    for where, text in changes:
+        _set(data, where, text)
+    return replace(loaded, rig=rig_of(data, "", str(loaded.path or "")), data=data)
+
+
+def write_new(path: str | Path, text: str) -> Loaded:
+    """Writes a rig file that is not there yet, with the folders above it; the text is checked first."""
+    target = Path(path)
+    loaded = read_text(text, target)
+    if target.exists():
+        raise CannotWrite(
+            Problem(
+                str(target),
+                "there is a file of this name already, and it is left alone.",
+                "choose another folder",
+            )
+        )
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as bad:
+        raise _refused(target, bad) from None
+    with _ONE_AT_A_TIME:
+        _write(target, text, None)
+    return loaded
+
+
+# ---- what changes, as plain data ----
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """One change: the table it is made in, the key or index there, and the new value (None takes it out)."""
+
+    table: tuple[str | int, ...]
+    key: str | int
+    value: Any
+
+
+def _set(data: dict[str, Any], where: str, text: str) -> _Change:
+    place = address(data, where)
+    if place.spec.part is not None:
+        raise BadRequest(Problem(where, "this is a whole table, not one value.", "name a key in it", text))
+    *above, key = place.path
+    value = typed(text, place.spec) if text.strip() else None
+    if place.inner:
+        value = _inner(_at(data, place.path), place, text.strip())
+    return _made(data, _Change(tuple(above), key, value))
+
+
+def _inner(held: Any, place: Address, text: str) -> Any:
+    """A number's table with one of its keys changed; a plain text becomes the table's value."""
+    table = dict(held) if isinstance(held, dict) else {"value": held} if held is not None else {}
+    if text:
+        table[place.inner] = typed(text, place.spec) if place.inner == "value" else text
+    else:
+        table.pop(place.inner, None)
+    return table or None
+
+
+def _add(data: dict[str, Any], kind: str, values: Mapping[str, str]) -> _Change:
+    place = address(data, kind)
+    if place.spec.part is None or isinstance(place.path[-1], int):
+        raise BadRequest(Problem(kind, "this is not a kind of part.", 'name a table, such as "load"'))
+    *above, key = place.path
+    known = fields_of(place.spec.part)
+    table = {
+        name: typed(text, known[name]) if name in known else text
+        for name, text in values.items()
+        if text.strip()
+    }
+    if place.spec.kind == "part":
+        if _at(data, place.path) is not None:
+            raise BadRequest(
+                Problem(kind, "there is one already, and there can be only one.", "change that one")
+            )
+        return _made(data, _Change(tuple(above), key, table))
+    return _made(data, _Change(place.path, len(_at(data, place.path) or []), table))
+
+
+def _remove(data: dict[str, Any], where: str) -> _Change:
+    place = address(data, where)
+    if (
+        place.spec.part is None
+        or _at(data, place.path) is None
+        or (place.spec.kind == "parts" and isinstance(place.path[-1], str))
+    ):
+        raise BadRequest(
+            Problem(where, "there is no such part to take out.", 'name one, such as "load.0" or "battery"')
+        )
+    *above, key = place.path
+    return _made(data, _Change(tuple(above), key, None))
+
+
+def _at(data: Any, path: Iterable[str | int]) -> Any:
+    for step in path:
+        if isinstance(data, dict):
+            data = data.get(str(step))
+        elif isinstance(data, list) and isinstance(step, int) and step < len(data):
+            data = data[step]
+        else:
+            return None
+    return data
+
+
+def _made(data: Any, change: _Change) -> _Change:
+    """Makes the change in plain data or in a document that keeps comments; tables on the way are made as needed."""
+    holder = data
+    for depth, step in enumerate(change.table):
+        below = change.table[depth + 1] if depth + 1 < len(change.table) else change.key
+        if isinstance(holder, dict) and step not in holder:
+            if change.value is None:
+                return change
+            holder[step] = _fresh(data, isinstance(below, int))
+        holder = holder[step]
+    if change.value is None:
+        if isinstance(change.key, int) or change.key in holder:
+            del holder[change.key]
+        if isinstance(change.key, int) and not holder:
+            del _holder_of(data, change.table)[change.table[-1]]
+    elif isinstance(change.key, int):
+        holder.append(_item(data, change.value))
+    else:
+        holder[change.key] = _item(data, change.value)
+    return change
+
+
+def _holder_of(data: Any, table: tuple[str | int, ...]) -> Any:
+    for step in table[:-1]:
+        data = data[step]
+    return data
+
+
+def _keeps_comments(data: Any) -> bool:
+    return type(data).__module__.startswith("tomlkit")
+
+
+def _fresh(data: Any, many: bool) -> Any:
+    if not _keeps_comments(data):
+        return [] if many else {}
+    import tomlkit
+
+    return tomlkit.aot() if many else tomlkit.table()
+
+
+def _item(data: Any, value: Any) -> Any:
+    """A value as the document holds it: parts under a header, a number's own table in curly brackets, long text on its lines."""
+    if not _keeps_comments(data):
+        return copy.deepcopy(value)
+    import tomlkit
+
+    if isinstance(value, dict):
+        table = tomlkit.inline_table() if "value" in value else tomlkit.table()
+        table.update(value)
+        return table
+    if isinstance(value, str) and "\n" in value:
+        return tomlkit.string(value, multiline=True)
+    return value
+
+
+# ---- from the change to the disk ----
+
+
+def _apply(loaded: Loaded, where: str, change_of: Callable[[dict[str, Any]], _Change]) -> Edited:
+    data = copy.deepcopy(loaded.data)
+    change = change_of(data)
+    if data == loaded.data:
+        return Edited(_save(loaded, loaded), loaded.text)
+    rig_of(data, loaded.text.removeprefix(_BOM), str(loaded.path or ""))
+    text = _edited_text(loaded, where, change)
+    if tomllib.loads(text.removeprefix(_BOM)) != data:
+        raise _by_hand(loaded, where)
+    return Edited(_save(loaded, read_text(text, loaded.path)), loaded.text)
+
+
+def _edited_text(loaded: Loaded, where: str, change: _Change) -> str:
+    import tomlkit
+    from tomlkit.exceptions import TOMLKitError
+
+    plain = loaded.text.removeprefix(_BOM)
+    lead = loaded.text[: len(loaded.text) - len(plain)]
+    try:
+        document = tomlkit.parse(plain if plain.endswith("\n") or not plain else plain + "\n")
+        _made(document, change)
+        text = tomlkit.dumps(document)
+        tomllib.loads(text)
+    except (TOMLKitError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+        raise _by_hand(loaded, where) from None
+    return lead + text
+
+
+def _by_hand(loaded: Loaded, where: str) -> CannotWrite:
+    says = "this file is laid out in a way that cannot be changed here without disturbing the rest."
+    return CannotWrite(
+        Problem(where, says, "make this change in the file by hand", file=str(loaded.path or ""))
+    )
+
+
+def _save(old: Loaded, new: Loaded) -> Loaded:
+    """Writes the new text if it differs, provided that the file is still the one that was read."""
+    if old.path is None:
+        return new
+    with _ONE_AT_A_TIME:
+        _same_as_read(old.path, old.digest)
+        if new.text != old.text:
+            _write(old.path, new.text, old.digest)
+    return new
+
+
+def _same_as_read(path: Path, digest: str) -> None:
+    try:
+        now = path.read_bytes()
+    except OSError:
+        now = b""
+    if digest_of(now.decode("utf-8", "replace")) != digest:
+        says = "the file was changed elsewhere since it was read; nothing was written."
+        raise ChangedElsewhere(Problem(str(path), says, "read it again, then make the change"))
+
+
+def _write(path: Path, text: str, digest: str | None) -> None:
+    """Whole or not at all: a new file beside the old one, forced to the disk, then put in its place."""
+    target = path.resolve()
+    spare = ""
+    try:
+        handle, spare = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
+        with os.fdopen(handle, "wb") as out:
+            out.write(text.encode("utf-8"))
+            out.flush()
+            os.fchmod(out.fileno(), target.stat().st_mode & 0o777 if target.exists() else 0o644)
+            os.fsync(out.fileno())
+        if digest is not None:
+            _same_as_read(path, digest)
+        os.replace(spare, target)  # noqa: PTH105  (the one call that swaps files in a single step)
+        spare = ""
+        _settle(target.parent)
+    except OSError as bad:
+        raise _refused(path, bad) from None
+    finally:
+        if spare:
+            Path(spare).unlink(missing_ok=True)
+
+
+def _settle(folder: Path) -> None:
+    """Forces the folder's entry to the disk, where the system can do that."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _refused(path: Path, bad: OSError) -> CannotWrite:
+    why = bad.strerror or "no reason given"
+    return CannotWrite(
+        Problem(
+            str(path),
+            f"the disk refused: {why}. The file is as it was.",
+            "look at free space and at who may write there",
+        )
+    )
