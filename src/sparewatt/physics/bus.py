@@ -1,0 +1,308 @@
+"""The node where sources and loads meet: running points, edges, pinned speed, fair shares, ripple.
+
+A source here is a straight line: open volts (drops already off) behind a resistance. Anything that hangs on the node
+draws a + g*v + p/v: a constant current, a resistor, a regulated load.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "Roots", "Shares", "constant_power_roots", "constant_power_voltage", "cut_in_speed", "edge_power", "edge_resistance",
+    "edge_speed", "fair_share_resistance", "meter_correction", "node_voltage", "pinned_current", "pinned_slope",
+    "pinned_speed", "ripple_capacitance", "ripple_energy", "ripple_voltage", "share_currents", "stability_resistance",
+]  # fmt: skip
+
+F = NDArray[np.float64]
+
+
+class Roots(NamedTuple):
+    """The two running points of a constant-power load: `high` is the one it settles at; nan where there is none."""
+
+    high: F
+    low: F
+
+
+class Shares(NamedTuple):
+    """Volts of a shared node, and the amps of each source (last axis)."""
+
+    v_bus: F
+    i_out: F
+
+
+def _f(x: ArrayLike) -> F:
+    return np.asarray(x, dtype=np.float64)
+
+
+def _out(x: ArrayLike) -> F:
+    """The array itself, or a plain np.float64 where the inputs were numbers."""
+    result: F = np.asarray(x, dtype=np.float64)[()]
+    return result
+
+
+# ---- one source, one constant-power load ----------------------------------------------------------------------------
+
+
+def constant_power_roots(v_open: ArrayLike, *, r_source: ArrayLike, p_load: ArrayLike) -> Roots:
+    """Both bus voltages at which a resistive source feeds a constant-power load.
+
+    v = (v_open +/- sqrt(v_open^2 - 4*r_source*p_load))/2
+
+    nan above the edge. The high one holds; at the low one more current means less power and it collapses.
+    Worked: constant_power_roots(24.0, r_source=0.5, p_load=100.0) = (21.695, 2.305)
+    Source: [constant-power-load]
+    """
+    e, rp = _f(v_open), _f(r_source) * _f(p_load)
+    disc = e * e - 4.0 * rp
+    with np.errstate(invalid="ignore", divide="ignore"):
+        high = 0.5 * (e + np.sqrt(np.where(disc >= 0.0, disc, np.nan)))
+        high = np.where(high > 0.0, high, np.nan)
+        low = rp / high  # the product of the roots: exact where the difference of the sum is not
+    return Roots(_out(high), _out(low))
+
+
+def constant_power_voltage(v_open: ArrayLike, *, r_source: ArrayLike, p_load: ArrayLike) -> F:
+    """The holding bus voltage of a constant-power load; nan above the edge.
+
+    v = (v_open + sqrt(v_open^2 - 4*r_source*p_load))/2
+
+    Worked: constant_power_voltage(24.0, r_source=0.5, p_load=100.0) = 21.695
+    Source: [constant-power-load]
+    """
+    return constant_power_roots(v_open, r_source=r_source, p_load=p_load).high
+
+
+def edge_power(v_open: ArrayLike, *, r_source: ArrayLike) -> F:
+    """The electrical edge: most power a resistive source can give anything.
+
+    p_edge = v_open^2 / (4*r_source), at half the open volts; 0 where v_open is not above zero
+
+    v_open: after brush and diode drops. It grows with the square of the speed.
+    Worked: edge_power(30.0 - 1.5, r_source=0.9) = 225.6
+    Source: [max-power-transfer]
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        edge = np.maximum(_f(v_open), 0.0) ** 2 / (4.0 * _f(r_source))
+    return _out(np.where(_f(v_open) > 0.0, edge, 0.0))
+
+
+def edge_speed(p_load: ArrayLike, *, k_emf: ArrayLike, r_source: ArrayLike, v_drop: ArrayLike = 0.0) -> F:
+    """Slowest shaft speed at which a constant-power load still has a running point.
+
+    w = (v_drop + 2*sqrt(r_source*p_load)) / k_emf
+
+    Worked: edge_speed(58.0, k_emf=0.22, r_source=0.9, v_drop=1.5) = 72.5
+    Source: [max-power-transfer]
+    """
+    return _out((_f(v_drop) + 2.0 * np.sqrt(_f(r_source) * _f(p_load))) / _f(k_emf))
+
+
+def edge_resistance(v_open: ArrayLike, *, p_load: ArrayLike) -> F:
+    """Most source resistance at which the load still has a running point.
+
+    r = v_open^2 / (4*p_load)
+
+    Worked: edge_resistance(24.0, p_load=100.0) = 1.44
+    Source: [max-power-transfer]
+    """
+    return _out(_f(v_open) ** 2 / (4.0 * _f(p_load)))
+
+
+def stability_resistance(v_bus: ArrayLike, *, p_load: ArrayLike) -> F:
+    """Most source resistance at which a running point of a constant-power load holds.
+
+    r < v_bus^2 / p_load
+
+    The load's own slope resistance, taken positive.
+    Worked: stability_resistance(21.695, p_load=100.0) = 4.707
+    Source: [constant-power-load]
+    """
+    return _out(_f(v_bus) ** 2 / _f(p_load))
+
+
+def node_voltage(
+    v_open: ArrayLike, *, r_source: ArrayLike, i_constant: ArrayLike = 0.0, g_load: ArrayLike = 0.0,
+    p_load: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """The highest volts at which a straight-line source and everything on the node agree; nan when there are none.
+
+    (v_open - v)/r_source = i_constant + g_load*v + p_load/v
+
+    A battery is i_constant = -v_open_battery/r, g_load = 1/r. r_source may be 0 (a stiff source).
+    Worked: node_voltage(24.0, r_source=0.5, i_constant=1.0, g_load=0.1, p_load=50.0) = 21.24
+    Source: [constant-power-load]
+    """
+    r, p = _f(r_source), _f(p_load)
+    a = 1.0 + _f(g_load) * r
+    b = _f(v_open) - _f(i_constant) * r
+    disc = b * b - 4.0 * a * p * r
+    with np.errstate(invalid="ignore", divide="ignore"):
+        root = np.sqrt(np.where(disc >= 0.0, disc, np.nan))
+        # Two forms of the same root; each is used where it does not subtract nearly equal numbers.
+        v = np.where(b >= 0.0, (b + root) / (2.0 * a), 2.0 * p * r / (b - root))
+        return _out(np.where(v > 0.0, v, np.nan))
+
+
+# ---- pinned by a battery --------------------------------------------------------------------------------------------
+
+
+def cut_in_speed(v_open: ArrayLike, *, k_emf: ArrayLike, v_brush: ArrayLike = 0.0, v_diode: ArrayLike = 0.0) -> F:
+    """Shaft speed at which current starts to flow into a store.
+
+    w = (v_open + v_diode + v_brush) / k_emf
+
+    Worked: cut_in_speed(12.6, k_emf=0.075, v_brush=1.2, v_diode=0.5) = 190.7
+    Source: [dc-machine]
+    """
+    return _out((_f(v_open) + _f(v_diode) + _f(v_brush)) / _f(k_emf))
+
+
+def pinned_current(
+    w_shaft: ArrayLike, *, k_emf: ArrayLike, r_wind: ArrayLike, v_open: ArrayLike, r_store: ArrayLike = 0.0,
+    v_brush: ArrayLike = 0.0, v_diode: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """Current into a store behind a blocking diode.
+
+    i_out = max(0, (k_emf*w_shaft - v_open - v_diode - v_brush)/(r_wind + r_store))
+
+    Worked: pinned_current(206.4, k_emf=0.075, r_wind=0.25, v_open=13.2, v_brush=1.2, v_diode=0.5) = 2.32
+    Source: [dc-machine]
+    """
+    gap = _f(k_emf) * _f(w_shaft) - _f(v_open) - _f(v_diode) - _f(v_brush)
+    return _out(np.maximum(gap, 0.0) / (_f(r_wind) + _f(r_store)))
+
+
+def pinned_speed(
+    i_out: ArrayLike, *, k_emf: ArrayLike, r_wind: ArrayLike, v_open: ArrayLike, r_store: ArrayLike = 0.0,
+    v_brush: ArrayLike = 0.0, v_diode: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """Shaft speed at which a store holds the machine while it takes some current.
+
+    w = (v_open + v_diode + v_brush + i_out*(r_wind + r_store)) / k_emf
+
+    Effort changes the amps, hardly the speed.
+    Worked: pinned_speed(7.6, k_emf=0.075, r_wind=0.25, v_open=13.2, v_brush=1.2, v_diode=0.5) = 224.0
+    Source: [dc-machine]
+    """
+    cut_in = cut_in_speed(v_open, k_emf=k_emf, v_brush=v_brush, v_diode=v_diode)
+    return _out(cut_in + pinned_slope(k_emf=k_emf, r_wind=r_wind, r_store=r_store) * _f(i_out))
+
+
+def pinned_slope(*, k_emf: ArrayLike, r_wind: ArrayLike, r_store: ArrayLike = 0.0) -> F:
+    """How much faster the shaft must turn for one more amp into a store.
+
+    dw/di = (r_wind + r_store)/k_emf
+
+    Worked: pinned_slope(k_emf=0.075, r_wind=0.25) = 3.333
+    Source: [dc-machine]
+    """
+    return _out((_f(r_wind) + _f(r_store)) / _f(k_emf))
+
+
+# ---- several sources on one node ------------------------------------------------------------------------------------
+
+
+def share_currents(
+    v_sources: ArrayLike, *, r_sources: ArrayLike, i_constant: ArrayLike = 0.0, g_load: ArrayLike = 0.0,
+    p_load: ArrayLike = 0.0,
+) -> Shares:  # fmt: skip
+    """How sources with a diode each share one node.
+
+    sum over k of max(0, (v_sources_k - v)/r_sources_k) = i_constant + g_load*v + p_load/v, the highest such v
+
+    Sources run along the last axis; load figures broadcast over the axes before it. Exact: the sources that carry are
+    always those with the highest open volts, so each such set is solved in closed form and the one that fits is kept.
+    Where nothing carries the node floats at its highest open volts with no load, nan with a load that cannot be met.
+    Every resistance must be above zero.
+    Worked: share_currents([28.0, 28.3, 28.6], r_sources=0.05, i_constant=6.5) = (28.2875, [0, 0.25, 6.25])
+    Source: [node-sharing]
+    """
+    v, r = np.broadcast_arrays(_f(v_sources), _f(r_sources))
+    a, g, p = (_f(x)[..., np.newaxis] for x in (i_constant, g_load, p_load))
+    shape = np.broadcast_shapes(v.shape, a.shape[:-1] + (1,), g.shape[:-1] + (1,), p.shape[:-1] + (1,))
+    v, r = np.broadcast_to(v, shape), np.broadcast_to(r, shape)
+    order = np.argsort(-v, axis=-1, kind="stable")
+    v_sorted = np.take_along_axis(v, order, axis=-1)
+    conductance = 1.0 / np.take_along_axis(r, order, axis=-1)
+    total_g = np.cumsum(conductance, axis=-1)
+    total_i = np.cumsum(conductance * v_sorted, axis=-1)
+    # The m highest sources together are one source: open volts total_i/total_g behind 1/total_g.
+    found = node_voltage(total_i / total_g, r_source=1.0 / total_g, i_constant=a, g_load=g, p_load=p)
+    below = np.concatenate([v_sorted[..., 1:], np.full(shape[:-1] + (1,), -np.inf)], axis=-1)
+    slack = 1e-12 * np.abs(v_sorted)
+    with np.errstate(invalid="ignore"):
+        fits = (found <= v_sorted + slack) & (found >= below - slack)
+    node = np.max(np.where(fits, found, -np.inf), axis=-1)
+    idle = np.broadcast_to((a == 0.0) & (g == 0.0) & (p == 0.0), shape[:-1] + (1,))[..., 0]
+    node = np.where(idle, v_sorted[..., 0], np.where(np.isfinite(node), node, np.nan))
+    amps = np.maximum(v - node[..., np.newaxis], 0.0) / r
+    return Shares(_out(node), np.where(np.isnan(node)[..., np.newaxis], np.nan, amps))
+
+
+def fair_share_resistance(v_sources: ArrayLike, *, i_load: ArrayLike, unevenness: ArrayLike) -> F:
+    """Resistance in each source's lead for shares within some unevenness of the mean.
+
+    r = max|v_k - mean(v)| / (unevenness * i_load/n)
+
+    Whole resistance of each path, the lead included; all carry. Sources along the last axis.
+    Worked: fair_share_resistance([28.0, 28.3, 28.6], i_load=6.5, unevenness=0.4) = 0.3462
+    Source: [node-sharing]
+    """
+    v = _f(v_sources)
+    off = np.max(np.abs(v - np.mean(v, axis=-1, keepdims=True)), axis=-1)
+    return _out(off * v.shape[-1] / (_f(unevenness) * _f(i_load)))
+
+
+# ---- ripple ---------------------------------------------------------------------------------------------------------
+
+
+def ripple_energy(p_load: ArrayLike, *, w_crank: ArrayLike, torque_ripple: ArrayLike) -> F:
+    """Energy a bus capacitor must swing to turn pulsing pushes into steady watts.
+
+    energy = torque_ripple*p_load/w_crank
+
+    Exact for torque T*(1 + torque_ripple*cos 2 theta), no flywheel, a load of constant power.
+    Worked: ripple_energy(150.0, w_crank=6.2832, torque_ripple=0.8) = 19.1
+    Source: [ripple-energy]
+    """
+    return _out(_f(torque_ripple) * _f(p_load) / _f(w_crank))
+
+
+def ripple_capacitance(energy_swing: ArrayLike, *, v_bus: ArrayLike, v_ripple: ArrayLike) -> F:
+    """Capacitor that keeps the volts' swing, top to bottom, within v_ripple.
+
+    capacitance = energy_swing/(v_bus*v_ripple)
+
+    Exact for a swing about its middle v_bus.
+    Worked: ripple_capacitance(19.1, v_bus=14.0, v_ripple=1.4) = 0.9745
+    Source: [ripple-energy]
+    """
+    return _out(_f(energy_swing) / (_f(v_bus) * _f(v_ripple)))
+
+
+def ripple_voltage(energy_swing: ArrayLike, *, v_bus: ArrayLike, capacitance: ArrayLike) -> F:
+    """Swing of the bus volts, top to bottom, on a capacitor.
+
+    v_ripple = energy_swing/(capacitance*v_bus)
+
+    Worked: ripple_voltage(19.1, v_bus=28.0, capacitance=0.24) = 2.842
+    Source: [ripple-energy]
+    """
+    return _out(_f(energy_swing) / (_f(capacitance) * _f(v_bus)))
+
+
+def meter_correction(torque_ripple: ArrayLike) -> F:
+    """True watts over mean volts times mean amps on a resistor whose volts pulse with the pushes.
+
+    factor = 1 + torque_ripple^2/2
+
+    For volts and amps both swinging by torque_ripple about their means (a resistor). On a battery, whose volts stand
+    still, the factor is 1.
+    Worked: meter_correction(0.6) = 1.18
+    Source: [ripple-energy]
+    """
+    return _out(1.0 + 0.5 * _f(torque_ripple) ** 2)
