@@ -1,0 +1,112 @@
+"""Colours and the few classes that every drawing is made of: warm paper, the dark room, and one-colour print.
+
+A drawing carries class names only. On a page the stylesheet of `page_css` gives them their colours from custom
+properties, so one drawing serves light, dark and print. A drawing that leaves the page (file, PDF) carries its own
+`file_css`, with the colours written out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+__all__ = ["DARK", "FONT", "LIGHT", "PRINT", "Palette", "contrast", "file_css", "page_css"]
+
+FONT = "Atkinson Hyperlegible Next"
+FALLBACK = "'Segoe UI', 'DejaVu Sans', Verdana, sans-serif"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """One way to ink a drawing. Every value is a CSS colour."""
+
+    paper: str
+    ink: str
+    soft: str  # second voice: axis words, facts
+    rule: str  # hairlines that only divide
+    accent: str  # what binds, what is chosen, what can hurt
+    toll: str  # the watts a link keeps
+    sand: str  # what flows or is allowed
+    band: str  # the legs' 90 % band, under a line
+
+
+LIGHT = Palette(
+    paper="#f7f2e7", ink="#1d2a30", soft="#546164", rule="#c9bfa9",
+    accent="#b8401c", toll="#c8694a", sand="#e2d3ab", band="#e2d3ab",
+)  # fmt: skip
+DARK = Palette(
+    paper="#14110d", ink="#f0c98d", soft="#b8986a", rule="#4a3c28",
+    accent="#ff7a4d", toll="#c4552e", sand="#44341a", band="#3a2d18",
+)  # fmt: skip
+PRINT = Palette(
+    paper="#ffffff", ink="#000000", soft="#000000", rule="#9a9a9a",
+    accent="#000000", toll="#000000", sand="#d4d4d4", band="#d4d4d4",
+)  # fmt: skip
+
+# class -> declarations; {name} stands for a colour of the palette.
+_RULES = {
+    "dt": "fill:{ink}",
+    "dt-soft": "fill:{soft}",
+    "dt-acc": "fill:{accent}",
+    "dt-paper": "fill:{paper}",
+    "dl": "stroke:{ink};fill:none",
+    "dl-soft": "stroke:{soft};fill:none",
+    "dl-rule": "stroke:{rule};fill:none",
+    "dl-acc": "stroke:{accent};fill:none",
+    "dl-toll": "stroke:{toll};fill:none",
+    "dl-paper": "stroke:{paper};fill:none",
+    "df-ink": "fill:{ink};stroke:none",
+    "df-soft": "fill:{soft};stroke:none",
+    "df-paper": "fill:{paper};stroke:none",
+    "df-sand": "fill:{sand};stroke:none",
+    "df-band": "fill:{band};stroke:none",
+    "df-acc": "fill:{accent};stroke:none",
+    "df-toll": "fill:{toll};stroke:none",
+    "ds-ring": "fill:{paper};stroke:{ink}",
+    "ds-box": "fill:{paper};stroke:{ink}",
+    "ds-boxacc": "fill:{paper};stroke:{accent}",
+}
+
+
+def _names() -> tuple[str, ...]:
+    return tuple(f.name for f in fields(Palette))
+
+
+def variables(palette: Palette) -> str:
+    """The palette as CSS custom properties, without a selector."""
+    return "".join(f"--{name}:{getattr(palette, name)};" for name in _names())
+
+
+def page_css() -> str:
+    """Stylesheet of a page with drawings: properties for light, `data-room="dark"`, a dark system setting, and print."""
+    as_variables = {name: f"var(--{name})" for name in _names()}
+    rules = "\n".join(f".{name}{{{body.format(**as_variables)}}}" for name, body in _RULES.items())
+    return (
+        f":root{{{variables(LIGHT)}color-scheme:light}}\n"
+        f"@media (prefers-color-scheme:dark){{:root:not([data-room=light]){{{variables(DARK)}color-scheme:dark}}}}\n"
+        f":root[data-room=dark]{{{variables(DARK)}color-scheme:dark}}\n"
+        f"@media print{{:root,:root[data-room]{{{variables(PRINT)}}}}}\n"
+        f".dw{{display:block;width:100%;height:auto;font-family:'{FONT}',{FALLBACK}}}\n"
+        ".dw-inline{display:inline-block;vertical-align:-0.1em;width:auto}\n"
+        ".dw-wide{max-width:var(--dw-room)}.dw-narrow{display:none;max-width:27rem}\n"
+        "@media (max-width:56rem){.dw-wide{display:none}.dw-narrow{display:block}}\n"
+        f"{rules}\n"
+    )
+
+
+def file_css(palette: Palette) -> str:
+    """Stylesheet carried inside one drawing: no properties, so that any SVG program can read it."""
+    colours = {name: getattr(palette, name) for name in _names()}
+    rules = "".join(f".{name}{{{body.format(**colours)}}}" for name, body in _RULES.items())
+    return f".dw{{font-family:'{FONT}',{FALLBACK}}}{rules}"
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two `#rrggbb` colours. Source: WCAG 2.2, relative luminance and contrast ratio."""
+    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
