@@ -24,6 +24,7 @@ SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
     "speed_ripple": ({"energy_swing": 19.1, "inertia": 0.16, "w_wheel": 42.0}, "1"),
     "inertia_for_ripple": ({"energy_swing": 11.94, "w_wheel": 31.4, "ripple_wanted": 0.05}, "kg*m^2"),
     "volts_ripple_share": ({"ripple": 0.033, "v_emf": 16.0, "v_bus": 14.0}, "1"),
+    "flicker_rate": ({"w_crank": 9.42, "pushes": 2.0}, "1/s"),
     "disc_mass": ({"radius": 0.2, "thickness": 0.01, "density": 7850.0}, "kg"),
     "disc_inertia": ({"mass": 8.0, "radius": 0.2}, "kg*m^2"),
     "ring_inertia": ({"mass": 10.0, "radius_inner": 0.15, "radius_outer": 0.2}, "kg*m^2"),
@@ -158,6 +159,12 @@ def test_ideal_pedal_profiles(row: str, torque: Any, swing: float) -> None:
     """H14: swing per Nm of mean torque of a rectified sine and of a squared sine (exact integrals), 0.1 %."""
     angle = np.linspace(0.0, 2 * np.pi, 40001)
     assert f.energy_swing_curve(torque(angle), angle) == pytest.approx(swing, rel=1e-3), row
+
+
+def test_flicker_of_the_legs() -> None:
+    """90 turns a minute push three times a second; 51 to 120 turns give 1.7 to 4 (by hand)."""
+    assert f.flicker_rate(90 * RPM) == pytest.approx(3.0)
+    np.testing.assert_allclose(f.flicker_rate(np.array([51.0, 120.0]) * RPM), [1.7, 4.0])
 
 
 # ---- limits ---------------------------------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from sparewatt.physics import gas as g
 COVERS = ["L14", "L15", "L16", "L19", "L20", "L21", "L22", "V01", "V02", "V03", "V05", "V06", "V08", "V09"]
 
 _ROOM = {"share_start": 6e-4, "share_out": 4e-4, "g_gas": 2.2e-5, "q_air": 1e-3, "volume_room": 60.0}
+_MAGNUS = {"p_magnus": 611.2, "magnus_factor": 17.62, "t_magnus": 243.12, "t_ice": 273.15}
 SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
     "gas_per_charge": ({"t_air": 298.15, "pressure": 101325.0, "thermal_volts": g.THERMAL_VOLTS}, "m^3/C"),
     "hydrogen_flow": ({"i_gas": 20.0, "n_cells": 6.0, "h2_per_charge": 1.27e-7}, "m^3/s"),
@@ -50,6 +51,17 @@ SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
         {"duration": 3600.0, "t_start": 288.0, "t_settled": 298.0, "heat_capacity": 5e5, "ua_room": 150.0},
         "K",
     ),
+    "vapour_flow": (
+        {"water_rate": 1.4e-4, "t_air": 298.15, "pressure": 101325.0, "r_vapour": 461.5},
+        "m^3/s",
+    ),
+    "saturation_pressure": ({"t_air": 298.15, **_MAGNUS}, "Pa"),
+    "relative_humidity": ({"vapour_share": 0.0156, "p_saturated": 3161.0, "pressure": 101325.0}, "1"),
+    "wet_bulb": (
+        {"t_air": 303.15, "p_vapour": 1500.0, "pressure": 101325.0, "psychrometer": 6.62e-4, **_MAGNUS},
+        "K",
+    ),
+    "heat_index_room": ({"t_air": 303.15, "t_wet": 298.15, "wet_weight": 0.7}, "K"),
     "fan_air_power": ({"q_air": 0.0417, "pressure_rise": 250.0}, "W"),
     "level_sum": ({"sound_levels": (80.0, 83.0, 70.0)}, "1"),
     "level_at_distance": ({"sound_level": 90.0, "distance_known": 8.0, "distance": 1.0}, "1"),
@@ -155,9 +167,10 @@ def test_workplace_limits() -> None:
 
 
 def test_shelter_air_and_space() -> None:
-    """V02: 5 cfm holds 0.25 %; 0.5 % preferred, 3 % at most; 65 ft3 a person (FEMA 453 quoting ASHRAE 62-1981), exact."""
+    """V02: 5 cfm holds 0.25 %; 0.5 % preferred, 3 % at most; 65 ft3, 5 ft2 (FEMA 453 quoting ASHRAE 62-1981), exact."""
     assert pytest.approx(2.35974e-3, rel=1e-5) == g.SHELTER_AIR
     assert pytest.approx(1.84060, rel=1e-5) == g.SHELTER_VOLUME
+    assert pytest.approx(0.464515, rel=1e-5) == g.SHELTER_FLOOR
     source = 0.00519 * LITRE
     assert g.co2_settled(source, q_air=g.SHELTER_AIR, share_out=0.0003) == pytest.approx(0.0025, rel=0.01)
     assert g.CO2_8_HOURS == 0.005
@@ -275,6 +288,40 @@ def test_a_room_warms_towards_where_it_settles() -> None:
     np.testing.assert_allclose(path, [288.0, settled])
 
 
+@pytest.mark.parametrize(
+    ("celsius", "pascal"), [(0.0, 611.2), (20.0, 2339.0), (25.0, 3169.0), (40.0, 7384.0)]
+)
+def test_vapour_pressure_against_steam_tables(celsius: float, pascal: float) -> None:
+    """Saturation pressure at 0, 20, 25, 40 C (steam tables, from memory), 0.4 %."""
+    assert g.saturation_pressure(celsius + 273.15) == pytest.approx(pascal, rel=0.004)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "humidity", "wet"), [(20.0, 0.5, 13.7), (25.0, 0.5, 17.9), (30.0, 0.5, 22.0)]
+)
+def test_wet_bulb_against_a_psychrometric_chart(celsius: float, humidity: float, wet: float) -> None:
+    """20, 25 and 30 C at half humidity (psychrometric chart at sea level, from memory), 0.3 K."""
+    vapour = humidity * g.saturation_pressure(celsius + 273.15)
+    assert g.wet_bulb(celsius + 273.15, p_vapour=vapour) - 273.15 == pytest.approx(wet, abs=0.3)
+
+
+def test_wet_bulb_of_soaked_air_is_the_air() -> None:
+    """At full humidity the cloth does not cool, and the heat index is the air's own temperature."""
+    wet = g.wet_bulb(303.15, p_vapour=g.saturation_pressure(303.15))
+    assert wet == pytest.approx(303.15, abs=1e-6)
+    assert g.heat_index_room(303.15, t_wet=wet) == pytest.approx(303.15, abs=1e-6)
+
+
+def test_vapour_in_a_room_closes_with_its_mass() -> None:
+    """0.5 kg of sweat in 30 m3 at 25 C: the share that comes out holds exactly that mass (ideal gas)."""
+    flow = g.vapour_flow(0.5 / 3600, t_air=298.15)
+    share = g.gas_share_at(3600.0, share_start=0.0, share_out=0.0, g_gas=flow, q_air=0.0, volume_room=30.0)
+    assert share * 101325.0 * 30.0 / (461.5 * 298.15) == pytest.approx(0.5)
+    assert g.relative_humidity(share, p_saturated=g.saturation_pressure(298.15)) == pytest.approx(
+        0.726, abs=0.005
+    )
+
+
 def test_power_of_a_shelter_fan() -> None:
     """150 m3/h against 250 Pa is 10.4 W in the air (by hand)."""
     assert g.fan_air_power(150 / 3600, pressure_rise=250.0) == pytest.approx(10.4, rel=0.005)
@@ -340,6 +387,16 @@ def test_a_room_can_be_taken_in_two_halves(duration: float, q: float) -> None:
     half = g.gas_share_at(duration / 2, share_start=6e-4, **room)
     whole = g.gas_share_at(duration, share_start=6e-4, **room)
     assert g.gas_share_at(duration / 2, share_start=half, **room) == pytest.approx(whole, rel=1e-9)
+
+
+@given(st.floats(275.0, 320.0), st.floats(0.05, 1.0), st.floats(0.05, 1.0))
+def test_drier_air_never_raises_the_wet_bulb(t_air: float, a: float, b: float) -> None:
+    """The wet cloth is never warmer than the air, and moister air never cools it more."""
+    low, high = sorted((a, b))
+    full = g.saturation_pressure(t_air)
+    dry, moist = g.wet_bulb(t_air, p_vapour=low * full), g.wet_bulb(t_air, p_vapour=high * full)
+    assert dry <= moist + 1e-9
+    assert moist <= t_air + 1e-9
 
 
 @pytest.mark.parametrize("name", sorted(set(SAMPLES) - {"level_sum"}))

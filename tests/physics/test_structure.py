@@ -62,6 +62,11 @@ SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
         {"force": 300.0, "length_overhang": 0.08, "width": 0.1, "thickness": 0.006, "modulus": 200e9},
         "m",
     ),
+    "guard_distance": (
+        {"opening": 0.007, "slot_widths": s.SLOT_WIDTHS, "slot_distances": s.SLOT_DISTANCES},
+        "m",
+    ),
+    "nip_time": ({"length_reach": 0.3, "v_belt": 6.0}, "s"),
     "reaction_force": ({"torque": 3.0, "length_arm": 0.05}, "N"),
     "base_width": ({"mass": 90.0, "force_side": 250.0, "height_force": 1.0, "gravity": 9.81}, "m"),
     "tip_force": ({"mass": 90.0, "width": 0.57, "height_force": 1.0, "gravity": 9.81}, "N"),
@@ -238,6 +243,19 @@ def test_an_unloaded_shaft_edge() -> None:
     assert s.shaft_shear_stress(0.0, d_shaft=0.01) == 0.0
     assert s.shear_stress(100.0, area_shear=1e-5, n_faces=2.0) == s.shear_stress(50.0, area_shear=1e-5)
     assert s.bearing_far(300.0, length_overhang=0.0, length_between=0.1) == 0.0
+
+
+def test_slots_keep_their_distance() -> None:
+    """6 mm may sit 10 mm away, 10 mm 80 mm, 12 mm 100 mm (ISO 13857, from memory); past the table there is no figure."""
+    np.testing.assert_array_equal(
+        s.guard_distance([0.006, 0.0061, 0.010, 0.012]), [0.010, 0.020, 0.080, 0.100]
+    )
+    assert np.isnan(s.guard_distance(0.2))
+
+
+def test_a_belt_takes_a_hand_in_a_twentieth_of_a_second() -> None:
+    """0.3 m at 6 m/s is 50 ms (by hand)."""
+    assert s.nip_time(0.3, v_belt=6.0) == pytest.approx(0.050)
 
 
 # ---- properties -----------------------------------------------------------------------------------------------------

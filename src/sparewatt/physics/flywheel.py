@@ -22,6 +22,7 @@ __all__ = [
     "energy_between",
     "energy_swing_curve",
     "energy_swing_pedal",
+    "flicker_rate",
     "hoop_inertia",
     "hoop_stress",
     "inertia_for_ripple",
@@ -155,6 +156,18 @@ def volts_ripple_share(ripple: ArrayLike, *, v_emf: ArrayLike, v_bus: ArrayLike)
     Source: [back_emf]
     """
     return _f(ripple) * _f(v_emf) / _f(v_bus)
+
+
+def flicker_rate(w_crank: ArrayLike, *, pushes: ArrayLike = 2.0) -> F:
+    """How many times a second the legs' pulse passes through to a lamp.
+
+    rate = pushes * w_crank / (2 * pi)
+
+    Two pushes a turn. From about 3 a second flicker disturbs some people; above 0.10 ripple it is seen.
+    Worked: flicker_rate(9.4248) = 3.000
+    Source: [turning_moment]
+    """
+    return _f(pushes) * _f(w_crank) / (2.0 * np.pi)
 
 
 # ---- inertia --------------------------------------------------------------------------------------------------------

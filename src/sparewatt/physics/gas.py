@@ -23,6 +23,7 @@ __all__ = [
     "CO2_STOP_EFFORT",
     "ENERGY_PER_OXYGEN",
     "GASSING",
+    "HEAT_STOP",
     "HYDROGEN_EXPLODES",
     "HYDROGEN_PLAN",
     "NOISE_ACTION",
@@ -30,10 +31,13 @@ __all__ = [
     "OXYGEN_OUTDOOR",
     "PRESSURE_STANDARD",
     "SHELTER_AIR",
+    "SHELTER_FLOOR",
     "SHELTER_VOLUME",
     "THERMAL_VOLTS",
     "T_STANDARD",
     "WATER_PER_CHARGE",
+    "WATER_REST",
+    "WATER_RIDING",
     "air_for_co2",
     "air_for_hydrogen",
     "air_per_charge_for",
@@ -44,17 +48,22 @@ __all__ = [
     "gas_share_at",
     "gas_time_to",
     "gassing_current",
+    "heat_index_room",
     "hydrogen_flow",
     "hydrogen_time",
     "level_at_distance",
     "level_sum",
     "noise_time",
     "oxygen_breath",
+    "relative_humidity",
     "room_flow",
     "room_temperature_at",
     "room_temperature_settled",
+    "saturation_pressure",
+    "vapour_flow",
     "vent_area",
     "water_lost",
+    "wet_bulb",
 ]
 
 F = NDArray[np.float64]
@@ -87,15 +96,23 @@ CO2_PLAN: Final = 0.01
 CO2_STOP_EFFORT: Final = 0.015
 CO2_LEAVE: Final = 0.02
 
-# Fresh air (m3/s) and room (m3) per sedentary person in a shelter: 5 ft3/min and 65 ft3.
+# Fresh air (m3/s), room (m3) and floor (m2) per sedentary person in a shelter: 5 ft3/min, 65 ft3, 5 ft2.
 SHELTER_AIR: Final = 5.0 * 0.3048**3 / 60.0
 SHELTER_VOLUME: Final = 65.0 * 0.3048**3
+SHELTER_FLOOR: Final = 5.0 * 0.3048**2
 
 # A resting adult's carbon dioxide, in m3/s (0.22 L/min, common figure from memory).
 CO2_REST: Final = 0.22e-3 / 60.0
 OXYGEN_OUTDOOR: Final = 0.2095
 OXYGEN_FLOOR: Final = 0.195
 ENERGY_PER_OXYGEN: Final = 20.9e6
+
+# Water a person gives off, in kg/s: at rest, and riding (lower and upper). Common figures from memory.
+WATER_REST: Final = 0.05 / 3600.0
+WATER_RIDING: Final = (0.3 / 3600.0, 0.8 / 3600.0)
+
+# Heat index of wet bulb and globe at which moderate work stops for people not used to heat, in kelvin. From memory.
+HEAT_STOP: Final = (301.15, 303.15)
 
 # Sound level at which eight hours use up a day's allowance, in decibel, and the two action levels of workplaces.
 NOISE_ACTION: Final = (80.0, 85.0)
@@ -406,6 +423,106 @@ def room_temperature_at(
     """
     settled = _f(t_settled)
     return settled + (_f(t_start) - settled) * np.exp(-_f(ua_room) * _f(duration) / _f(heat_capacity))
+
+
+def vapour_flow(
+    water_rate: ArrayLike,
+    *,
+    t_air: ArrayLike,
+    pressure: ArrayLike = PRESSURE_STANDARD,
+    r_vapour: ArrayLike = 461.5,
+) -> F:
+    """Water given off by people, as a flow of vapour for the room's mass balance.
+
+    flow = water_rate * r_vapour * t_air / pressure
+
+    Ideal gas. Put it into gas_share_at as the source; walls that soak it up or shed it are left out.
+    Worked: vapour_flow(1.3889e-4, t_air=298.15) = 1.886e-4
+    Source: [ideal_gas]
+    """
+    return _f(water_rate) * _f(r_vapour) * _f(t_air) / _f(pressure)
+
+
+def saturation_pressure(
+    t_air: ArrayLike,
+    *,
+    p_magnus: ArrayLike = 611.2,
+    magnus_factor: ArrayLike = 17.62,
+    t_magnus: ArrayLike = 243.12,
+    t_ice: ArrayLike = T_STANDARD,
+) -> F:
+    """Vapour pressure over water at a temperature.
+
+    p = p_magnus * exp(magnus_factor * (t_air - t_ice) / (t_magnus + t_air - t_ice))
+
+    -45 to 60 C, within 0.4 %.
+    Worked: saturation_pressure(298.15) = 3160
+    Source: [magnus]
+    """
+    above = _f(t_air) - _f(t_ice)
+    return _f(p_magnus) * np.exp(_f(magnus_factor) * above / (_f(t_magnus) + above))
+
+
+def relative_humidity(
+    vapour_share: ArrayLike, *, p_saturated: ArrayLike, pressure: ArrayLike = PRESSURE_STANDARD
+) -> F:
+    """Relative humidity of air that holds a share of vapour.
+
+    humidity = vapour_share * pressure / p_saturated
+
+    Above 1 the walls run with water; the share in the air then stays at 1.
+    Worked: relative_humidity(0.0156, p_saturated=3161.0) = 0.500
+    Source: [ideal_gas]
+    """
+    return _f(vapour_share) * _f(pressure) / _f(p_saturated)
+
+
+def wet_bulb(
+    t_air: ArrayLike,
+    *,
+    p_vapour: ArrayLike,
+    pressure: ArrayLike = PRESSURE_STANDARD,
+    psychrometer: ArrayLike = 6.62e-4,
+    p_magnus: ArrayLike = 611.2,
+    magnus_factor: ArrayLike = 17.62,
+    t_magnus: ArrayLike = 243.12,
+    t_ice: ArrayLike = T_STANDARD,
+) -> F:
+    """Temperature a wet cloth in moving air comes to.
+
+    Solves p_vapour = saturation_pressure(t_wet) - psychrometer * pressure * (t_air - t_wet) by halving.
+
+    0 to 60 C, vapour at or below saturation.
+    Worked: wet_bulb(298.15, p_vapour=1580.0) = 291.1
+    Source: [psychrometer] [magnus]
+    """
+
+    def saturated(at: F) -> F:
+        return saturation_pressure(
+            at, p_magnus=p_magnus, magnus_factor=magnus_factor, t_magnus=t_magnus, t_ice=t_ice
+        )
+
+    air, vapour, depth = _f(t_air), _f(p_vapour), _f(psychrometer) * _f(pressure)
+    # At the lower end the left side would be below nothing: the answer lies between there and the air itself.
+    low, high = air - saturated(air) / depth, air
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        too_warm = saturated(middle) - depth * (air - middle) > vapour
+        low, high = np.where(too_warm, low, middle), np.where(too_warm, middle, high)
+    return _out(0.5 * (low + high))
+
+
+def heat_index_room(t_air: ArrayLike, *, t_wet: ArrayLike, wet_weight: ArrayLike = 0.7) -> F:
+    """Wet-bulb globe temperature in a room without sun, walls as warm as the air.
+
+    t_index = wet_weight * t_wet + (1 - wet_weight) * t_air
+
+    Hold it against HEAT_STOP. Hot walls or a lamp need a real globe reading.
+    Worked: heat_index_room(303.15, t_wet=298.15) = 299.65
+    Source: [iso7243]
+    """
+    weight = _f(wet_weight)
+    return weight * _f(t_wet) + (1.0 - weight) * _f(t_air)
 
 
 def fan_air_power(q_air: ArrayLike, *, pressure_rise: ArrayLike) -> F:

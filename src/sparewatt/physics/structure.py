@@ -16,6 +16,8 @@ __all__ = [
     "PROOF_LOADS",
     "PROOF_STRESS",
     "SIDE_PUSH",
+    "SLOT_DISTANCES",
+    "SLOT_WIDTHS",
     "STRESS_AREAS",
     "base_width",
     "bearing_far",
@@ -26,6 +28,8 @@ __all__ = [
     "bolt_slip_load",
     "bolt_stretch",
     "bolt_torque",
+    "guard_distance",
+    "nip_time",
     "nut_turn",
     "overhung_deflection",
     "preload_from_torque",
@@ -74,12 +78,22 @@ PROOF_LOADS: Final = {
 }
 PROOF_STRESS: Final = {"4.6": 225.0e6, "8.8": 580.0e6, "10.9": 830.0e6}
 
+# A slot up to this wide (m) may sit no nearer to a moving nip than the distance beside it (m). From memory.
+SLOT_WIDTHS: Final = (0.004, 0.006, 0.008, 0.010, 0.012, 0.020, 0.030, 0.120)
+SLOT_DISTANCES: Final = (0.002, 0.010, 0.020, 0.080, 0.100, 0.120, 0.850, 0.850)
+
 # A rider who stands and sprints pushes the saddle sideways this hard, in newton. Common practice, no source.
 SIDE_PUSH: Final = 250.0
 
 
 def _f(x: ArrayLike) -> F:
     return np.asarray(x, dtype=np.float64)
+
+
+def _out(x: ArrayLike) -> F:
+    """The array itself, or a plain np.float64 where the inputs were numbers."""
+    result: F = np.asarray(x, dtype=np.float64)[()]
+    return result
 
 
 # ---- bolts ----------------------------------------------------------------------------------------------------------
@@ -454,3 +468,35 @@ def tip_force(
     Source: [statics]
     """
     return _f(mass) * _f(gravity) * _f(width) / (2.0 * _f(height_force))
+
+
+# ---- guards ---------------------------------------------------------------------------------------------------------
+
+
+def guard_distance(
+    opening: ArrayLike, *, slot_widths: ArrayLike = SLOT_WIDTHS, slot_distances: ArrayLike = SLOT_DISTANCES
+) -> F:
+    """How far a slot in a guard must be from what moves behind it.
+
+    The distance beside the first slot width that is at or above the opening; nan for a wider opening (an arm goes in).
+
+    For slots and people of fourteen and over. Where children are about, close the guard all round.
+    Worked: guard_distance(0.010) = 0.080
+    Source: [iso13857]
+    """
+    width = _f(opening)
+    at = np.searchsorted(_f(slot_widths), width * (1.0 - 1e-12), side="left")
+    padded = np.append(_f(slot_distances), np.nan)
+    return _out(padded[np.minimum(at, padded.size - 1)])
+
+
+def nip_time(length_reach: ArrayLike, *, v_belt: ArrayLike) -> F:
+    """How long a belt takes to draw a hand in.
+
+    duration = length_reach / v_belt
+
+    Nobody lets go within a tenth of a second.
+    Worked: nip_time(0.3, v_belt=6.0) = 0.050
+    Source: [statics]
+    """
+    return _f(length_reach) / _f(v_belt)
