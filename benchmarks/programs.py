@@ -1,0 +1,124 @@
+"""Whole programs, as a person meets them: help, first page, sheet, memory, and a slider moved in a real browser."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from pathlib import Path
+
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+def _seconds(command: list[str], times: int = 5) -> float:
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        subprocess.run(command, check=True, capture_output=True)
+        taken.append(time.perf_counter() - start)
+    return statistics.median(taken)
+
+
+def measure() -> list[tuple[str, float, str, str]]:
+    """Rows of (what, value, unit, bound)."""
+    me = [sys.executable, "-m", "sparewatt"]
+    rows = [("sparewatt --help", _seconds([*me, "--help"]), "s", "<= 0.2")]
+    with tempfile.TemporaryDirectory() as folder:
+        rig = Path(folder) / "rig"
+        listed = subprocess.run([*me, "demo", "--json"], check=True, capture_output=True, text=True).stdout
+        name = re.findall(r'"name": "([^"]+)"', listed)[0]
+        subprocess.run([*me, "demo", name, str(rig)], check=True, capture_output=True)
+        rows.append(
+            ("summary PDF, command from a cold start", _seconds([*me, "sheet", str(rig)], 3), "s", "<= 3")
+        )
+        rows += _server(me, rig)
+    return rows
+
+
+def _server(me: list[str], rig: Path) -> list[tuple[str, float, str, str]]:
+    start = time.perf_counter()
+    server = subprocess.Popen(
+        [*me, "open", str(rig), "--no-browser"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    )
+    try:
+        address = _address(server)
+        urllib.request.urlopen(address, timeout=10).read()
+        first = time.perf_counter() - start
+        urllib.request.urlopen(address + "match", timeout=60).read()
+        redraws = _slider(address + "match")
+        memory = _resident_mb(server.pid)
+    finally:
+        server.terminate()
+        server.wait(10)
+    return [
+        ("cold start to first page", first, "s", "<= 2"),
+        ("slider to redraw in Chromium, median", statistics.median(redraws), "ms", ""),
+        ("slider to redraw in Chromium, 95 %", sorted(redraws)[int(0.95 * len(redraws))], "ms", "<= 100"),
+        ("memory of the server after all that", memory, "MB", "<= 300"),
+    ]
+
+
+def _address(server: subprocess.Popen[str]) -> str:
+    assert server.stdout is not None
+    for line in server.stdout:
+        found = re.search(r"http://\S+", line)
+        if found:
+            return found.group(0).rstrip("/.") + "/"
+    raise RuntimeError("the server printed no address")
+
+
+def _resident_mb(pid: int) -> float:
+    for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+        if line.startswith("VmRSS"):
+            return int(line.split()[1]) / 1024
+    return float("nan")
+
+
+def _slider(address: str) -> list[float]:
+    """Milliseconds from moving the effort slider to the picture having changed, 40 moves."""
+    from playwright.sync_api import sync_playwright
+
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    if chromium is None:
+        raise RuntimeError(
+            "chromium is not installed; run `make test` once, it installs what it needs by name"
+        )
+    with sync_playwright() as play, tempfile.TemporaryDirectory() as profile:
+        browser = play.chromium.launch_persistent_context(
+            profile, executable_path=chromium, args=FLAGS, headless=True
+        )
+        page = browser.new_page()
+        page.goto(address)
+        page.wait_for_timeout(1500)
+        times = []
+        for k in range(44):
+            times.append(page.evaluate(_MOVE, 70 + 3 * (k % 20)))
+        browser.close()
+    return [t for t in times[4:] if t is not None]
+
+
+_MOVE = """(value) => new Promise((resolve) => {
+  const slider = document.querySelector('input[type=range][name=effort]');
+  const chain = document.querySelector('#chain') || document.querySelector('[data-part=chain]');
+  const start = performance.now();
+  const give_up = setTimeout(() => resolve(null), 3000);
+  const seen = new MutationObserver(() => {
+    seen.disconnect();
+    requestAnimationFrame(() => { clearTimeout(give_up); resolve(performance.now() - start); });
+  });
+  seen.observe(chain, {childList: true, subtree: true, characterData: true});
+  slider.value = value;
+  slider.dispatchEvent(new Event('input', {bubbles: true}));
+})"""
+
+if os.environ.get("SPAREWATT_BENCH_DEBUG"):
+    print(measure())

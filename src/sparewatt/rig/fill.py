@@ -1,0 +1,410 @@
+"""Put a typical value with a wide spread wherever the rig file is silent, and say so.
+
+Typical values here are common practice, no source, unless a line names one. Machine constants come from the nameplate
+when there is one (`physics.machine.from_nameplate`), a rider's from timed efforts when there are two or more.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+
+from sparewatt.parts import (
+    Battery,
+    Bus,
+    Converter,
+    Diode,
+    Load,
+    Machine,
+    Measured,
+    Place,
+    Ride,
+    Rider,
+    Rig,
+    Stage,
+    Wire,
+)
+from sparewatt.physics import machine as machine_physics
+from sparewatt.physics import rider as rider_physics
+from sparewatt.physics import roller, store
+
+__all__ = ["Filled", "fill"]
+
+T = TypeVar("T")
+RPM = 2 * math.pi / 60
+KELVIN = 273.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filled:
+    """A rig with nothing missing that the solver needs, and what had to be assumed (key path, sentence)."""
+
+    rig: Rig
+    assumed: tuple[tuple[str, str], ...]
+
+
+class _Notes:
+    """Collects what was assumed while parts are filled."""
+
+    def __init__(self) -> None:
+        self.lines: list[tuple[str, str]] = []
+
+    def put(self, part: T, where: str, says: str = "", **typical: Measured | None) -> T:
+        """`part` with each empty field replaced by its typical value; each replacement is noted."""
+        new: dict[str, Measured] = {}
+        for name, value in typical.items():
+            if getattr(part, name) is None and value is not None:
+                new[name] = value
+                if value.how in ("typical", "guess"):
+                    self.lines.append(
+                        (f"{where}.{name}", says or "not in the rig file; a typical value stands in")
+                    )
+        return dataclasses.replace(part, **new) if new else part  # type: ignore[type-var]
+
+
+def typical(value: float, spread: float, note: str = "") -> Measured:
+    """A typical value with a relative spread (one standard deviation)."""
+    return Measured(value, abs(value) * spread, "typical", note)
+
+
+def exact(value: float, note: str = "") -> Measured:
+    """A chosen setting with no spread."""
+    return Measured(value, 0.0, "computed", note)
+
+
+def fill(rig: Rig) -> Filled:
+    """The rig with every constant the solver needs, and the list of what was assumed."""
+    notes = _Notes()
+    place = notes.put(rig.place or Place(), "place", temperature=typical(KELVIN + 20, 0.02))
+    machine = fill_machine(rig.machine or Machine(), "machine", notes)
+    battery = fill_battery(rig.battery, place, notes) if rig.battery else None
+    loads = tuple(fill_load(load, f"load.{k}", notes) for k, load in enumerate(rig.load))
+    boards = tuple(
+        fill_converter(c, f"converter.{k}", rig, battery, notes) for k, c in enumerate(rig.converter)
+    )
+    filled = dataclasses.replace(
+        rig,
+        place=place,
+        rider=tuple(
+            fill_rider(r, f"rider.{k}", notes) for k, r in enumerate(rig.rider or (Rider(name="you"),))
+        ),
+        stage=tuple(fill_stage(s, f"stage.{k}", notes) for k, s in enumerate(rig.stage)),
+        machine=machine,
+        diode=fill_diode(rig.diode, bool(rig.battery), machine, notes),
+        wire=tuple(fill_wire(w, f"wire.{k}", notes) for k, w in enumerate(rig.wire)),
+        bus=rig.bus or Bus(),
+        battery=battery,
+        load=loads,
+        converter=boards,
+        ride=rig.ride or Ride(),
+    )
+    return Filled(rig=filled, assumed=tuple(notes.lines))
+
+
+def fill_rider(rider: Rider, where: str, notes: _Notes) -> Rider:
+    """Power, reserve and cadence of a rider: fitted from timed efforts, else typical for body and training."""
+    rider = notes.put(rider, where, mass=typical(70, 0.15), age=typical(40, 0.3))
+    assert rider.mass is not None and rider.age is not None
+    timed = [e for e in rider.effort if e.power is not None and e.time is not None]
+    if len(timed) >= 2 and (rider.critical_power is None or rider.work_reserve is None):
+        fit = rider_physics.fit_critical_power(
+            np.array([e.power.value for e in timed if e.power]),
+            np.array([e.time.value for e in timed if e.time]),
+        )
+        rider = notes.put(
+            rider,
+            where,
+            critical_power=Measured(
+                fit.critical_power, fit.critical_power_sd, "computed", "from timed efforts"
+            ),
+            work_reserve=Measured(fit.work_reserve, fit.work_reserve_sd, "computed", "from timed efforts"),
+        )
+    guess = rider_physics.typical_rider(
+        mass=rider.mass.value, age=rider.age.value, fitness=rider.fitness or "not fit", uses=rider.uses
+    )
+    arms = rider.uses == "arms"
+    return notes.put(
+        rider,
+        where,
+        critical_power=Measured(guess.critical_power, guess.critical_power_sd, "typical"),
+        work_reserve=Measured(guess.work_reserve, guess.work_reserve_sd, "typical"),
+        peak_power=Measured(guess.peak_power, guess.peak_power_sd, "typical"),
+        cadence=typical((60 if arms else 65) * RPM, 0.08),
+        top_cadence=typical((120 if arms else 130) * RPM, 0.06),
+        sprint_cadence=typical((140 if arms else 150) * RPM, 0.08),
+        efficiency=typical(0.17 if arms else 0.23, 0.08),
+    )
+
+
+_STAGE_TYPICAL: dict[str, dict[str, tuple[float, float]]] = {
+    "chain": {"efficiency": (0.97, 0.01), "drag_torque": (0.0, 0.0), "creep": (0.0, 0.0)},
+    "gears": {"efficiency": (0.95, 0.02), "drag_torque": (0.01, 0.5), "creep": (0.0, 0.0)},
+    "roller": {
+        "efficiency": (0.995, 0.003),
+        "drag_torque": (0.01, 0.5),
+        "creep": (0.015, 0.4),
+        "friction": (0.6, 0.15),
+        "rolling": (0.008, 0.25),
+        "press_force": (200.0, 0.3),
+    },
+    "rim_wheel": {
+        "efficiency": (0.99, 0.005),
+        "drag_torque": (0.01, 0.5),
+        "creep": (0.02, 0.4),
+        "friction": (0.6, 0.2),
+        "rolling": (0.015, 0.3),
+        "press_force": (80.0, 0.3),
+    },
+    "flat_belt": {
+        "efficiency": (0.98, 0.01),
+        "drag_torque": (0.015, 0.4),
+        "creep": (0.005, 0.4),
+        "friction": (0.35, 0.2),
+        "tension": (120.0, 0.3),
+    },
+    "v_belt": {
+        "efficiency": (0.95, 0.015),
+        "drag_torque": (0.04, 0.4),
+        "creep": (0.01, 0.4),
+        "friction": (0.3, 0.2),
+        "tension": (150.0, 0.3),
+    },
+    "ribbed_belt": {
+        "efficiency": (0.97, 0.01),
+        "drag_torque": (0.02, 0.4),
+        "creep": (0.005, 0.4),
+        "friction": (0.35, 0.2),
+        "tension": (120.0, 0.3),
+    },
+    "toothed_belt": {
+        "efficiency": (0.98, 0.008),
+        "drag_torque": (0.015, 0.4),
+        "creep": (0.0, 0.0),
+        "tension": (80.0, 0.3),
+    },
+    "direct": {"efficiency": (1.0, 0.0), "drag_torque": (0.0, 0.0), "creep": (0.0, 0.0)},
+}
+WEDGE = {"v_belt": math.radians(38), "ribbed_belt": math.radians(40)}
+
+
+def fill_stage(stage: Stage, where: str, notes: _Notes) -> Stage:
+    """Losses, grip and tension of one step of the drive."""
+    table = _STAGE_TYPICAL[stage.kind or "direct"]
+    quiet = {k: exact(v) for k, (v, s) in table.items() if s == 0}
+    loud = {k: typical(v, s) for k, (v, s) in table.items() if s > 0}
+    if stage.kind in WEDGE:
+        quiet["wedge_angle"] = exact(WEDGE[stage.kind])
+    quiet["drag_slope"] = exact(0.0)
+    if stage.kind == "roller" and stage.driver_diameter is None and stage.tyre:
+        loud.pop("driver_diameter", None)
+        quiet["driver_diameter"] = Measured(
+            float(roller.tyre_diameter(stage.tyre)),
+            0.004,
+            "computed",
+            f"tyre {stage.tyre}, a little squashed",
+        )
+    if stage.kind == "chain":
+        quiet["tooth_pitch"] = exact(0.0127)
+    return notes.put(notes.put(stage, where, **loud), where, **quiet)
+
+
+def fill_machine(machine: Machine, where: str, notes: _Notes) -> Machine:
+    """Constants of the machine: from its own measurements, else its nameplate, else a typical one of the kind."""
+    plate = machine_physics.from_nameplate(
+        voltage=_value(machine.plate_voltage),
+        current=_value(machine.plate_current),
+        speed=_value(machine.plate_speed),
+        power=_value(machine.plate_power),
+    )
+    how = "nameplate" if plate.from_plate else "typical"
+    machine = notes.put(
+        machine,
+        where,
+        "" if plate.from_plate else "no constants and no nameplate; a typical machine stands in",
+        emf_constant=Measured(plate.k_emf, plate.k_emf_sd, how, "from the nameplate"),  # type: ignore[arg-type]
+        resistance=Measured(plate.r_wind, plate.r_wind_sd, how, "from the nameplate"),  # type: ignore[arg-type]
+        friction=Measured(plate.t_coulomb, plate.t_coulomb_sd, "typical"),
+        friction_slope=Measured(plate.b_viscous, plate.b_viscous_sd, "typical"),
+        current_limit=Measured(plate.i_continuous, plate.i_continuous * 0.1, how),  # type: ignore[arg-type]
+    )
+    assert machine.emf_constant and machine.resistance and machine.current_limit
+    three = machine.kind == "pm_three_phase"
+    speed = machine.plate_speed.value * 1.3 if machine.plate_speed else 5000 * RPM
+    mass = (
+        machine.mass.value if machine.mass else min(6.0, max(0.3, 0.4 + 1.6 * (plate.p_rated / 250) ** 0.75))
+    )
+    return notes.put(
+        machine,
+        where,
+        brush_drop=exact(0.0) if three else typical(1.2, 0.25),
+        inertia=typical(4e-4 * mass**1.5, 0.5),
+        inductance=typical(1e-3, 0.5),
+        current_limit_short=machine.current_limit.scaled(1.8),
+        speed_limit=typical(speed, 0.1),
+        winding_limit=typical(KELVIN + 130, 0.03),
+        thermal_resistance=typical(2.2 / mass**0.6, 0.3),
+        thermal_time=typical(1500 * mass**0.3, 0.25),
+        mass=typical(mass, 0.3),
+        field_voltage=typical(12.0, 0.05) if machine.kind == "alternator" else None,
+        field_current=typical(3.0, 0.2) if machine.kind == "alternator" else None,
+    )
+
+
+def fill_diode(diode: Diode | None, stores: bool, machine: Machine, notes: _Notes) -> Diode:
+    """Drop of the blocking diode; a rig file that names none has none, and a bridge blocks by itself."""
+    if machine.kind in ("pm_three_phase", "alternator"):
+        base = diode or Diode(kind="silicon")
+        return notes.put(
+            base, "diode", drop=typical(1.8 if base.kind == "silicon" else 1.0, 0.12), resistance=exact(0.0)
+        )
+    base = diode or Diode(kind="none")
+    if diode is None and stores:
+        notes.lines.append(("diode", "no blocking diode is named, so none is assumed"))
+    drops = {
+        "schottky": typical(0.5, 0.12),
+        "silicon": typical(0.9, 0.08),
+        "ideal": typical(0.02, 0.5),
+        "none": exact(0.0),
+    }
+    ohms = {"ideal": typical(0.01, 0.4)}
+    return notes.put(base, "diode", drop=drops[base.kind], resistance=ohms.get(base.kind, exact(0.0)))
+
+
+def fill_wire(wire: Wire, where: str, notes: _Notes) -> Wire:
+    """Size and contacts of one run."""
+    return notes.put(
+        wire,
+        where,
+        length=typical(2.0, 0.3),
+        size=typical(2.5e-6, 0.3),
+        contact_resistance=typical(0.01, 0.4),
+    )
+
+
+def fill_battery(battery: Battery, place: Place, notes: _Notes) -> Battery:
+    """Internal resistance, charge state, limits and set-points of a battery."""
+    assert battery.voltage is not None and battery.capacity is not None
+    amp_hours, volts = battery.capacity.value / 3600, battery.voltage.value
+    kind = battery.chemistry or "flooded"
+    r = float(store.typical_resistance(capacity=battery.capacity.value, v_name=volts, chemistry=kind))
+    points = store.set_points(chemistry=kind, v_name=volts)
+    limit = float(store.charge_current_limit(capacity=battery.capacity.value, chemistry=kind))
+    battery = notes.put(
+        battery,
+        "battery",
+        resistance=typical(r, 0.35, f"typical for {amp_hours:.0f} Ah"),
+        charge=typical(0.5, 0.2),
+        health=typical(0.85, 0.1),
+        charge_current=typical(limit, 0.15),
+        temperature=place.temperature,
+    )
+    return notes.put(
+        battery, "battery", charge_voltage=exact(points.absorb), low_voltage=exact(points.cutoff)
+    )
+
+
+_BOARD = {
+    # kind: efficiency, its spread, idle W, sleeps below V, loss V, amps in
+    "buck": (0.93, 0.008, 0.4, 6.0, 0.6, 10.0),
+    "boost": (0.865, 0.012, 0.5, 9.0, 0.5, 10.0),
+    "buck_boost": (0.85, 0.015, 0.6, 6.0, 0.0, 8.0),
+    "inverter": (0.88, 0.02, 8.0, 10.5, 0.0, 30.0),
+}
+
+
+def fill_converter(
+    board: Converter, where: str, rig: Rig, battery: Battery | None, notes: _Notes
+) -> Converter:
+    """Efficiency, wake-up volts, limits and settings of a board.
+
+    Step-down 92 to 94 %, step-up 85 to 88 %: common practice, no source.
+    """
+    eta, sd, idle, sleep, loss, amps = _BOARD[board.kind]
+    if board.kind == "inverter" and battery is not None and battery.voltage is not None:
+        sleep = 10.5 * battery.voltage.value / 12
+    if board.kind == "inverter" and board.power_rating is not None:
+        amps = board.power_rating.value / sleep
+    board = notes.put(
+        board,
+        where,
+        idle_power=typical(idle, 0.3),
+        input_min=typical(sleep, 0.1),
+        drop=typical(loss, 0.2) if loss else exact(0.0),
+        efficiency=Measured(eta, sd, "typical") if board.efficiency_curve is None else None,
+    )
+    if board.input_current is None and board.output_current is None:
+        board = notes.put(
+            board,
+            where,
+            "no amps limit in the rig file; a typical one stands in",
+            input_current=typical(amps, 0.25),
+        )
+    assert board.input_min is not None
+    restart = board.input_min.scaled(1.12)
+    wanted = _set_voltage(board, rig, battery)
+    return notes.put(
+        board,
+        where,
+        "no setting in the rig file",
+        restart=dataclasses.replace(restart, how="computed"),
+        set_voltage=wanted,
+    )
+
+
+def _set_voltage(board: Converter, rig: Rig, battery: Battery | None) -> Measured | None:
+    """Where the volts screw would be set for what hangs on the board."""
+    for load in rig.load:
+        if load.through == board.name:
+            if board.kind == "inverter":
+                return exact(load.plate_voltage.value if load.plate_voltage else 230.0)
+            if load.voltage is not None:
+                return exact(load.voltage.value)
+    if battery is not None and battery.charge_voltage is not None:
+        return exact(battery.charge_voltage.value)
+    volts = {"buck": 13.8, "boost": 28.0, "buck_boost": 13.8, "inverter": 230.0}
+    return typical(volts[board.kind], 0.02)
+
+
+def fill_load(load: Load, where: str, notes: _Notes) -> Load:
+    """Volts, watts and range of one load; a plate is usually the most, not what it takes."""
+    plate_watts = load.plate_power.value if load.plate_power else None
+    if plate_watts is None and load.plate_voltage and load.plate_current:
+        plate_watts = load.plate_voltage.value * load.plate_current.value
+    steady = load.kind in ("heater", "lamp", "led")
+    watts = (
+        None if plate_watts is None else (exact(plate_watts) if steady else typical(0.65 * plate_watts, 0.25))
+    )
+    default_volts = {"usb": 5.0, "universal_motor": 110.0, "switch_supply": 230.0}.get(load.kind, 12.0)
+    volts = (
+        load.plate_voltage
+        if load.plate_voltage and load.kind not in ("universal_motor",)
+        else typical(default_volts, 0.02)
+    )
+    load = notes.put(
+        load, where, power=watts or typical(20.0, 0.5), voltage=dataclasses.replace(volts, sd=0.0)
+    )
+    assert load.voltage is not None
+    low, high = {"usb": (0.95, 1.1), "electronics": (0.87, 1.12), "switch_supply": (0.42, 1.1)}.get(
+        load.kind, (0.0, 1.15)
+    )
+    return notes.put(
+        load,
+        where,
+        voltage_min=Measured(load.voltage.value * low, 0.0, "computed"),
+        voltage_max=Measured(load.voltage.value * high, 0.0, "computed"),
+        idle_share=typical(0.25, 0.3) if load.kind == "universal_motor" else None,
+        start_factor=typical(
+            {"lamp": 10.0, "dc_motor": 4.0, "universal_motor": 6.0, "induction_motor": 6.0}.get(
+                load.kind, 1.5
+            ),
+            0.25,
+        ),
+    )
+
+
+def _value(measured: Measured | None) -> float | None:
+    return None if measured is None else measured.value

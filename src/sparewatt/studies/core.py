@@ -1,0 +1,462 @@
+"""The solved question that `match`, `loads` and the nearest yes all stand on: one rig, one ask, every gear, every draw."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparewatt.errors import BadRequest, Problem
+from sparewatt.parts import Rider, Rig
+from sparewatt.physics import appliances, heat
+from sparewatt.physics import rider as rider_physics
+from sparewatt.rig import solve
+from sparewatt.rig.bind import bind, find_rider, reheat, scaled
+from sparewatt.rig.fill import Filled, fill
+from sparewatt.rig.hookup import hookup
+from sparewatt.rig.layout import Bound, Param
+from sparewatt.rig.outcome import Band, Crossings, Mode, Point, Stop
+from sparewatt.studies.answers import Ask
+
+__all__ = [
+    "Solved",
+    "ask_for",
+    "ceiling_limits",
+    "gear_stop",
+    "power_for",
+    "ranked_gears",
+    "refusal",
+    "solve_ask",
+    "verdict_of",
+]
+
+F = NDArray[np.float64]
+RPM = 2 * math.pi / 60
+OVERSPEED = 120 * RPM
+LIKELY, PASSABLE = 0.80, 0.50  # shares of draws: "it works" and "it may work"
+MAGNET_SHARE = 0.5  # of the case's warm-up that reaches the magnets (common practice, no source)
+INNER_SHARE = (
+    0.35  # of the thermal resistance that lies between winding and case (common practice, no source)
+)
+EASY_SPARE = 1.18  # edge over load at the effort a rider eases off to
+SHORT_SPARE = 0.10  # below this share of the load the edge is too near for comfort
+HOURS_FACTOR, DAY_FACTOR = rider_physics.HOUR_SHARE, rider_physics.DAY_SHARE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """One ask solved: numbers bound (hot), crossings over gears and draws, and the gear that is best."""
+
+    ask: Ask
+    filled: Filled
+    bound: Bound
+    found: Crossings
+    nominal_w: F  # (gears, 8)
+    nominal_kind: NDArray[np.int64]
+    gear: int
+    stops: tuple[Stop, ...]  # per gear
+    chances: F  # per gear
+    heat: tuple[
+        float, float, float, float
+    ]  # winding after the ride, winding in the long run, magnet, limit (K)
+
+    @property
+    def stop(self) -> Stop:
+        """Outcome in the reported gear."""
+        return self.stops[self.gear]
+
+
+def power_for(rider_cp: F | float, reserve: F | float, duration: float, p_peak: F | float) -> F:
+    """Watts at the pedals a rider holds for `duration` seconds.
+
+    Up to half an hour from critical power and reserve; an hour and a day by the usual shares of critical power, joined by
+    straight lines in the logarithm of time. Source: [critical-power], shares common practice.
+    """
+    cp, w = np.asarray(rider_cp, dtype=float), np.asarray(reserve, dtype=float)
+    short = np.minimum(cp + w / max(duration, 1.0), p_peak)
+    half, hour, day = 1800.0, 3600.0, 8 * 3600.0
+    at_half = cp + w / half
+    if duration <= half:
+        return np.asarray(short)
+    if duration <= hour:
+        t = math.log(duration / half) / math.log(hour / half)
+        return np.asarray(at_half + t * (HOURS_FACTOR * cp - at_half))
+    t = min(1.0, math.log(duration / hour) / math.log(day / hour))
+    return np.asarray(HOURS_FACTOR * cp + t * (DAY_FACTOR - HOURS_FACTOR) * cp)
+
+
+def time_for(p_rider: F, cp: F, reserve: F) -> F:
+    """Seconds this power can be held: the inverse of `power_for`; inf at or below the all-day share."""
+    half, hour, day = 1800.0, 3600.0, 8 * 3600.0
+    at_half, at_hour, at_day = cp + reserve / half, HOURS_FACTOR * cp, DAY_FACTOR * cp
+    with np.errstate(divide="ignore", invalid="ignore"):
+        short = reserve / (p_rider - cp)
+        middle = half * np.exp((at_half - p_rider) / (at_half - at_hour) * math.log(hour / half))
+        long = hour * np.exp((at_hour - p_rider) / (at_hour - at_day) * math.log(day / hour))
+    t = np.where(p_rider >= at_half, short, np.where(p_rider >= at_hour, middle, long))
+    return np.asarray(np.where(p_rider <= at_day, np.inf, t))
+
+
+def ask_for(
+    rig: Rig,
+    *,
+    rider: str | None = None,
+    load: str | None = None,
+    gear: str | None = None,
+    effort: float | None = None,
+    duration: float | None = None,
+    cadence: float | None = None,
+    draws: int = 1024,
+    seed: int = 1,
+) -> Ask:
+    """A full question from what was given, the rig's own [ride] habits, and plain defaults.
+
+    Default effort: what this rider holds for the asked time.
+    """
+    ride = rig.ride
+    person = find_rider(rig, rider)
+    wanted = load or (ride.load if ride else "")
+    if not wanted:
+        wanted = "charge" if rig.battery is not None else (rig.load[0].name if rig.load else "")
+    if not wanted:
+        raise BadRequest(
+            Problem(
+                where="load",
+                problem="there is nothing to run",
+                hint="add a [[load]] or a [battery] to the rig file",
+            )
+        )
+    usual = ride.duration.value if ride and ride.duration else 3600.0
+    seconds = duration if duration is not None else usual
+    if effort is None and ride and ride.effort and rider is None and duration is None:
+        effort = ride.effort.value
+    if gear is None and ride and ride.gear:
+        gear = ride.gear if load is None else None
+    if effort is None:
+        cp, reserve, peak = _rider_numbers(fill(rig).rig, person.name)
+        effort = float(power_for(cp, reserve, seconds, peak))
+        effort = _eased(rig, person.name, wanted, gear, effort)
+    return Ask(
+        rider=person.name,
+        load=wanted,
+        gear=gear,
+        effort=effort,
+        duration=seconds,
+        cadence=cadence,
+        draws=draws,
+        seed=seed,
+    )
+
+
+def _eased(rig: Rig, rider: str, load: str, gear: str | None, most: float) -> float:
+    """The effort nobody needs to be told: `most`, or less when a lighter one runs the load with EASY_SPARE in hand.
+
+    A battery takes what comes, so charging is ridden at `most`.
+    """
+    from sparewatt.studies.edges import asked_watts, edge_watts
+
+    if refusal(rig, load) is not None or hookup(rig, load).battery is not None:
+        return most
+    bound = bind(fill(rig), load, rider, effort=most, draws=0)
+    if rig.neighbour:
+        bound = scaled(bound, 1 / (1 + len(rig.neighbour)))
+    asked = float(asked_watts(bound)[0])
+    if gear is not None and gear not in bound.gears:
+        return most
+    gears = range(len(bound.gears)) if gear is None else [bound.gears.index(gear)]
+
+    def edge(effort: float) -> float:
+        return max(float(edge_watts(bound, g, effort)[0][0]) for g in gears)
+
+    if not math.isfinite(asked) or edge(most) <= EASY_SPARE * asked:
+        return most
+    low, high = 0.0, most
+    for _ in range(14):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if edge(middle) > EASY_SPARE * asked else (middle, high)
+    return high
+
+
+def _rider_numbers(rig: Rig, name: str) -> tuple[float, float, float]:
+    rider: Rider = find_rider(rig, name)
+    assert rider.critical_power and rider.work_reserve and rider.peak_power
+    return rider.critical_power.value, rider.work_reserve.value, rider.peak_power.value
+
+
+def refusal(rig: Rig, load_name: str) -> tuple[Stop, str] | None:
+    """A reason to refuse before any solving: a machine that makes nothing, a load that must not be on DC."""
+    machine = rig.machine
+    if machine is not None and machine.kind in ("series", "induction"):
+        return Stop.NO_MACHINE, appliances.MACHINE_REFUSALS[machine.kind]
+    joined = hookup(rig, load_name)
+    load = joined.load
+    if load is None:
+        return None
+    feeding = joined.load_board or joined.board
+    if feeding is not None and feeding.kind == "inverter":
+        return None
+    verdict = appliances.dc_suitability(load.kind, trigger=load.trigger)
+    return (Stop.NOT_ON_DC, verdict.why) if verdict.check == "stop" else None
+
+
+def ceiling_limits(bound: Bound) -> list[tuple[str, float]]:
+    """Ratings that open volts could pass: (what, volts), lowest first."""
+    rig, joined = bound.rig, bound.hookup
+    found: list[tuple[str, float]] = []
+    if joined.board is not None and joined.board.input_max is not None:
+        found.append((f"{joined.board.name}, input", joined.board.input_max.value))
+    if rig.bus is not None and rig.bus.capacitor_voltage is not None:
+        found.append(("bus capacitor", rig.bus.capacitor_voltage.value))
+    if (
+        joined.load is not None
+        and joined.board is None
+        and joined.battery is None
+        and joined.load.voltage_max is not None
+    ):
+        found.append((joined.load.name, joined.load.voltage_max.value))
+    return sorted(found, key=lambda item: item[1])
+
+
+def solve_ask(rig: Rig | Filled, ask: Ask) -> Solved:
+    """Solve a question at the temperatures the machine reaches, all gears and draws."""
+    filled = rig if isinstance(rig, Filled) else fill(rig)
+    bound = bind(filled, ask.load, ask.rider, effort=ask.effort, draws=ask.draws, seed=ask.seed)
+    if filled.rig.neighbour and bound.hookup.load is not None:
+        bound = scaled(bound, 1 / (1 + len(filled.rig.neighbour)))
+    if ask.gear is not None and ask.gear not in bound.gears:
+        known = ", ".join(bound.gears)
+        raise BadRequest(
+            Problem(
+                where="gear",
+                read=ask.gear,
+                problem=f"this rig has no gear '{ask.gear}'",
+                hint=f"gears: {known}",
+            )
+        )
+    cold = _only_nominal(bound)
+    found, _w, _k = solve.crossings(cold, ask.effort)
+    gear = _pick(cold, ask, found)
+    temperatures = _warm_up(cold, gear, ask)
+    bound = reheat(bound, temperatures[0], temperatures[2])
+    found, w, kind = solve.crossings(bound, ask.effort)
+    stops = tuple(gear_stop(bound, ask, found, g) for g in range(len(bound.gears)))
+    chances = _chances(bound, found)
+    gear = _pick(bound, ask, found)
+    return Solved(
+        ask=ask,
+        filled=filled,
+        bound=bound,
+        found=found,
+        nominal_w=w,
+        nominal_kind=kind,
+        gear=gear,
+        stops=stops,
+        chances=chances,
+        heat=temperatures,
+    )
+
+
+def _only_nominal(bound: Bound) -> Bound:
+    """The same rig without its draws."""
+    import dataclasses
+
+    def cut(x: F) -> F:
+        return np.ascontiguousarray(x[..., :1])
+
+    return dataclasses.replace(
+        bound,
+        params=cut(bound.params),
+        ratio=cut(bound.ratio),
+        gain=cut(bound.gain),
+        drag=cut(bound.drag),
+        slope=cut(bound.slope),
+        w_top=cut(bound.w_top),
+        critical_power=cut(bound.critical_power),
+        work_reserve=cut(bound.work_reserve),
+        p_peak=cut(bound.p_peak),
+        extras={k: cut(v) for k, v in bound.extras.items()},
+        scores={},
+    )
+
+
+def works(found: Crossings) -> NDArray[np.bool_]:
+    """(gears, cols): a served holding point that does not pass volts straight through."""
+    return np.asarray(found.served & (found.mode != Mode.PASSES) & np.isfinite(found.w_hold))
+
+
+def _chances(bound: Bound, found: Crossings) -> F:
+    ok = works(found)
+    return np.asarray(ok[:, 1:].mean(axis=1) if ok.shape[1] > 1 else ok[:, 0].astype(float))
+
+
+def _pick(bound: Bound, ask: Ask, found: Crossings) -> int:
+    """The asked gear, else the one that serves most at the most comfortable cadence without breaking anything."""
+    if ask.gear is not None:
+        return bound.gears.index(ask.gear)
+    return int(np.argmax(_scores(bound, found)))
+
+
+def _scores(bound: Bound, found: Crossings) -> F:
+    comfortable = bound.rider.cadence.value if bound.rider.cadence else 65 * RPM
+    limits = ceiling_limits(bound)
+    lowest = limits[0][1] if limits else math.inf
+    ok = works(found).mean(axis=1)
+    w = np.nan_to_num(found.w_hold[:, 0], nan=0.0)
+    off = (w - comfortable) / (0.35 * comfortable)
+    useful = np.where(
+        bound.hookup.battery is not None and bound.hookup.load is None,
+        np.maximum(found.p_out[:, 0], 0.0),
+        1.0,
+    )
+    open_at_work = bound.params[Param.K_EMF, 0] * bound.ratio[:, 0] * np.maximum(1.25 * w, 0.0)
+    breaks = np.where(open_at_work > lowest, 0.3, 1.0)
+    near = np.exp(-(off**2))
+    dead = 1e-6 * near * (np.nan_to_num(found.i_out[:, 0]) > 0)
+    return np.asarray(
+        np.nan_to_num(ok * (0.05 + near) * (useful + 1e-3) * breaks) + dead - 1e-12 * np.abs(off)
+    )
+
+
+def ranked_gears(solved: Solved) -> list[int]:
+    """Gears from best to worst."""
+    return list(np.argsort(-_scores(solved.bound, solved.found)))
+
+
+def _warm_up(cold: Bound, gear: int, ask: Ask) -> tuple[float, float, float, float]:
+    """Winding after the ride and in the long run, magnets after the ride, winding limit (K), solved with the copper hot."""
+    machine, place = cold.rig.machine, cold.rig.place
+    assert machine is not None and place is not None and place.temperature is not None
+    assert machine.thermal_resistance and machine.thermal_time and machine.winding_limit
+    air, limit = place.temperature.value, machine.winding_limit.value
+    after = longrun = magnet = air
+    bound = cold
+    for _ in range(4):
+        if ask.cadence is not None:
+            at = solve.point(bound, gear, ask.cadence)
+            i, w = at.i_out, at.w_shaft
+        else:
+            found, _w, _k = solve.crossings(bound, ask.effort)
+            i, w = (
+                float(np.nan_to_num(found.i_out[gear, 0])),
+                float(np.nan_to_num(found.w_hold[gear, 0]) * cold.ratio[gear, 0]),
+            )
+        drag = w * float(cold.params[Param.T_COULOMB, 0] + cold.params[Param.B_VISCOUS, 0] * w)
+        settled = heat.steady_temperatures(
+            i,
+            r_wind=float(cold.extras["r_wind_cold"][0]),
+            r_th_wind=INNER_SHARE * machine.thermal_resistance.value,
+            r_th_case=(1 - INNER_SHARE) * machine.thermal_resistance.value,
+            t_air=air,
+            p_brush=i * float(cold.extras["v_brush"][0]),
+            p_case=drag,
+        )
+        longrun = min(float(settled.t_wind), air + 400.0)
+        case = min(float(settled.t_case), air + 400.0)
+        tau = machine.thermal_time.value
+        after = float(heat.temperature_after(ask.duration, t_start=air, t_end=longrun, time_constant=tau))
+        magnet = air + MAGNET_SHARE * (
+            float(heat.temperature_after(ask.duration, t_start=air, t_end=case, time_constant=tau)) - air
+        )
+        bound = reheat(cold, after, magnet)
+    return after, longrun, magnet, limit
+
+
+def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
+    """Why the nominal rig does, or does not, run in one gear."""
+    w, mode = float(found.w_hold[g, 0]), Mode(int(found.mode[g, 0]))
+    store, board = bound.params[Param.HAS_STORE, 0] > 0, bound.hookup.board
+    if math.isfinite(w) and found.i_out[g, 0] > 0 and found.served[g, 0]:
+        if mode == Mode.PASSES:
+            high = bound.hookup.load.voltage_max if bound.hookup.load else None
+            if not store and high is not None and found.v_out[g, 0] > high.value:
+                return Stop.BREAKS
+            return Stop.FOUND if store else Stop.BREAKS if bound.hookup.load else Stop.FOUND
+        if store and bound.hookup.load is None and _overfills(bound, float(found.i_battery[g, 0])):
+            return Stop.OVERFILLS
+        return Stop.PINNED if store and board is None else Stop.FOUND
+    if math.isfinite(w) and mode == Mode.LIMITED:
+        return Stop.EDGE_BOARD
+    return _why_not(bound, ask, g)
+
+
+def _overfills(bound: Bound, amps: float) -> bool:
+    """Whether the battery is charged past its limit; a limit that is only typical is given a third more room."""
+    limit = bound.hookup.battery.charge_current if bound.hookup.battery is not None else None
+    if limit is None:
+        return False
+    return amps > (1.33 if limit.how in ("typical", "guess") else 1.05) * limit.value
+
+
+def _why_not(bound: Bound, ask: Ask, g: int) -> Stop:
+    """The reason for no served holding point: looks along the load line of the nominal rig."""
+    cadence = np.linspace(0.05, 1.0, 160) * float(bound.w_top[0])
+    torque, mode, _i, _v, _u, _need = solve.lines(bound, cadence)[:, g, 0]
+    able = float(solve.rider_line(bound, ask.effort)[0]) * (1 - cadence / float(bound.w_top[0]))
+    store = bound.params[Param.HAS_STORE, 0] > 0
+    awake = ~np.isin(mode, (Mode.ASLEEP, Mode.CHATTERS))
+    idle = ~awake
+    if (
+        idle[0]
+        and able[int(0.3 * cadence.size)] < torque[int(0.3 * cadence.size)]
+        and not awake[: int(0.3 * cadence.size)].any()
+    ):
+        return Stop.DRAGS
+    reach = awake & (cadence < 0.97 * bound.w_top[0])
+    if not reach.any():
+        if (mode == Mode.CHATTERS).any():
+            return (
+                Stop.EDGE_BOARD
+                if math.isfinite(bound.params[Param.I_LIMIT, 0]) and bound.hookup.board
+                else Stop.EDGE_MACHINE
+            )
+        return (
+            Stop.NEVER_CHARGES if store else (Stop.NEVER_WAKES if bound.hookup.board else Stop.TOO_FEW_VOLTS)
+        )
+    full = np.isin(mode, (Mode.REGULATES, Mode.DIRECT, Mode.PASSES)) | ((mode == Mode.LIMITED) & store)
+    if not full.any():
+        return Stop.EDGE_BOARD if (mode == Mode.LIMITED).any() else Stop.TOO_FEW_VOLTS
+    if (able >= torque)[full].any():
+        return Stop.CHATTERS
+    return Stop.STALLS
+
+
+def verdict_of(solved: Solved, spare: float = math.nan) -> str:
+    """One of the three verdict words for the reported gear: does it work, likely enough, with room, and for long enough?"""
+    g, found, ask = solved.gear, solved.found, solved.ask
+    if solved.stop not in (Stop.FOUND, Stop.PINNED) or solved.chances[g] < PASSABLE:
+        return "not by legs"
+    p = found.p_rider[g]
+    t = time_for(p, solved.bound.critical_power, solved.bound.work_reserve)
+    lasts = (
+        float(np.nanmean(np.where(np.isfinite(p), t >= 0.999 * ask.duration, np.nan)[1:]))
+        if p.size > 1
+        else float(t[0] >= 0.999 * ask.duration)
+    )
+    p_load = solved.bound.extras.get("p_load", np.array([math.nan]))[0]
+    tight = math.isfinite(spare) and math.isfinite(p_load) and spare < SHORT_SPARE * p_load
+    if lasts < 0.25:
+        return "not by legs"
+    if solved.chances[g] < LIKELY or tight or lasts < 0.45:
+        return "hard work"
+    hard = float(p[0]) > 1.02 * HOURS_FACTOR * float(solved.bound.critical_power[0])
+    return "hard work" if hard else "good use of legs"
+
+
+def bands(solved: Solved, values: F, *, only_working: bool = True) -> Band:
+    """Band of one row (cols,) in the reported gear: nominal in the middle, draws where it works around it."""
+    ok = works(solved.found)[solved.gear] if only_working else np.ones(values.shape, dtype=bool)
+    kept = np.where(ok, values, np.nan)
+    if values.size <= 1:
+        return Band(float(values[0]), math.nan, math.nan)
+    mid = float(values[0]) if ok[0] and np.isfinite(values[0]) else None
+    return Band.of(kept[1:], mid)
+
+
+def nominal_point(solved: Solved) -> Point | None:
+    """The point to show: at the asked cadence, else at the holding point of the reported gear; None when there is none."""
+    w = solved.ask.cadence if solved.ask.cadence is not None else float(solved.found.w_hold[solved.gear, 0])
+    if not math.isfinite(w):
+        return None
+    return solve.point(solved.bound, solved.gear, w, winding=solved.heat[0], magnet=solved.heat[2])

@@ -1,0 +1,452 @@
+"""What ratio, volts and settings: the holding point, the three edges, the leg picture, the room to ride in."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparewatt.parts import Rig
+from sparewatt.rig import solve
+from sparewatt.rig.bind import scaled
+from sparewatt.rig.fill import Filled, fill
+from sparewatt.rig.layout import Bound, Param
+from sparewatt.rig.outcome import Band, Caveat, Link, Mode, Point, Stop
+from sparewatt.studies import core
+from sparewatt.studies.answers import Ask, Change, Edges, GearRow, LegPicture, MatchAnswer, Room
+from sparewatt.studies.core import RPM, Solved
+from sparewatt.studies.edges import edges_at, spare_band
+from sparewatt.studies.settings import settings_card
+from sparewatt.studies.shares import shares_of
+from sparewatt.studies.unknowns import unknowns_of
+
+__all__ = ["MIN_CADENCE", "leg_picture", "match", "room_to_ride"]
+
+F = NDArray[np.float64]
+NAN = math.nan
+MIN_CADENCE, MAX_CADENCE = 30 * RPM, 130 * RPM
+LOAD_SIZES = (0.5, 0.75, 1.0, 1.25)
+SOURCES = (
+    "dc-machine",
+    "constant-power-load",
+    "critical-power",
+    "copper-temperature",
+    "small-roller",
+    "sobol",
+)
+BIND_SAYS = {
+    "legs": "your legs",
+    "machine": "the machine: its own winding takes the rest",
+    "board": "the amps the board can take in",
+}
+
+
+def match(rig: Rig | Filled, ask: Ask, *, nearest: bool = True) -> MatchAnswer:
+    """Answer one question about one rig. With nearest=False the search for changes is left out."""
+    filled = rig if isinstance(rig, Filled) else fill(rig)
+    refused = core.refusal(filled.rig, ask.load)
+    if refused is not None:
+        return _refused(filled, ask, *refused, nearest=nearest)
+    solved = core.solve_ask(filled, ask)
+    return answer_from(solved, nearest=nearest)
+
+
+def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
+    """The full answer of a solved question."""
+    ask, bound, g = solved.ask, solved.bound, solved.gear
+    at = core.nominal_point(solved)
+    edges = edges_at(solved, at)
+    spare = spare_band(solved, edges)
+    verdict, stop = core.verdict_of(solved, spare.mid), solved.stop
+    shares = shares_of(solved.filled, ask) if bound.rig.neighbour else None
+    if shares is not None and not all(row.holds for row in shares.rows):
+        verdict, stop = "not by legs", Stop.UNFAIR
+    changes: tuple[Change, ...] = ()
+    if nearest and verdict != "good use of legs":
+        from sparewatt.studies.nearest import nearest_yes
+
+        changes = nearest_yes(solved, verdict, shares)
+    chain = solve.chain(bound, at) if at is not None else ()
+    binds, says = _binding(solved, stop, at, edges, chain)
+    rider = core.bands(solved, solved.found.p_rider[g])
+    if ask.cadence is not None and at is not None:
+        rider = dataclasses.replace(rider, mid=at.p_rider)
+    return MatchAnswer(
+        ask=ask,
+        verdict=verdict,
+        stop=stop,
+        gear=bound.gears[g],
+        point=at,
+        chain=tuple(dataclasses.replace(link, binds=link.key == binds) for link in chain),
+        binds=binds,
+        binds_says=says,
+        hold=core.bands(solved, solved.found.w_hold[g]),
+        tip=core.bands(solved, solved.found.w_tip[g]),
+        chance=float(solved.chances[g]),
+        delivered=core.bands(solved, _delivered(solved)[g]),
+        rider=rider,
+        edges=edges,
+        spare=spare,
+        time_to_limit=_time_band(solved),
+        hour_power=Band.of(
+            core.HOURS_FACTOR * bound.critical_power[1:], float(core.HOURS_FACTOR * bound.critical_power[0])
+        ),
+        gears=gear_rows(solved),
+        picture=leg_picture(solved),
+        room=room_to_ride(solved),
+        settings=settings_card(solved, at),
+        unknowns=unknowns_of(solved),
+        nearest_yes=changes,
+        shares=shares,
+        caveats=_caveats(solved, at),
+        sources=SOURCES,
+        hot=(solved.heat[0], solved.heat[1], solved.heat[3]),
+    )
+
+
+def _delivered(solved: Solved) -> F:
+    """(gears, cols) watts into the battery, or into the load when that is what was asked."""
+    found = solved.found
+    if solved.bound.hookup.load is None:
+        x = solved.bound.extras
+        i = found.i_battery
+        return np.asarray((found.v_out - i * x["r_battery_wire"]) * i)
+    return found.p_load
+
+
+def _time_band(solved: Solved) -> Band:
+    g, bound = solved.gear, solved.bound
+    p = solved.found.p_rider[g]
+    if solved.ask.cadence is not None:
+        at = solve.point(bound, g, solved.ask.cadence)
+        p = np.full(bound.cols, at.p_rider)
+    t = core.time_for(p, bound.critical_power, bound.work_reserve)
+    capped = np.minimum(np.where(np.isfinite(p), t, np.nan), 24 * 3600.0)
+    mid = float(t[0]) if np.isfinite(p[0]) else NAN
+    band = Band.of(capped[1:], mid)
+    return band
+
+
+def _binding(
+    solved: Solved, stop: Stop, at: Point | None, edges: Edges, chain: tuple[Link, ...]
+) -> tuple[str, str]:
+    """Key of the chain link that limits the answer, and why in words."""
+    if stop == Stop.UNFAIR:
+        return "board", stop.value
+    if stop == Stop.OVERFILLS:
+        return "battery", stop.value
+    if stop == Stop.PINNED:
+        tolls = {link.key: link.toll for link in chain if link.key not in ("legs", "battery", "load")}
+        worst = max(tolls, key=lambda key: tolls[key]) if tolls else "legs"
+        return (
+            "battery",
+            f"the battery holds your cadence; the largest toll is taken by the {_name(chain, worst)}",
+        )
+    if stop == Stop.BREAKS:
+        return ("board" if solved.bound.hookup.board else "load"), "the volts pass a part's limit"
+    if stop in (Stop.EDGE_BOARD, Stop.CHATTERS, Stop.NEVER_WAKES):
+        return "board" if solved.bound.hookup.board else "load", stop.value
+    if stop == Stop.EDGE_MACHINE:
+        return "machine", stop.value
+    for link in chain:
+        if math.isfinite(link.used) and link.used > 1.0:
+            return link.key, f"the {link.name} is past its limit ({link.limit})"
+    lowest = edges.lowest
+    key = (
+        "board"
+        if lowest == "board" and solved.bound.hookup.board
+        else ("machine" if lowest == "machine" else "legs")
+    )
+    return key, BIND_SAYS.get(lowest, BIND_SAYS["legs"])
+
+
+def _name(chain: tuple[Link, ...], key: str) -> str:
+    return next((link.name for link in chain if link.key == key), key)
+
+
+def gear_rows(solved: Solved) -> tuple[GearRow, ...]:
+    """One row a gear."""
+    bound, found = solved.bound, solved.found
+    limits = core.ceiling_limits(bound)
+    what, volts = limits[0] if limits else ("", math.inf)
+    delivered = _delivered(solved)
+    ok = core.works(found)
+    rows = []
+    for g, name in enumerate(bound.gears):
+        k_n = float(bound.params[Param.K_EMF, 0] * bound.ratio[g, 0])
+
+        def band(values: F, g: int = g) -> Band:
+            kept = np.where(ok[g], values[g], np.nan)
+            mid = float(values[g, 0]) if ok[g, 0] else None
+            return Band.of(kept[1:], mid) if kept.size > 1 else Band(float(values[g, 0]), NAN, NAN)
+
+        breaks = volts / k_n
+        wakes, passes = _wakes_passes(bound, g)
+        rows.append(
+            GearRow(
+                gear=name,
+                ratio=float(bound.ratio[g, 0]),
+                stop=solved.stops[g],
+                chance=float(solved.chances[g]),
+                hold=band(found.w_hold),
+                tip=band(found.w_tip),
+                delivered=band(delivered),
+                rider=band(found.p_rider),
+                mode=Mode(int(found.mode[g, 0])),
+                bus_volts=band(found.v_bus),
+                wakes=wakes,
+                passes=passes,
+                breaks=breaks if breaks < 150 * RPM else NAN,
+                breaks_what=what if breaks < 150 * RPM else "",
+                ceiling=k_n * core.OVERSPEED,
+                best=g == solved.gear,
+            )
+        )
+    return tuple(rows)
+
+
+def _wakes_passes(bound: Bound, g: int) -> tuple[float, float]:
+    """Crank speed where current first flows, and where a step-up board stops holding back the volts."""
+    cadence = np.linspace(5 * RPM, 200 * RPM, 391)
+    mode = solve.lines(bound, cadence)[1, g, 0]
+    awake = np.flatnonzero(~np.isin(mode, (Mode.ASLEEP, Mode.CHATTERS)))
+    passing = np.flatnonzero(mode == Mode.PASSES)
+    if "v_open" in bound.extras and bound.hookup.board is None:
+        first = float(bound.extras["v_open"][0] + bound.params[Param.V_DROP, 0])
+        return first / float(bound.params[Param.K_EMF, 0] * bound.ratio[g, 0]), NAN
+    return (
+        float(cadence[awake[0]]) if awake.size else NAN,
+        float(cadence[passing[0]]) if passing.size else NAN,
+    )
+
+
+def leg_picture(solved: Solved) -> LegPicture:
+    """Lines and marks of the leg picture for the reported gear."""
+    bound, g, ask = solved.bound, solved.gear, solved.ask
+    cadence = np.linspace(5 * RPM, float(bound.w_top[0]), 141)
+    table = solve.lines(bound, cadence)
+
+    def line(k: int) -> F:
+        flowing = ~np.isin(table[1, k, 0], (Mode.ASLEEP, Mode.CHATTERS))
+        return np.where(flowing, table[0, k, 0], np.nan)
+
+    start = solve.rider_line(bound, ask.effort)
+    every = start[:, None] * (1 - cadence[None, :] / bound.w_top[:, None])
+    low, high = np.percentile(every[1:], (5, 95), axis=0) if bound.cols > 1 else (every[0], every[0])
+    row = gear_rows(solved)[g]
+    limits = core.ceiling_limits(bound)
+    return LegPicture(
+        cadence=cadence,
+        rider=every[0],
+        rider_low=low,
+        rider_high=high,
+        load=line(g),
+        other_loads={name: line(k) for k, name in enumerate(bound.gears) if k != g},
+        crossings=solve.all_crossings(bound, g, solved.nominal_w, solved.nominal_kind),
+        passes=row.passes,
+        breaks=row.breaks,
+        breaks_what=row.breaks_what,
+        breaks_volts=limits[0][1] if limits else NAN,
+        wakes=row.wakes,
+        comfortable=bound.rider.cadence.value if bound.rider.cadence else 65 * RPM,
+    )
+
+
+def room_to_ride(solved: Solved, sizes: tuple[float, ...] = LOAD_SIZES) -> Room:
+    """Cadence x gear grid with the first limit that closes each cell, and how the room shrinks with the size of the load."""
+    bound, ask = solved.bound, solved.ask
+    cadence = np.arange(MIN_CADENCE, MAX_CADENCE + 0.1 * RPM, 5 * RPM)
+    cells = _cells(solved, bound, cadence)
+    w = ask.cadence if ask.cadence is not None else float(solved.found.w_hold[solved.gear, 0])
+    chosen = (solved.gear, int(np.argmin(np.abs(cadence - w)))) if math.isfinite(w) else None
+    closing = None
+    if not (cells == 0).any():
+        codes, counts = np.unique(cells, return_counts=True)
+        ranked = codes[np.argsort(-counts)]
+        first = Room.CELLS[int(ranked[0])]
+        second = Room.CELLS[int(ranked[1])] if ranked.size > 1 else first
+        closing = (first, second)
+    by_load = tuple((m, int((_cells(solved, scaled(bound, m), cadence) == 0).sum())) for m in sizes)
+    return Room(
+        cadence=cadence, gears=bound.gears, cells=cells, chosen=chosen, closing=closing, by_load=by_load
+    )
+
+
+def _cells(solved: Solved, bound: Bound, cadence: F) -> NDArray[np.int64]:
+    """Index into Room.CELLS of every (gear, cadence), nominal rig; the first limit met in the order below wins."""
+    ask = solved.ask
+    torque, mode, i, _v, u, _need = solve.lines(bound, cadence)[:, :, 0]
+    power = max(
+        ask.effort,
+        float(core.power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0])),
+    )
+    w_top = float(bound.w_top[0])
+    able = 4 * power / w_top * (1 - cadence / w_top)
+    step = 0.5 * RPM
+    beside = solve.lines(bound, np.maximum(cadence - step, 0.1))[0, :, 0]
+    steeper = (torque - beside) / step < -torque / np.maximum(w_top - cadence, 1e-6)
+    store = bool(bound.params[Param.HAS_STORE, 0] > 0)
+    limits = core.ceiling_limits(bound)
+    open_volts = bound.params[Param.K_EMF, 0] * bound.ratio[:, :1] * cadence
+    lowest = limits[0][1] if limits else math.inf
+    load = bound.hookup.load
+    high = (
+        load.voltage_max.value
+        if load is not None and load.voltage_max is not None and not store
+        else math.inf
+    )
+    machine = bound.rig.machine
+    amps = machine.current_limit_short.value if machine and machine.current_limit_short else math.inf
+    passing = (mode == Mode.PASSES) & (not store)
+    tests = [
+        (open_volts > lowest) | (passing & (u > high)) | (i > amps),
+        mode == Mode.ASLEEP,
+        (mode == Mode.CHATTERS) | ((mode == Mode.LIMITED) & (not store)),
+        mode == Mode.PASSES,
+        _slips(bound, torque, cadence),
+        torque > able,
+        steeper & (not (store and bound.hookup.board is None)),
+        _too_hot(bound, i, ask.duration),
+    ]
+    codes = [5, 1, 8, 4, 7, 2, 3, 6]
+    return np.select(tests, codes, 0).astype(np.int64)
+
+
+def _slips(bound: Bound, torque: F, cadence: F) -> NDArray[np.bool_]:
+    """Where a roller, wheel or belt would slip on the peak of each push (peak over mean: the two-lobe shape's 1 + a)."""
+    from sparewatt.physics.rider import PEAK_SHARE
+
+    out = np.zeros(torque.shape, dtype=bool)
+    s = bound.stages
+    for g in range(torque.shape[0]):
+        at = torque[g].copy()
+        speed_ratio = 1.0
+        for k in range(len(s.names)):
+            radius, grip = float(s.surface[k, 0]), float(s.grip[k, 0])
+            if math.isfinite(radius) and math.isfinite(grip):
+                out[g] |= at * (1 + PEAK_SHARE) / radius > grip
+            part = bound.rig.stage[k]
+            creep = part.creep.value if part.creep is not None else 0.0
+            ratio = float(s.ratio[k, g, 0])
+            speed_ratio *= ratio
+            geometric = ratio / (1 - creep)
+            at = (
+                at * float(s.efficiency[k, 0]) / geometric
+                - float(s.drag[k, 0])
+                - float(s.slope[k, 0]) * cadence * speed_ratio
+            )
+    return out
+
+
+def _too_hot(bound: Bound, i: F, duration: float) -> NDArray[np.bool_]:
+    machine, place = bound.rig.machine, bound.rig.place
+    if (
+        machine is None
+        or place is None
+        or not (
+            machine.thermal_resistance
+            and machine.thermal_time
+            and machine.winding_limit
+            and place.temperature
+        )
+    ):
+        return np.zeros(i.shape, dtype=bool)
+    rise = i**2 * float(bound.extras["r_wind"][0]) * machine.thermal_resistance.value
+    share = -math.expm1(-duration / machine.thermal_time.value)
+    return np.asarray(place.temperature.value + rise * share > machine.winding_limit.value)
+
+
+def _caveats(solved: Solved, at: Point | None) -> tuple[Caveat, ...]:
+    bound = solved.bound
+    found = [Caveat("rig file", says) for says in bound.assumed]
+    after, longrun, limit = solved.heat[0], solved.heat[1], solved.heat[3]
+    if longrun > limit:
+        found.append(
+            Caveat(
+                "machine",
+                "left running at this load for hours its winding passes what it may stand; rest it, or ride with fewer amps",
+            )
+        )
+    elif after - 293 > 40:
+        found.append(Caveat("machine", "solved with the copper hot; the first minutes give a little more"))
+    if bound.rig.machine is not None and bound.rig.machine.kind == "alternator":
+        found.append(
+            Caveat(
+                "machine",
+                "its field takes tens of watts before the first useful one; a machine with magnets suits legs better",
+            )
+        )
+    if bound.hookup.board is not None and bound.hookup.board.panel_tracker:
+        found.append(
+            Caveat(
+                "board",
+                "a charger made for sun panels hunts for the most it can take and will pull you to the edge; use a fixed amps limit",
+            )
+        )
+    if at is not None and at.mode == Mode.PASSES:
+        found.append(
+            Caveat("board", "the board passes the volts straight through here: its amps limit does nothing")
+        )
+    return tuple(found)
+
+
+def _refused(filled: Filled, ask: Ask, stop: Stop, why: str, *, nearest: bool) -> MatchAnswer:
+    """The answer for a machine or load that is refused before solving."""
+    nan = Band(NAN, NAN, NAN)
+    empty = np.zeros(0)
+    changes: tuple[Change, ...] = ()
+    if nearest:
+        from sparewatt.studies.nearest import instead_of_refused
+
+        changes = instead_of_refused(filled, ask, stop)
+    return MatchAnswer(
+        ask=ask,
+        verdict="not by legs",
+        stop=stop,
+        gear="",
+        point=None,
+        chain=(),
+        binds="machine" if stop == Stop.NO_MACHINE else "load",
+        binds_says=why,
+        hold=nan,
+        tip=nan,
+        chance=0.0,
+        delivered=nan,
+        rider=nan,
+        edges=Edges(legs=NAN, machine=NAN, board=NAN, lowest="legs"),
+        spare=nan,
+        time_to_limit=nan,
+        hour_power=nan,
+        gears=(),
+        picture=LegPicture(
+            cadence=empty,
+            rider=empty,
+            rider_low=empty,
+            rider_high=empty,
+            load=empty,
+            other_loads={},
+            crossings=(),
+            passes=NAN,
+            breaks=NAN,
+            breaks_what="",
+            breaks_volts=NAN,
+            wakes=NAN,
+            comfortable=NAN,
+        ),
+        room=Room(
+            cadence=empty,
+            gears=(),
+            cells=np.zeros((0, 0), dtype=np.int64),
+            chosen=None,
+            closing=None,
+            by_load=(),
+        ),
+        settings=(),
+        unknowns=(),
+        nearest_yes=changes,
+        shares=None,
+        caveats=(Caveat("load" if stop == Stop.NOT_ON_DC else "machine", why),),
+        sources=SOURCES,
+    )
