@@ -14,6 +14,7 @@ __all__ = [
     "battery_drives_machine",
     "boost_passes_to_battery",
     "boost_passes_to_resistor",
+    "constant_power_behind_a_coil",
     "machine_into_battery",
     "machine_into_constant_power",
     "machine_into_resistor",
@@ -96,6 +97,34 @@ def machine_into_constant_power(
     ]
     finds = {"v_bus": "v(bus)", "i_out": "i(Vdrop)", "p_bus": "par('v(bus)*i(Vdrop)')"}
     return _deck("machine into a constant-power load", lines, stop=4.0, step=1e-3, finds=finds)
+
+
+def constant_power_behind_a_coil(
+    *, v_open: float, r_source: float, inductance: float, capacitance: float, p_load: float, v_floor: float
+) -> str:
+    """A source with resistance and inductance, a capacitor, and a regulating load; nudged by a hundredth of its power.
+
+    Reads v_bus at the end, and swing_early and swing_late: how far the bus swings, top to bottom, in two equal stretches.
+    """
+    v = (v_open + (v_open**2 - 4 * r_source * p_load) ** 0.5) / 2
+    period = 2 * 3.141592653589793 * (inductance * capacitance) ** 0.5
+    nudge = f"1+0.01*(time>{_n(period)} ? 1 : 0)"
+    draw = f"v(bus)>{_n(v_floor)} ? {_n(p_load)}/v(bus) : {_n(p_load)}*v(bus)/{_n(v_floor**2)}"
+    lines = [
+        f"Vsource source 0 {_n(v_open)}",
+        f"Rsource source coil {_n(r_source)}",
+        f"Lsource coil bus {_n(inductance)} ic={_n(p_load / v)}",
+        f"Cbus bus 0 {_n(capacitance)} ic={_n(v)}",
+        f"Bload bus 0 i=({nudge})*({draw})",
+    ]
+    deck = _deck(
+        "constant power behind a coil", lines, stop=40 * period, step=period / 400, finds={"v_bus": "v(bus)"}
+    )
+    stretches = (("swing_early", 2, 6), ("swing_late", 34, 38))
+    swings = [
+        f".meas tran {name} pp v(bus) from={_n(a * period)} to={_n(b * period)}" for name, a, b in stretches
+    ]
+    return deck.replace(".end\n", "\n".join([*swings, ".end", ""]))
 
 
 def _boost_straight_through(*, r_coil: float, v_boost_diode: float, inductance: float) -> list[str]:
