@@ -35,7 +35,7 @@ SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
     "energy_between": ({"inertia": 2.25, "w_high": 31.4, "w_low": 29.3}, "J"),
     "speed_drop": ({"energy_swing": 56e3, "inertia": 21060.0, "w_wheel": 12.57}, "rad/s"),
     "carry_time": ({"inertia": 0.16, "w_high": 41.9, "w_low": 20.0, "p_load": 100.0}, "s"),
-    "run_down_time": ({"inertia": 0.16, "w_wheel": 41.9, "drag_fixed": 0.05, "drag_viscous": 1e-3}, "s"),
+    "run_down_time": ({"inertia": 0.16, "w_wheel": 41.9, "t_coulomb": 0.05, "b_viscous": 1e-3}, "s"),
     "brake_torque": ({"inertia": 0.16, "w_wheel": 41.9, "duration": 5.0}, "N*m"),
     "rim_speed": ({"w_wheel": 151.8, "radius": 0.225}, "m/s"),
     "rim_ceiling": ({"v_rim_limit": 25.0, "rim_share": 0.5}, "m/s"),
@@ -197,14 +197,14 @@ def test_several_curves_at_once() -> None:
 def test_run_down_meets_its_limits_and_a_step_by_step_run() -> None:
     """No viscous drag: J w / T. With it: what an integration gives. Near the join: no jump."""
     inertia, w, fixed, viscous = 0.16, 41.9, 0.05, 2e-3
-    assert f.run_down_time(inertia, w, drag_fixed=fixed) == pytest.approx(inertia * w / fixed)
+    assert f.run_down_time(inertia, w, t_coulomb=fixed) == pytest.approx(inertia * w / fixed)
     now, t, dt = w, 0.0, 1e-3
     while now > 0:
         half = now - 0.5 * dt * (fixed + viscous * now) / inertia
         now -= dt * (fixed + viscous * half) / inertia
         t += dt
-    assert f.run_down_time(inertia, w, drag_fixed=fixed, drag_viscous=viscous) == pytest.approx(t, abs=2 * dt)
-    near = [f.run_down_time(inertia, w, drag_fixed=fixed, drag_viscous=v) for v in (0.0, 1e-13, 1e-11)]
+    assert f.run_down_time(inertia, w, t_coulomb=fixed, b_viscous=viscous) == pytest.approx(t, abs=2 * dt)
+    near = [f.run_down_time(inertia, w, t_coulomb=fixed, b_viscous=v) for v in (0.0, 1e-13, 1e-11)]
     np.testing.assert_allclose(near, near[0], rtol=1e-7)
 
 
@@ -233,7 +233,7 @@ def test_stress_of_a_disc_is_below_that_of_a_hoop() -> None:
 def test_the_brake_stops_the_wheel_in_its_time() -> None:
     """Its torque is the drag that runs the wheel down in the time asked for."""
     torque = f.brake_torque(0.16, 41.9, duration=5.0)
-    assert f.run_down_time(0.16, 41.9, drag_fixed=torque) == pytest.approx(5.0)
+    assert f.run_down_time(0.16, 41.9, t_coulomb=torque) == pytest.approx(5.0)
 
 
 # ---- properties -----------------------------------------------------------------------------------------------------
@@ -260,8 +260,8 @@ def test_more_drag_never_lengthens_the_run_down(
 ) -> None:
     """Viscous drag only shortens it."""
     low, high = sorted((a, b))
-    longer = f.run_down_time(inertia, w, drag_fixed=fixed, drag_viscous=low)
-    assert f.run_down_time(inertia, w, drag_fixed=fixed, drag_viscous=high) <= longer * (1 + 1e-9)
+    longer = f.run_down_time(inertia, w, t_coulomb=fixed, b_viscous=low)
+    assert f.run_down_time(inertia, w, t_coulomb=fixed, b_viscous=high) <= longer * (1 + 1e-9)
 
 
 @pytest.mark.parametrize("name", sorted(set(SAMPLES) - {"energy_swing_curve"}))

@@ -298,18 +298,18 @@ def carry_time(inertia: ArrayLike, *, w_high: ArrayLike, w_low: ArrayLike, p_loa
 
 
 def run_down_time(
-    inertia: ArrayLike, w_wheel: ArrayLike, *, drag_fixed: ArrayLike, drag_viscous: ArrayLike = 0.0
+    inertia: ArrayLike, w_wheel: ArrayLike, *, t_coulomb: ArrayLike, b_viscous: ArrayLike = 0.0
 ) -> F:
     """Seconds from a speed to a standstill against friction alone.
 
-    duration = (inertia / drag_viscous) * ln(1 + drag_viscous * w_wheel / drag_fixed),
-    and inertia * w_wheel / drag_fixed where drag_viscous is 0
+    duration = (inertia / b_viscous) * ln(1 + b_viscous * w_wheel / t_coulomb),
+    and inertia * w_wheel / t_coulomb where b_viscous is 0
 
-    drag_fixed must be above 0: a wheel with only viscous drag never stops. Air drag left out, so this is an upper bound.
-    Worked: run_down_time(0.16, 41.888, drag_fixed=0.05) = 134.0
+    t_coulomb must be above 0: a wheel with only viscous drag never stops. Air drag left out, so this is an upper bound.
+    Worked: run_down_time(0.16, 41.888, t_coulomb=0.05) = 134.0
     Source: [rigid-body]
     """
-    fixed, viscous, w = _f(drag_fixed), _f(drag_viscous), _f(w_wheel)
+    fixed, viscous, w = _f(t_coulomb), _f(b_viscous), _f(w_wheel)
     x = viscous * w / fixed
     # ln(1+x)/x tends to 1: written so that no viscous drag is not 0/0.
     tiny = np.abs(x) < 1e-9
