@@ -1,0 +1,206 @@
+"""The JSON twins: every section with the query names of the command line, and the few writes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from sparewatt.web import replies, rig_page, rigfile
+from sparewatt.web.question import FULL_DRAWS, TEXT_LIMIT, TRY_LIMIT, Question
+from sparewatt.web.site import Site, site_of, work
+
+__all__ = ["router"]
+
+
+class ProblemBody(BaseModel):
+    """One thing to put right: where, what is wrong, what to try."""
+
+    model_config = ConfigDict(populate_by_name=True)
+    where: str
+    problem: str
+    hint: str = Field(alias="try")
+    read: str
+    file: str
+    line: int | None
+
+
+class Refusal(BaseModel):
+    """The one body of everything that did not work."""
+
+    ok: bool
+    problems: list[ProblemBody]
+
+
+class AnswerBody(BaseModel):
+    """The one body of every section."""
+
+    ok: bool
+    section: str
+    answer: str
+    verdict: str | None
+    results: dict[str, Any]
+    nearest_yes: list[dict[str, Any]]
+    caveats: list[str]
+    sources: list[str]
+
+
+class EditBody(BaseModel):
+    """Changes to the rig file: key path to text, and the mark of the text they were made for (see /api/rig)."""
+
+    model_config = ConfigDict(extra="forbid")
+    edits: dict[Annotated[str, Field(max_length=TEXT_LIMIT)], Annotated[str, Field(max_length=2000)]] = Field(
+        min_length=1, max_length=100
+    )
+    seen: str = Field(max_length=100)
+
+
+class StartBody(BaseModel):
+    """One sentence, and what is known besides."""
+
+    model_config = ConfigDict(extra="forbid")
+    sentence: str = Field(min_length=1, max_length=600)
+    plate: str = Field("", max_length=200)
+    age: str = Field("", max_length=20)
+    mass: str = Field("", max_length=20)
+    fitness: str = Field("", max_length=20)
+    battery: str = Field("", max_length=200)
+
+
+class Written(BaseModel):
+    """The file after a change: its text and its new mark."""
+
+    ok: bool
+    seen: str
+    text: str
+    changed: str
+
+
+REFUSALS: dict[int | str, dict[str, Any]] = {
+    status: {"model": Refusal, "description": replies.title_of(status)}
+    for status in (400, 401, 403, 404, 405, 409, 413, 421, 503)
+}
+router = APIRouter(prefix="/api", tags=["sections"], responses=REFUSALS)
+Words = Annotated[str | None, Query(max_length=TEXT_LIMIT)]
+Tries = Annotated[
+    list[Annotated[str, Field(max_length=TEXT_LIMIT)]],
+    Query(alias="try", max_length=TRY_LIMIT, description="key = text, tried without being written"),
+]
+Draws = Annotated[int, Query(ge=1, le=4096, description="how many draws the bands are made of")]
+People = Annotated[int, Query(ge=1, le=1000)]
+
+
+def as_json(content: object, status: int = 200) -> Response:
+    """A JSON answer."""
+    return Response(replies.json_bytes(content), status, media_type="application/json")
+
+
+def asked(**given: str | None) -> dict[str, Any]:
+    """What was given, through the same reader as the pages' addresses."""
+    q = Question.read((k, v) for k, v in given.items() if v is not None)
+    return {k: v for k, v in q.asked(*given).items() if v is not None}
+
+
+async def _answer(request: Request, task: str, **given: Any) -> Response:
+    site = site_of(request)
+    return as_json(await work(lambda: site.desk.ask(task, **given).as_dict()))
+
+
+@router.get("/worth", response_model=AnswerBody)
+async def worth(request: Request, rider: Words = None, people: People = 1) -> Response:
+    """Is it worth the legs?"""
+    return await _answer(request, "worth", **asked(rider=rider), people=people)
+
+
+@router.get("/heap", response_model=AnswerBody)
+async def heap(request: Request, load: Words = None) -> Response:
+    """What have I got, and is it any good?"""
+    return await _answer(request, "heap", **asked(load=load))
+
+
+@router.get("/match", response_model=AnswerBody)
+async def match(
+    request: Request,
+    rider: Words = None,
+    load: Words = None,
+    gear: Words = None,
+    effort: Words = None,
+    cadence: Words = None,
+    duration: Words = None,
+    draws: Draws = FULL_DRAWS,
+    tries: Tries = [],  # noqa: B006  (read only, and FastAPI wants the value)
+) -> Response:
+    """What ratio, volts and settings?"""
+    q = Question.read([("try", text) for text in tries])
+    given = asked(rider=rider, load=load, gear=gear, effort=effort, cadence=cadence, duration=duration)
+    return await _answer(request, "match", **given, draws=draws, changes=q.tries)
+
+
+@router.get("/loads", response_model=AnswerBody)
+async def loads(
+    request: Request, rider: Words = None, load: Words = None, effort: Words = None, duration: Words = None
+) -> Response:
+    """Will it run, and how long?"""
+    return await _answer(request, "loads", **asked(rider=rider, load=load, effort=effort, duration=duration))
+
+
+@router.get("/guard", response_model=AnswerBody)
+async def guard(request: Request, load: Words = None) -> Response:
+    """What size, what fuse, what can hurt?"""
+    return await _answer(request, "guard", **asked(load=load))
+
+
+@router.get("/demos", response_model=AnswerBody)
+async def demos(request: Request) -> Response:
+    """The demo rigs."""
+    site = site_of(request)
+    return as_json(await work(lambda: site.desk.tasks.demo_list().as_dict()))
+
+
+def _written(site: Site, changed: str) -> dict[str, object]:
+    sheet = site.desk.sheet()
+    return {"ok": True, "seen": sheet.seen, "text": sheet.text, "changed": changed}
+
+
+@router.get("/rig", response_model=Written)
+async def rig(request: Request) -> Response:
+    """The rig file as text, and the mark that a change must carry."""
+    site = site_of(request)
+    return as_json(await work(lambda: _written(site, "")))
+
+
+@router.post("/edit", response_model=Written)
+async def edit(request: Request, wanted: EditBody) -> Response:
+    """Change values of the rig file; refused when the file is not the one that was seen."""
+    site = site_of(request)
+
+    def job() -> dict[str, object]:
+        desk, pairs = site.desk, list(wanted.edits.items())
+        sheet = desk.sheet()
+        says = rig_page.says(desk, pairs)
+        desk.write(rigfile.edited(sheet.text, pairs), seen=wanted.seen, says=says)
+        return _written(site, says)
+
+    return as_json(await work(job))
+
+
+@router.post("/undo", response_model=Written)
+async def undo(request: Request) -> Response:
+    """Take the last change back."""
+    site = site_of(request)
+    return as_json(await work(lambda: _written(site, site.desk.undo())))
+
+
+@router.post("/start", response_model=AnswerBody)
+async def start(request: Request, wanted: StartBody) -> Response:
+    """From one sentence to a rig file of one's own and its first verdict."""
+    site = site_of(request)
+
+    def job() -> dict[str, object]:
+        typed = {k: v for k, v in wanted.model_dump().items() if k != "sentence"}
+        site.desk.open(site.desk.begin(wanted.sentence, typed, inch=False))
+        return site.desk.ask("match", draws=FULL_DRAWS, changes=()).as_dict()
+
+    return as_json(await work(job))

@@ -1,0 +1,209 @@
+"""What the app has open: one rig folder, the answers already worked out for it, and what can be undone.
+
+A page asks the desk; the desk asks a task. The same question about the same file text is asked once.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict, deque
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+from sparewatt.errors import ChangedElsewhere, NotFound, Problem
+from sparewatt.parts import Rig
+from sparewatt.tasks.answer import Answer
+from sparewatt.web import rigfile
+from sparewatt.web.rigfile import Sheet
+
+__all__ = ["Desk", "Tasks"]
+
+KEPT_ANSWERS = 96
+KEPT_STEPS = 50
+HOLDS = (("all day", 8 * 3600.0), ("an hour", 3600.0), ("ten minutes", 600.0), ("a minute", 60.0))
+
+
+class Tasks(Protocol):
+    """The tasks the pages ask; `sparewatt.tasks` is one."""
+
+    worth: Callable[..., Answer]
+    heap: Callable[..., Answer]
+    match: Callable[..., Answer]
+    loads: Callable[..., Answer]
+    guard: Callable[..., Answer]
+    start: Callable[..., Answer]
+    demo_list: Callable[..., Answer]
+    demo_write: Callable[..., Answer]
+    sheet: Callable[..., bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One change that can be taken back: the file, its text before and after, and what was changed in words."""
+
+    path: Path
+    before: str
+    after: str
+    says: str
+
+
+class Desk:
+    """See the module text. All methods may be called from several threads."""
+
+    def __init__(self, folder: Path | None, tasks: Callable[[], Tasks], home: Path) -> None:
+        self.folder = folder
+        self.home = home
+        self._tasks = tasks
+        self._answers: OrderedDict[Hashable, Answer] = OrderedDict()
+        self._steps: deque[Step] = deque(maxlen=KEPT_STEPS)
+        self._lock = threading.RLock()
+        self.place = (
+            folder / rigfile.NAME if folder is not None and (folder / rigfile.NAME).is_file() else None
+        )
+
+    @property
+    def tasks(self) -> Tasks:
+        """The tasks, imported on first use: they are slow to load and the first page does not need them."""
+        return self._tasks()
+
+    def open(self, path: Path) -> None:
+        """Work on this rig file from now on."""
+        with self._lock:
+            self.place = path / rigfile.NAME if path.is_dir() else path
+            self._steps.clear()
+
+    def name(self) -> str:
+        """What the open rig is called; empty when none is open."""
+        if self.place is None or not self.place.is_file():
+            return ""
+        return rigfile.name_of(rigfile.read(self.place).text)
+
+    def seen(self) -> str:
+        """The mark of the open file's text; empty when none is open."""
+        return rigfile.read(self.place).seen if self.place is not None and self.place.is_file() else ""
+
+    def where_new(self, name: str = "") -> Path:
+        """The folder a new rig goes to: the project folder while it is empty, else one of its own that is not there yet."""
+        if self.folder is not None and not (self.folder / rigfile.NAME).exists():
+            return self.folder
+        above = self.folder or self.home
+        wanted = "".join(c if c.isalnum() else "-" for c in name.lower()).strip("-")[:40] or "rig"
+        names = (wanted if k == 1 else f"{wanted}-{k}" for k in range(1, 1000))
+        return next(above / n for n in names if not (above / n).exists())
+
+    def sheet(self) -> Sheet:
+        """The open rig file as it is on disk now."""
+        if self.place is None:
+            raise NotFound(
+                Problem(
+                    "rig",
+                    "No rig is open yet.",
+                    "tell what you want to run on the first page, or open a demo",
+                )
+            )
+        return rigfile.read(self.place)
+
+    def rig(self) -> Rig | None:
+        """The open rig as its file says; None while the file cannot be used."""
+        return rigfile.rig_of(self.sheet())
+
+    def filled(self, rig: Rig) -> Rig:
+        """The same with typical values where the file is silent."""
+        from sparewatt.rig.fill import fill
+
+        return fill(rig).rig
+
+    def was(self, key: str) -> str:
+        """What the file says at a key; empty when it says nothing."""
+        return rigfile.written(self.sheet()).get(key, "") if self.place is not None else ""
+
+    def marks(self, rig: Rig, rider: str) -> list[tuple[str, float]]:
+        """(words, watts) this rider can hold for four lengths of time."""
+        from sparewatt.studies.core import ask_for
+
+        return [(words, ask_for(rig, rider=rider, duration=time).effort) for words, time in HOLDS]
+
+    def demos(self) -> list[dict[str, str]]:
+        """The demo rigs: word, title, one-line story."""
+        from sparewatt.files import demo_list
+
+        return [{"name": d.key, "title": d.name, "story": _first_sentence(d.story)} for d in demo_list()]
+
+    def open_demo(self, key: str) -> None:
+        """Copy a demo to a folder of one's own and open it."""
+        where = self.where_new(key)
+        self.tasks.demo_write(key, where)
+        self.open(where)
+
+    def begin(self, sentence: str, typed: dict[str, str], *, inch: bool) -> Path:
+        """A new rig file from one sentence; the folder it stands in."""
+        where = self.where_new()
+        self.tasks.start(sentence, where, **{k: v for k, v in typed.items() if v})
+        return where
+
+    def ask(self, name: str, **asked: Any) -> Answer:
+        """The answer of the task `name` about the open rig; the same question about the same text is worked out once."""
+        sheet = self.sheet()
+        key = (name, str(sheet.path), sheet.seen, tuple(sorted(asked.items())))
+        with self._lock:
+            if key in self._answers:
+                self._answers.move_to_end(key)
+                return self._answers[key]
+        answer: Answer = getattr(self.tasks, name)(sheet.path, **asked)
+        with self._lock:
+            self._answers[key] = answer
+            while len(self._answers) > KEPT_ANSWERS:
+                self._answers.popitem(last=False)
+        return answer
+
+    def write(self, text: str, *, seen: str, says: str) -> None:
+        """Put a new text in the open rig file, if the file is still the one that was seen; remember how to take it back."""
+        with self._lock:
+            sheet = self.sheet()
+            if sheet.seen != seen:
+                raise ChangedElsewhere(
+                    Problem(
+                        "rig.toml",
+                        "The file on disk is not the one this page showed.",
+                        "compare both, then choose",
+                    )
+                )
+            if text != sheet.text:
+                rigfile.write(sheet, text)
+                self._steps.append(Step(sheet.path, sheet.text, text, says))
+
+    def undo_says(self) -> str:
+        """What the next undo takes back, in words; empty when there is nothing, or the file was changed elsewhere since."""
+        with self._lock:
+            if not self._steps or self.place is None:
+                return ""
+            step = self._steps[-1]
+            same = (
+                step.path == self.place and step.path.is_file() and rigfile.read(step.path).text == step.after
+            )
+            return step.says if same else ""
+
+    def undo(self) -> str:
+        """Take the last change back; says what was taken back."""
+        with self._lock:
+            if not self.undo_says():
+                raise ChangedElsewhere(
+                    Problem(
+                        "undo",
+                        "There is nothing to take back, or the file was changed elsewhere since.",
+                        "edit it here",
+                    )
+                )
+            step = self._steps[-1]
+            rigfile.write(rigfile.read(step.path), step.before)
+            self._steps.pop()
+            return step.says
+
+
+def _first_sentence(text: str) -> str:
+    """The first sentence of a story."""
+    plain = " ".join(text.split())
+    end = plain.find(". ")
+    return plain if end < 0 else plain[: end + 1]

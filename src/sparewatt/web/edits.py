@@ -1,0 +1,210 @@
+"""Everything that writes: a new rig from a sentence, a demo, changes kept, boxes and the text edited, and taking back."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from sparewatt.errors import BadRequest, BadRig, ChangedElsewhere, NotFound, Problem
+from sparewatt.web import rig_page, rigfile, section_pages
+from sparewatt.web.door import COOKIE
+from sparewatt.web.question import Question
+from sparewatt.web.site import Site, plain_question, site_of, work
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+_LOCAL = re.compile(
+    r"/[a-z]{0,20}(\?[!-\[\]-~]{0,4000})?"
+)  # a page of this app with its question, nothing else
+
+
+def local(address: str, otherwise: str = "/match") -> str:
+    """The address when it is a page of this app, else the other."""
+    return address if _LOCAL.fullmatch(address) else otherwise
+
+
+def go(address: str) -> Response:
+    """Send the browser on after a write."""
+    return RedirectResponse(address, 303)
+
+
+async def form_of(request: Request) -> dict[str, list[str]]:
+    """The fields of a posted form; files are refused."""
+    form = await request.form(max_files=0, max_fields=600)
+    found: dict[str, list[str]] = {}
+    for name, value in form.multi_items():
+        found.setdefault(name, []).append(value if isinstance(value, str) else "")
+    return found
+
+
+def only(form: dict[str, list[str]], name: str, most: int = 2000) -> str:
+    """The one value of a field, empty when it is not there."""
+    value = form.get(name, [""])[-1]
+    if len(value) > most:
+        raise BadRequest(Problem(name, f"This is more than {most} letters.", "say it shorter", value[:60]))
+    return value.replace("\r\n", "\n")
+
+
+@router.post("/start")
+async def start(request: Request) -> Response:
+    """From one sentence to a rig file and its first verdict."""
+    site, form = site_of(request), await form_of(request)
+    q = Question.read([("units", only(form, "units") or "metric")])
+    typed = {name: only(form, name, 200).strip() for name in section_pages.FACTS}
+    sentence = only(form, "sentence", 600).strip()
+
+    def job() -> Response:
+        try:
+            where = site.desk.begin(sentence, typed, inch=q.units == "inch")
+        except (BadRequest, BadRig) as reason:
+            names: dict[str, Any] = section_pages.first(site.desk, sentence, **typed) | {
+                "problems": reason.problems
+            }
+            return site.page(
+                request, "first.html", q=q, status=400, title="What do you want to run?", **names
+            )
+        site.desk.open(where)
+        return go(q.link("/match"))
+
+    return await work(job)
+
+
+@router.post("/open")
+async def open_demo(request: Request) -> Response:
+    """Copy a demo to a folder of one's own and open it."""
+    site, form = site_of(request), await form_of(request)
+    name = only(form, "demo", 80)
+
+    def job() -> Response:
+        site.desk.open_demo(name)
+        return go("/match")
+
+    return await work(job)
+
+
+@router.get("/rig")
+async def rig(request: Request) -> Response:
+    """The rig file as a form, and as the text it is."""
+    site = site_of(request)
+    q = plain_question(request)
+    return await work(
+        lambda: site.page(request, "rig.html", q=q, **rig_page.context(site.desk, q.units == "inch"))
+    )
+
+
+@router.post("/rig/keep")
+async def keep(request: Request) -> Response:
+    """Write the tried changes to the rig file."""
+    site, form = site_of(request), await form_of(request)
+    edits = [rig_page.split_edit(text) for text in form.get("edit", [])]
+    return await _change(
+        request, site, form, lambda text: rigfile.edited(text, edits), lambda: rig_page.says(site.desk, edits)
+    )
+
+
+@router.post("/rig/fields")
+async def fields(request: Request) -> Response:
+    """Write the boxes of the form that differ from the file."""
+    site, form = site_of(request), await form_of(request)
+    typed = {
+        name: values[-1].strip() for name, values in form.items() if "." in name or name in ("name", "story")
+    }
+    edits = (
+        rig_page.differing(site.desk.sheet(), typed)
+        if only(form, "seen") == site.desk.seen()
+        else list(typed.items())
+    )
+    return await _change(
+        request, site, form, lambda text: rigfile.edited(text, edits), lambda: rig_page.says(site.desk, edits)
+    )
+
+
+@router.post("/rig/raw")
+async def raw(request: Request) -> Response:
+    """Write the whole text, if it reads as a rig."""
+    site, form = site_of(request), await form_of(request)
+    text = only(form, "text", rigfile.TEXT_LIMIT)
+    return await _change(
+        request, site, form, lambda _: rigfile.checked(text), lambda: "You edited the file as text."
+    )
+
+
+@router.post("/rig/undo")
+async def undo(request: Request) -> Response:
+    """Take the last change back."""
+    site, form = site_of(request), await form_of(request)
+    await work(site.desk.undo)
+    return go(local(only(form, "back", 5000)))
+
+
+async def _change(request: Request, site: Site, form: dict[str, list[str]], new: Any, says: Any) -> Response:
+    """Write what `new` makes of the file's text; show the page again with what is to be put right, or with both versions."""
+    back = local(only(form, "back", 5000), "/rig")
+    q = plain_question(request)
+
+    def job() -> Response:
+        desk = site.desk
+        sheet = desk.sheet()
+        try:
+            words = says()
+            desk.write(new(sheet.text), seen=only(form, "seen"), says=words)
+        except ChangedElsewhere as reason:
+            names = rig_page.both(sheet, only(form, "text", rigfile.TEXT_LIMIT), form.get("edit", []))
+            return site.page(
+                request,
+                "both.html",
+                q=q,
+                status=409,
+                title="The file changed while you were looking",
+                problems=reason.problems,
+                back=back,
+                **names,
+            )
+        except (BadRig, BadRequest) as reason:
+            names = rig_page.context(desk, q.units == "inch", problems=reason.problems, typed=form)
+            return site.page(request, "rig.html", q=q, status=400, **names)
+        return go(back)
+
+    return await work(job)
+
+
+@router.get("/code")
+async def code_page(request: Request) -> Response:
+    """Where a stranger types the code that the terminal shows."""
+    site = site_of(request)
+    return site.page(
+        request, "code.html", q=plain_question(request), title="The code", problem="", rig_name=""
+    )
+
+
+@router.post("/code")
+async def code_try(request: Request) -> Response:
+    """A try at the code: right ones get a cookie, wrong ones are counted."""
+    site, form = site_of(request), await form_of(request)
+    if site.code is None:
+        raise NotFound(Problem("code", "This app is not shared, so there is no code."))
+    address = request.client.host if request.client else ""
+    if not site.code.may_try(address):
+        problem, status = (
+            "Too many wrong tries from here. Wait ten minutes, or start the app again for a new code.",
+            429,
+        )
+    elif site.code.check(only(form, "code", 40), address):
+        reply = go("/")
+        reply.set_cookie(COOKIE, site.code.token, httponly=True, samesite="strict", path="/")
+        return reply
+    else:
+        problem, status = "That is not the code the terminal shows.", 401
+    return site.page(
+        request,
+        "code.html",
+        q=plain_question(request),
+        title="The code",
+        problem=problem,
+        status=status,
+        rig_name="",
+    )

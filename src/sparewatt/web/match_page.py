@@ -1,0 +1,271 @@
+"""What the match page shows: the study's result turned into the few texts and links its templates need."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+from markupsafe import Markup
+
+from sparewatt.files import load_sources
+from sparewatt.parts import Rig
+from sparewatt.present import words
+from sparewatt.present import words_numbers as spoken
+from sparewatt.present.words_numbers import sentence
+from sparewatt.rig.outcome import Band, Point, Stop
+from sparewatt.studies.answers import Ask, Change, GearRow, MatchAnswer
+from sparewatt.tasks.answer import Answer
+from sparewatt.web import rigwords
+from sparewatt.web.question import Question
+from sparewatt.web.speech import plain, say, share, turns
+
+__all__ = ["FRAGMENTS", "QUICK", "cited", "context", "links", "load_choices", "offers"]
+
+# id on the page -> template; everything that a new answer replaces
+FRAGMENTS = {
+    "part-answer": "match/answer.html",
+    "part-shares": "match/shares.html",
+    "part-yes": "match/yes.html",
+    "part-chain": "match/chain.html",
+    "part-marks": "match/marks.html",
+    "part-legs": "match/legs.html",
+    "part-room": "match/room.html",
+    "part-gears": "match/gears.html",
+    "part-settings": "match/settings.html",
+    "part-measure": "match/measure.html",
+    "part-hazards": "match/hazards.html",
+    "part-details": "match/details.html",
+    "part-foot": "ending.html",
+}
+QUICK = frozenset(
+    {"part-answer", "part-chain", "part-marks", "part-legs", "part-room", "part-gears"}
+)  # while a slider moves
+SLIDER_TOP = 400
+HOLDS = (Stop.FOUND, Stop.PINNED)
+
+
+def context(
+    answer: Answer, q: Question, marks: list[tuple[str, float]], findings: list[Any] | None
+) -> dict[str, Any]:
+    """Names for the match templates. marks: (words, watts) this rider holds; findings: None when not looked at."""
+    m = answer.study
+    assert isinstance(m, MatchAnswer)
+    inch = q.units == "inch"
+    return {
+        "answer": answer,
+        "m": m,
+        "title": "Match",
+        "runs": m.stop in HOLDS,
+        "charging": m.ask.load == "charge",
+        "stop_says": sentence(m.stop.value),
+        "riders": [r.name for r in answer.rig.rider],
+        "loads": load_choices(answer.rig),
+        "gears": [g.gear for g in m.gears],
+        **_effort(m, q, marks),
+        "cadence_now": (q.cadence or "").removesuffix(" rpm"),
+        "duration_now": q.duration or plain(m.ask.duration, "s", digits=3),
+        "changeable": rigwords.changeable(answer.rig, inch),
+        "change_open": False,
+        "offers": offers(m.nearest_yes, m.ask, q),
+        "binds": words.match_binds(m, answer.rig),
+        "shares": words.shares(m.shares) if m.shares is not None else "",
+        "share_rows": _stations(m),
+        "gear_rows": [_gear(g, m, q) for g in m.gears],
+        "settings": [
+            {
+                "what": sentence(s.what).rstrip("."),
+                "value": say(s.value, s.unit, digits=3),
+                "meter": sentence(s.meter),
+                "why": sentence(s.why),
+            }
+            for s in m.settings
+        ],
+        "measure": [
+            {
+                "measure": sentence(u.measure),
+                "doubt": words.unknown(u).replace(sentence(u.measure), "").strip(),
+            }
+            for u in m.unknowns[:3]
+            if u.measure
+        ],
+        "hazards": findings,
+        "facts": _facts(m, inch),
+        "caveats": [words.caveat(c) for c in m.caveats],
+        "sources": cited(answer.sources),
+    }
+
+
+def cited(keys: tuple[str, ...]) -> list[str]:
+    """Sources as lines for the foot of a page; a key without an entry stands as it is."""
+    known = load_sources()
+    return [known[key].sentence() if key in known else key for key in keys]
+
+
+def links(q: Question, sections: tuple[tuple[str, str, str], ...]) -> dict[str, str]:
+    """Where the other pages stand for the same question."""
+    return {path: q.link(path) for path in (*(s[0] for s in sections), "/rig", "/files", "/guard")}
+
+
+def load_choices(rig: Rig) -> list[tuple[str, str]]:
+    """What can be run: the battery, and each load by its own name."""
+    first = [("charge", "charge the battery")] if rig.battery is not None else []
+    return first + [(load.name, load.name) for load in rig.load]
+
+
+def offers(changes: tuple[Change, ...], asked: Ask | None, q: Question) -> list[dict[str, str]]:
+    """Each change: what to do, what it gives, and the match page that tries it (empty when no page can try it)."""
+    return [
+        {
+            "says": sentence(c.says),
+            "gives": words.change(c).removeprefix(sentence(c.says)).strip(),
+            "href": try_link(c, asked, q),
+        }
+        for c in changes
+    ]
+
+
+def try_link(change: Change, asked: Ask | None, q: Question) -> str:
+    """The match page with this change tried; empty when the change is not one a page can try."""
+    new: dict[str, Any] = {}
+    if change.ask is not None and asked is not None:
+        writers: dict[str, Callable[[Any], str]] = {
+            "rider": str,
+            "load": str,
+            "gear": str,
+            "effort": _watts,
+            "duration": _seconds,
+        }
+        for name, text in writers.items():
+            value = getattr(change.ask, name)
+            if value != getattr(asked, name):
+                new[name] = None if value is None else text(value)
+    if not new and not change.edits:
+        return ""
+    return q.link("/match", tries=q.with_try(change.edits), **new)
+
+
+def _watts(value: float) -> str:
+    return f"{value:.4g} W"
+
+
+def _seconds(value: float) -> str:
+    return f"{value:.6g} s"
+
+
+_WRITERS: dict[str, Callable[[Any], str]] = {
+    "rider": str,
+    "load": str,
+    "gear": str,
+    "effort": _watts,
+    "duration": _seconds,
+}
+
+
+def _effort(m: MatchAnswer, q: Question, marks: list[tuple[str, float]]) -> dict[str, Any]:
+    now = round(m.ask.effort)
+    shown = [
+        {
+            "words": said,
+            "watts": round(watts / 5) * 5,
+            "text": plain(watts, "W"),
+            "now": round(watts / 5) * 5 == round(now / 5) * 5,
+            "href": q.link("/match", effort=_watts(round(watts / 5) * 5)),
+        }
+        for said, watts in marks
+    ]
+    top = max([SLIDER_TOP, now, *(5 * round(watts / 5) for _, watts in marks)])
+    return {
+        "effort_now": now,
+        "effort_words": plain(m.ask.effort, "W", digits=3),
+        "effort_top": top,
+        "marks": shown,
+        "effort_hint": _held(m),
+    }
+
+
+def _held(m: MatchAnswer) -> str:
+    """How long this rider can hold this effort."""
+    if math.isnan(m.time_to_limit.mid):
+        return ""
+    if math.isinf(m.time_to_limit.mid):
+        return f"{m.ask.rider} can hold this all day."
+    return f"{m.ask.rider} can hold this for {spoken.time_span(m.time_to_limit)}."
+
+
+def _stations(m: MatchAnswer) -> list[dict[str, Any]]:
+    """The rigs on a shared bus, each with its amps as they are and with the wire that makes it fair."""
+    if m.shares is None:
+        return []
+    fair = {row.name: row.amps for row in m.shares.fair_rows}
+    return [
+        {
+            "name": row.name,
+            "rider": row.rider,
+            "amps": say(row.amps, "A"),
+            "fair": say(fair.get(row.name), "A"),
+            "ring": "solid" if row.holds else "",
+            "says": sentence(row.says),
+        }
+        for row in m.shares.rows
+    ]
+
+
+def _gear(g: GearRow, m: MatchAnswer, q: Question) -> dict[str, Any]:
+    holds = g.stop in HOLDS
+    watch = []
+    if math.isfinite(g.wakes):
+        watch.append(Markup("Nothing flows below {}.").format(turns(g.wakes)))
+    if math.isfinite(g.passes):
+        watch.append(Markup("Above {} the board passes the volts straight through.").format(turns(g.passes)))
+    if math.isfinite(g.breaks):
+        watch.append(Markup("Above {} this may break: {}.").format(turns(g.breaks), g.breaks_what))
+    if math.isfinite(g.ceiling):
+        watch.append(Markup("Unhooked at 120 it makes {}.").format(say(g.ceiling, "V")))
+    return {
+        "name": g.gear,
+        "href": q.link("/match", gear=g.gear),
+        "chosen": g.gear == m.gear,
+        "ring": "solid" if holds else "none" if math.isnan(g.tip.mid) else "",
+        "says": sentence(g.stop.value),
+        "hold": turns(g.hold),
+        "tip": turns(g.tip),
+        "delivered": say(g.delivered, "W") if holds else "",
+        "watch": Markup(" ").join(watch),
+    }
+
+
+def _facts(m: MatchAnswer, inch: bool) -> list[tuple[str, Any]]:
+    def put(words: str, value: Band | float, unit: str, digits: int = 2) -> None:
+        shown = say(value, unit, inch=inch, digits=digits)
+        if shown:
+            rows.append((words, shown))
+
+    rows: list[tuple[str, Any]] = [("Gear", m.gear), ("How likely it holds", share(m.chance))]
+    put("Turns a minute where it holds", m.hold, "rad/s")
+    put("Tips over below", m.tip, "rad/s")
+    put("From the legs", m.rider, "W")
+    put("Delivered", m.delivered, "W")
+    put("Most that can be delivered, by the legs", m.edges.legs, "W")
+    put("Most that can be delivered, by the machine", m.edges.machine, "W")
+    put("Most that can be delivered, by the board", m.edges.board, "W")
+    put("Spare", m.spare, "W")
+    put("These legs can hold this for", m.time_to_limit, "s")
+    put("These legs can hold for an hour", m.hour_power, "W")
+    if m.point is not None:
+        _point(m.point, put)
+    put("Winding after this ride", m.hot[0], "K")
+    put("Winding in the long run", m.hot[1], "K")
+    put("Winding limit", m.hot[2], "K")
+    return rows
+
+
+def _point(p: Point, put: Any) -> None:
+    put("Torque at the crank", p.torque_crank, "N*m")
+    put("Turns of the machine for one of the crank", p.ratio, "1", 3)
+    put("Machine", p.w_shaft, "rad/s", 3)
+    put("Machine volts", p.v_machine, "V", 3)
+    put("Machine amps", p.i_out, "A")
+    put("Volts at the board, or at the battery when there is none", p.v_bus, "V", 3)
+    put("Volts out", p.v_out, "V", 3)
+    put("Amps into the battery", p.i_battery, "A")

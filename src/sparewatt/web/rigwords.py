@@ -1,0 +1,96 @@
+"""The parts of a rig file in words: which numbers there are, what they are called, what stands in them."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from typing import Any
+
+from sparewatt.parts import Measured, Rig, Spec, spec_of
+from sparewatt.web.speech import plain
+
+__all__ = ["Field", "changeable", "key_words", "part_words"]
+
+_PARTS = {
+    "rider": "rider",
+    "stage": "drive",
+    "flywheel": "flywheel",
+    "machine": "machine",
+    "diode": "diode",
+    "wire": "wire",
+    "fuse": "fuse",
+    "switch": "switch",
+    "clamp": "clamp",
+    "bus": "bus",
+    "converter": "board",
+    "battery": "battery",
+    "load": "load",
+    "neighbour": "next rig",
+    "place": "place",
+    "prices": "prices",
+    "ride": "usual question",
+    "effort": "timed effort",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One number that can be changed."""
+
+    key: str
+    words: str
+    text: str
+
+
+def part_words(kind: str, part: Any) -> str:
+    """A part by what it is and what it is called."""
+    name = getattr(part, "name", "") or getattr(part, "run", "")
+    words = _PARTS.get(kind, kind)
+    return f"{words}: {name}" if name else words
+
+
+def field_words(name: str) -> str:
+    """A key as words."""
+    return name.replace("_", " ")
+
+
+def parts_of(rig: Rig) -> list[tuple[str, str, Any]]:
+    """(key path, kind, part) of every part a rig has, in the order of the file."""
+    found: list[tuple[str, str, Any]] = []
+    for field in dataclasses.fields(rig):
+        spec: Spec = spec_of(field)
+        value = getattr(rig, field.name)
+        if spec.kind == "part" and value is not None:
+            found.append((field.name, field.name, value))
+        elif spec.kind == "parts":
+            found += [(f"{field.name}.{k}", field.name, part) for k, part in enumerate(value)]
+    return found
+
+
+def changeable(rig: Rig, inch: bool) -> list[tuple[str, list[Field]]]:
+    """Every number of the rig, part by part, with what stands in it now."""
+    groups = []
+    for path, kind, part in parts_of(rig):
+        if kind in ("prices", "ride", "neighbour"):
+            continue
+        fields = [
+            Field(
+                key=f"{path}.{f.name}",
+                words=field_words(f.name),
+                text=plain(value, spec_of(f).unit, inch=inch, digits=3),
+            )
+            for f in dataclasses.fields(part)
+            if isinstance(value := getattr(part, f.name), Measured) and f.name != "price"
+        ]
+        if fields:
+            groups.append((part_words(kind, part), fields))
+    return groups
+
+
+def key_words(rig: Rig, key: str) -> str:
+    """A key path in words: "stage.1.driven_diameter" is "rim belt: driven diameter"."""
+    for path, kind, part in parts_of(rig):
+        if key.startswith(f"{path}."):
+            name = getattr(part, "name", "") or _PARTS.get(kind, kind)
+            return f"{name}: {field_words(key.removeprefix(f'{path}.'))}"
+    return field_words(key.replace(".", " "))

@@ -1,0 +1,228 @@
+"""What the other section pages show: results of the studies turned into the few texts and links their templates need."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from sparewatt.present import words
+from sparewatt.present.words_numbers import sentence
+from sparewatt.rig.outcome import Band
+from sparewatt.studies.answers import (
+    GuardAnswer,
+    HeapAnswer,
+    LoadAnswer,
+    LoadsAnswer,
+    LoadState,
+    WorthAnswer,
+    WorthRow,
+)
+from sparewatt.tasks.answer import Answer
+from sparewatt.web import pictures
+from sparewatt.web.desk import Desk
+from sparewatt.web.match_page import cited, load_choices, offers
+from sparewatt.web.question import Question
+from sparewatt.web.speech import plain, say, share, turns
+
+__all__ = ["FACTS", "first", "guard", "heap", "loads", "worth"]
+
+FACTS = ("plate", "age", "mass", "fitness", "battery")  # what the first screen takes besides the sentence
+STATES = {"start": "Starting", "idle": "Running light", "light": "Light work", "rated": "Full work"}
+
+
+def first(desk: Desk, sentence: str = "", **typed: str) -> dict[str, Any]:
+    """The first screen: the demos with their stories, and what was typed so far."""
+    return {
+        "demos": desk.demos(),
+        "folder": desk.where_new(),
+        "sentence": sentence,
+        "typed": dict.fromkeys(FACTS, "") | typed,
+        "problems": (),
+    }
+
+
+def _common(answer: Answer, q: Question, title: str, caveats: Any) -> dict[str, Any]:
+    return {
+        "title": title,
+        "riders": [r.name for r in answer.rig.rider],
+        "loads": load_choices(answer.rig),
+        "inch": q.units == "inch",
+        "caveats": [words.caveat(c) for c in caveats],
+        "sources": cited(answer.sources),
+        "say": say,
+        "plain": plain,
+        "sentence": sentence,
+    }
+
+
+def worth(answer: Answer, q: Question) -> dict[str, Any]:
+    """Names for worth.html."""
+    study = answer.study
+    assert isinstance(study, WorthAnswer)
+    return _common(answer, q, "Worth", study.caveats) | {
+        "w": study,
+        "rows": [_worth_row(row, q) for row in study.rows],
+    }
+
+
+def _worth_row(row: WorthRow, q: Question) -> dict[str, Any]:
+    return {
+        "row": row,
+        "picture": pictures.receipt(row),
+        "why": sentence(row.why),
+        "yes": offers(row.nearest_yes, None, q),
+        "facts": [
+            ("At the thing itself, one use", say(row.energy_use, "J")),
+            ("From the legs, one use", say(row.energy_legs, "J")),
+            ("How it is run", row.runs),
+            ("Riding a day", say(row.per_day, "s")),
+            ("Food for one use", say(row.food, "kcal")),
+            ("Food above sitting still", say(row.food_above_rest, "kcal")),
+            ("Breath above sitting still, as CO2", say(row.co2_litres, "L")),
+        ],
+        "chain": [(name, share(passed)) for name, passed in row.chain],
+    }
+
+
+def loads(answer: Answer, q: Question) -> dict[str, Any]:
+    """Names for loads.html."""
+    study = answer.study
+    assert isinstance(study, LoadsAnswer)
+    charge = study.charge
+    facts = []
+    if charge is not None:
+        facts = [
+            ("Stop or hold charging at", say(charge.set_voltage, "V", digits=3)),
+            ("Most amps its case allows", say(charge.current_limit, "A")),
+            ("Amps these legs give", say(charge.amps, "A")),
+            ("Amps it takes of them", say(charge.accepted, "A")),
+            ("Watts into it", say(charge.p_battery, "W")),
+            ("Full enough to stop riding at", share(charge.useful_end)),
+            ("Riding until then", say(charge.useful_time, "s")),
+            ("What this ride puts in", _share_band(charge.ride_gain)),
+            ("Keep it at, once full", say(charge.float_voltage, "V", digits=3)),
+        ]
+    return _common(answer, q, "Loads", study.caveats) | {
+        "l": study,
+        "rows": [_load_row(row, q) for row in study.rows],
+        "charge": charge,
+        "charge_facts": [(t, v) for t, v in facts if v],
+        "charge_times": [(share(level), say(time, "s")) for level, time in charge.times]
+        if charge is not None
+        else [],
+        "charge_picture": pictures.charge_curve(charge) if charge is not None else "",
+    }
+
+
+def _share_band(b: Band) -> Any:
+    return say(b, "%")
+
+
+def _load_row(row: LoadAnswer, q: Question) -> dict[str, Any]:
+    bout = row.bout
+    return {
+        "row": row,
+        "why": sentence(row.why),
+        "states": [_state(s) for s in row.states],
+        "yes": offers(row.nearest_yes, None, q),
+        "dc_why": sentence(row.dc_why),
+        "bout": sentence(bout.says) if bout else "",
+        "run": sentence(row.run.says) if row.run else "",
+        "facts": _load_facts(row),
+    }
+
+
+def _load_facts(row: LoadAnswer) -> list[tuple[str, Any]]:
+    facts: list[tuple[str, Any]] = []
+    if row.bout is not None:
+        b = row.bout
+        facts += [
+            ("A bout", say(b.bout, "s")),
+            ("The breather after it", say(b.breather, "s")),
+            ("From the legs in a bout", say(b.p_bout, "W")),
+            ("Longest bout without a breather", say(b.longest, "s")),
+            ("Bouts before the reserve is gone", "no limit" if math.isinf(b.cycles) else say(b.cycles, "1")),
+        ]
+    if row.run is not None:
+        facts += [
+            ("From the battery alone", say(row.run.time, "s")),
+            ("Amps it draws", say(row.run.amps, "A")),
+            ("Stop at", say(row.run.cutoff, "V", digits=3)),
+            ("Riding to put it back", say(row.run.legs_time, "s")),
+        ]
+    return [(t, v) for t, v in facts if v]
+
+
+def _state(s: LoadState) -> dict[str, Any]:
+    time = "all day" if math.isinf(s.time.mid) else say(s.time, "s")
+    return {
+        "words": STATES.get(s.state, s.state),
+        "ring": "solid" if s.works else "none",
+        "works": "yes" if s.works else "no",
+        "chance": share(s.chance),
+        "says": sentence(s.says),
+        "load": say(s.p_load, "W"),
+        "rider": say(s.p_rider, "W"),
+        "hold": turns(s.hold),
+        "time": time if s.works else "",
+        "gear": s.gear,
+    }
+
+
+def guard(answer: Answer, q: Question) -> dict[str, Any]:
+    """Names for guard.html."""
+    study = answer.study
+    assert isinstance(study, GuardAnswer)
+    inch = q.units == "inch"
+    findings = sorted(
+        study.findings, key=lambda f: (-("not refused", "look again", "stop").index(f.check), -f.severity)
+    )
+    sizes = [
+        {
+            "s": s,
+            "need": say(s.need, s.unit, inch=inch),
+            "have": say(s.have, s.unit, inch=inch) or "the file does not say",
+            "why": sentence(s.why),
+        }
+        for s in study.sizes
+    ]
+    return _common(answer, q, "Guard", study.caveats) | {"g": study, "findings": findings, "sizes": sizes}
+
+
+def heap(answer: Answer, q: Question) -> dict[str, Any]:
+    """Names for heap.html."""
+    study = answer.study
+    assert isinstance(study, HeapAnswer)
+    machines = [
+        {
+            "m": m,
+            "why": sentence(m.why),
+            "refused": sentence(m.refused),
+            "odd": [sentence(o) for o in m.odd],
+            "facts": [
+                ("Volts per speed", say(m.k_emf, "V*s/rad")),
+                ("Winding", say(m.r_wind, "ohm")),
+                ("Brushes keep", say(m.brush_drop, "V")),
+                ("Drag, open", say(m.friction, "N*m")),
+                ("Board it wants", m.board),
+            ],
+            "best": [(say(p, "W"), say(w, "rad/s"), say(v, "V"), say(lost, "W")) for p, w, v, lost in m.best],
+        }
+        for m in study.machines
+    ]
+    combinations = [
+        {
+            "c": c,
+            "hold": turns(c.hold),
+            "delivered": say(c.delivered, "W"),
+            "chance": share(c.chance),
+            "cost": plain(c.cost, "1"),
+            "why": sentence(c.why),
+        }
+        for c in study.combinations
+    ]
+    return _common(answer, q, "Heap", study.caveats) | {
+        "h": study,
+        "machines": machines,
+        "combinations": combinations,
+    }

@@ -1,0 +1,155 @@
+"""What every page shares: the desk, the templates, the files that go with them, and the way work is done off the loop."""
+
+from __future__ import annotations
+
+import hashlib
+import mimetypes
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from importlib import resources
+from typing import Any, TypeVar
+
+import anyio
+import jinja2
+from fastapi import Request
+from fastapi.responses import HTMLResponse, Response
+
+from sparewatt.errors import Problem, SparewattError
+from sparewatt.present import palette
+from sparewatt.web import replies, rigwords
+from sparewatt.web.desk import Desk
+from sparewatt.web.door import Code
+from sparewatt.web.question import Question
+from sparewatt.web.speech import verdict_class
+
+__all__ = ["SECTIONS", "Site", "StaticFile", "site_of", "work"]
+
+T = TypeVar("T")
+
+# path, word on the strip, the question it answers
+SECTIONS = (
+    ("/worth", "Worth", "Is it worth the legs?"),
+    ("/heap", "Heap", "What have I got, and is it any good?"),
+    ("/match", "Match", "What ratio, volts and settings?"),
+    ("/loads", "Loads", "Will it run, and how long?"),
+    ("/guard", "Guard", "What size, what fuse, what can hurt?"),
+)
+_KINDS = {
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".woff2": "font/woff2",
+    ".svg": "image/svg+xml",
+}
+_SHOWN = (".css", ".js", ".svg", ".woff2", ".ttf", ".txt")
+
+
+@dataclass(frozen=True, slots=True)
+class StaticFile:
+    """One file served as it is, read once at the start; its mark makes the address change with the content."""
+
+    content: bytes
+    kind: str
+    mark: str
+
+
+def _static_files() -> dict[str, StaticFile]:
+    found = {"drawings.css": palette.page_css().encode()}
+    for folder, prefix in (
+        (resources.files("sparewatt.web") / "static", ""),
+        (resources.files("sparewatt.present") / "fonts", "fonts/"),
+    ):
+        found |= {
+            prefix + item.name: item.read_bytes() for item in folder.iterdir() if item.name.endswith(_SHOWN)
+        }
+    return {
+        name: StaticFile(content, _kind(name), hashlib.sha256(content).hexdigest()[:12])
+        for name, content in found.items()
+    }
+
+
+def _kind(name: str) -> str:
+    ending = name[name.rfind(".") :]
+    return _KINDS.get(ending) or mimetypes.guess_type(name)[0] or "application/octet-stream"
+
+
+class Site:
+    """See the module text."""
+
+    def __init__(self, desk: Desk, code: Code | None) -> None:
+        self.desk = desk
+        self.code = code
+        self.files = _static_files()
+        self.templates = jinja2.Environment(
+            loader=jinja2.PackageLoader("sparewatt.web"),
+            autoescape=True,
+            undefined=jinja2.StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self.templates.globals.update(static=self.static, sections=SECTIONS, verdict_class=verdict_class)
+
+    def static(self, name: str) -> str:
+        """The address of a file that goes with the pages."""
+        return f"/static/{name}?v={self.files[name].mark}"
+
+    def text(self, template: str, **names: Any) -> str:
+        """A template filled in."""
+        return self.templates.get_template(template).render(**names)
+
+    def page(
+        self, request: Request, template: str, *, q: Question, status: int = 200, **names: Any
+    ) -> Response:
+        """A whole page. `answer`, if given, names the rig in the head."""
+        answer = names.get("answer")
+        rig = answer.rig if answer is not None else None
+        common = {
+            "q": q,
+            "page_path": request.url.path,
+            "section": request.url.path,
+            "title": "Sparewatt",
+            "rig_name": rig.name if rig is not None else self.desk.name(),
+            "undo": self.desk.undo_says(),
+            "seen": self.desk.seen(),
+            "key_words": partial(rigwords.key_words, rig) if rig is not None else str,
+            "was": self.desk.was,
+        }
+        return HTMLResponse(self.text(template, **(common | names)), status)
+
+    def problem_page(
+        self, request: Request, status: int, problems: tuple[Problem, ...] | list[Problem]
+    ) -> Response:
+        """The page that says what to put right."""
+        q = plain_question(request)
+        back = request.url.path if request.method == "GET" and q.pairs() else ""
+        return self.page(
+            request,
+            "problem.html",
+            q=q,
+            status=status,
+            title=replies.title_of(status),
+            problems=problems,
+            status_code=status,
+            back=back,
+        )
+
+
+def plain_question(request: Request) -> Question:
+    """Only how pages are shown, whatever else the address says."""
+    shown = [(k, v) for k, v in request.query_params.multi_items() if k in ("units", "room")]
+    try:
+        return Question.read(shown)
+    except SparewattError:
+        return Question()
+
+
+def site_of(request: Request) -> Site:
+    """The site a request came to."""
+    site = request.app.state.site
+    assert isinstance(site, Site)
+    return site
+
+
+async def work(job: Callable[[], T]) -> T:
+    """Run a job in a thread; when the asker is gone or the time is up, nobody waits for it."""
+    return await anyio.to_thread.run_sync(job, abandon_on_cancel=True)
