@@ -111,7 +111,7 @@ def data(shown: Shown) -> dict[str, str]:
 def _said(size: float, unit: str, inch: bool) -> str:
     if unit == "rad/s":
         return "rpm"
-    return natural_unit(size, unit, inch=inch) if math.isfinite(size) else unit
+    return natural_unit(size or 1.0, unit, inch=inch) if math.isfinite(size) else unit
 
 
 def _shown(text: str, unit: str, look: Look) -> Shown:

@@ -85,9 +85,9 @@ def page_css() -> str:
         f"@media (prefers-color-scheme:dark){{:root:not([data-room=light]){{{variables(DARK)}color-scheme:dark}}}}\n"
         f":root[data-room=dark]{{{variables(DARK)}color-scheme:dark}}\n"
         f"@media print{{:root,:root[data-room]{{{variables(PRINT)}}}}}\n"
-        f".dw{{display:block;width:100%;height:auto;font-family:'{FONT}',{FALLBACK}}}\n"
+        f".dw{{display:block;width:100%;max-width:var(--dw-room,none);height:auto;font-family:'{FONT}',{FALLBACK}}}\n"
         ".dw-inline{display:inline-block;vertical-align:-0.1em;width:auto}\n"
-        ".dw-wide{max-width:var(--dw-room)}.dw-narrow{display:none;max-width:27rem}\n"
+        ".dw-narrow{display:none;max-width:27rem}\n"
         "@media (max-width:56rem){.dw-wide{display:none}.dw-narrow{display:block}}\n"
         f"{rules}\n"
     )
