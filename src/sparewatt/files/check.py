@@ -49,7 +49,8 @@ def _check_names(rig: Rig, walk: Walk) -> None:
 
 
 def _refers(walk: Walk, path: Path, name: str, known: Sequence[str], what: str) -> None:
-    if not name or name.casefold() in {other.casefold() for other in known}:
+    table = {"board": "converter"}.get(what, what)
+    if not name or walk.muddled((table,), "name") or name.casefold() in {other.casefold() for other in known}:
         return
     close = nearest(name, known)
     hint = f'did you mean "{close}"?' if close else ""
@@ -75,14 +76,14 @@ def _check_ride(rig: Rig, walk: Walk) -> None:
         return
     _refers(walk, ("ride", "rider"), rig.ride.rider, [rider.name for rider in rig.rider], "rider")
     loads = [load.name for load in rig.load]
-    if rig.ride.load.casefold() == CHARGE and rig.battery is None:
+    if rig.ride.load.casefold() == CHARGE and rig.battery is None and not walk.muddled(("battery",)):
         walk.complain(
             ("ride", "load"),
             '"charge" needs a battery, and there is none in the file.',
             "add [battery]",
             rig.ride.load,
         )
-    else:
+    elif rig.ride.load.casefold() != CHARGE:
         _refers(walk, ("ride", "load"), rig.ride.load, [*loads, CHARGE] if rig.battery else loads, "load")
 
 
@@ -92,7 +93,7 @@ def _gears(stage: Stage) -> list[str]:
 
 def _check_gear(rig: Rig, walk: Walk) -> None:
     """The usual gear is one that the drive has."""
-    if rig.ride is None or not rig.ride.gear or rig.ride.gear == "single":
+    if rig.ride is None or not rig.ride.gear or walk.muddled(("stage",)) or rig.ride.gear == "single":
         return
     known = [gear for stage in rig.stage for gear in _gears(stage)]
     for gear in rig.ride.gear.split(" + "):
@@ -113,7 +114,11 @@ def _check_neighbours(rig: Rig, walk: Walk) -> None:
 def _check_flywheels(rig: Rig, walk: Walk) -> None:
     """A flywheel sits on a shaft that is there."""
     for index, wheel in enumerate(rig.flywheel):
-        if wheel.after_stage is not None and wheel.after_stage > len(rig.stage):
+        if (
+            wheel.after_stage is not None
+            and wheel.after_stage > len(rig.stage)
+            and not walk.muddled(("stage",), "stage")
+        ):
             walk.complain(
                 ("flywheel", index, "after_stage"), f"the drive has only {len(rig.stage)} steps.",
                 f"a whole number from 0 (the crank) to {len(rig.stage)} (the machine)", str(wheel.after_stage),

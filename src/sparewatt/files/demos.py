@@ -45,8 +45,12 @@ def write_demo(key: str, folder: str | Path) -> Loaded:
     return write_new(Path(folder) / RIG_FILE, demo_text(key))
 
 
+def _home() -> Traversable:
+    return resources.files("sparewatt").joinpath("files", "demos")
+
+
 def _folders() -> dict[str, Traversable]:
-    home = resources.files("sparewatt").joinpath("files", "demos")
+    home = _home()
     if not home.is_dir():
         return {}
     return {entry.name: entry for entry in home.iterdir() if entry.joinpath(RIG_FILE).is_file()}

@@ -202,7 +202,7 @@ def _fresh(data: Any, many: bool) -> Any:
 
 
 def _item(data: Any, value: Any) -> Any:
-    """A value as the document holds it: parts under a header, a number's own table in curly brackets, long text on its lines."""
+    """A value as the document holds it: a part under a header, a number's table in curly brackets, long text on lines."""
     if not _keeps_comments(data):
         return copy.deepcopy(value)
     import tomlkit

@@ -39,7 +39,7 @@ _BROKEN: tuple[tuple[str, str, str], ...] = (
     (
         "Invalid statement",
         'this line is neither a header nor "key = value".',
-        "write a key, an equals sign and a value",
+        "keys are letters without accents, digits and _",
     ),
     (
         "Invalid initial character",
@@ -185,9 +185,8 @@ def rig_of(data: dict[str, Any], text: str = "", file: str = "") -> Rig:
     """The rig that plain TOML data describe; `text` is where lines are counted."""
     walk = Walk(spots(text), file)
     rig = rig_from(data, walk)
-    if rig is not None:
-        check_rig(rig, walk)
-    if rig is None or walk.problems:
+    check_rig(rig, walk)
+    if walk.problems:
         raise BadRig(*sorted(walk.problems, key=lambda problem: problem.line or 0))
     return rig
 

@@ -26,7 +26,7 @@ THERMOMETER_SCALE = (
     20.0  # kelvin; the default spread of a temperature is a share of this, not of its height above -273 degC
 )
 SHARE_LIMIT = (
-    1.2  # a plain number that cannot pass this is a share, whose default spread shrinks towards both ends
+    1.2  # a plain number that cannot pass this is a share; its default spread shrinks towards both ends
 )
 FLAG_WORDS = {"yes": True, "no": False, "on": True, "off": False, "true": True, "false": False}
 

@@ -20,7 +20,8 @@ OTHER_WORDS = {
     "motor": "machine", "generator": "machine", "dynamo": "machine", "alternator": "machine", "board": "converter",
     "regulator": "converter", "inverter": "converter", "appliance": "load", "device": "load", "gear": "stage",
     "drive": "stage", "chain": "stage", "belt": "stage", "roller": "stage", "person": "rider", "people": "rider",
-    "gears": "stage", "cable": "wire", "capacitor": "bus", "accumulator": "battery", "room": "place", "cost": "prices", "price": "prices", "dump": "clamp",
+    "gears": "stage", "cable": "wire", "capacitor": "bus", "accumulator": "battery", "room": "place",
+    "cost": "prices", "price": "prices", "dump": "clamp",
 }  # fmt: skip
 
 
@@ -31,12 +32,22 @@ class Walk:
     spots: dict[Path, int]
     file: str = ""
     problems: list[Problem] = dataclasses.field(default_factory=list)
+    paths: list[Path] = dataclasses.field(default_factory=list)
 
     def complain(self, path: Path, problem: str, hint: str = "", read: str = "") -> None:
         """One thing to put right at `path`."""
+        self.paths.append(path)
         self.problems.append(
             Problem(path_text(path), problem, hint, read, self.file, line_of(self.spots, path))
         )
+
+    def muddled(self, path: Path, key: str = "") -> bool:
+        """Whether something at or below `path` (or only at its tables and the `key` of each) was complained of already.
+
+        What hangs on it is then not complained of again.
+        """
+        below = [other for other in self.paths if other[: len(path)] == path]
+        return any(not key or other[-1] == key or len(other) <= len(path) + 1 for other in below)
 
 
 def fields_of(record: type) -> dict[str, Spec]:
@@ -62,18 +73,17 @@ def part_title(name: str, spec: Spec) -> str:
     return f"[[{name}]]" if spec.kind == "parts" else f"[{name}]"
 
 
-def rig_from(data: dict[str, Any], walk: Walk) -> Rig | None:
-    """The rig that `data` describes; None when anything had to be complained of (see `walk.problems`)."""
+def rig_from(data: dict[str, Any], walk: Walk) -> Rig:
+    """The rig that `data` describes; what had to be complained of (see `walk.problems`) is left out of it."""
     rig = _record(Rig, data, (), walk)
-    assert rig is None or isinstance(rig, Rig)
-    return rig if not walk.problems else None
+    assert isinstance(rig, Rig)
+    return rig
 
 
 def _record(record: type, data: dict[str, Any], path: Path, walk: Walk) -> Any:
     specs = fields_of(record)
     exact, plate = exact_and_plate(record)
     found: dict[str, Any] = {}
-    before = len(walk.problems)
     for key, value in data.items():
         spec = specs.get(key)
         if spec is None:
@@ -88,7 +98,7 @@ def _record(record: type, data: dict[str, Any], path: Path, walk: Walk) -> Any:
     for key, spec in specs.items():
         if spec.needed and key not in data:
             _missing(key, spec, path, walk)
-    return record(**found) if len(walk.problems) == before else None
+    return record(**found)
 
 
 def _hint(bad: BadText, spec: Spec) -> str:
