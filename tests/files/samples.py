@@ -100,6 +100,8 @@ def measured_values(draw: st.DrawFn, name: str, spec: Spec) -> Measured:
     )
     if spec.high is not None:
         value = min(value, spec.high)
+    if spec.low is not None:
+        value = max(value, spec.low)
     spread = draw(st.sampled_from([0.0, abs(value) * 0.05]) | st.floats(0.0, 1e6, allow_subnormal=False))
     return Measured(value, spread, draw(st.sampled_from(HOWS)), draw(st.just("") | TEXTS))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
 import tomllib
 
 import pytest
@@ -9,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.files.samples import HUT, TEXTS, records
 
+from sparewatt.errors import BadRig
 from sparewatt.files import read_text, to_toml
 from sparewatt.files.values import read_value
 from sparewatt.files.walk import Walk, exact_and_plate, fields_of, parts_of, rig_from
@@ -77,6 +80,18 @@ def test_the_shortest_text_is_chosen(value: Measured, name: str, toml: str) -> N
         measured_text(value, name, fields_of(type(record))[name], exact=name in exact, plate=name in plate)
         == toml
     )
+
+
+@pytest.mark.parametrize(
+    "value", [Measured(-1.0), Measured(math.nan), Measured(1.0, math.inf), Measured(1e9)]
+)
+def test_a_rig_that_cannot_stand_in_a_file_is_refused(value: Measured) -> None:
+    """A number that reading would refuse is not written either."""
+    rig = read_text(HUT).rig
+    assert rig.machine is not None
+    with pytest.raises(BadRig) as caught:
+        to_toml(dataclasses.replace(rig, machine=dataclasses.replace(rig.machine, resistance=value)))
+    assert caught.value.problems[0].where == "resistance"
 
 
 def test_every_example_in_the_descriptions_is_accepted() -> None:

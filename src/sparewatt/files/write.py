@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from sparewatt.errors import BadRig, Problem
 from sparewatt.files.values import read_measured
 from sparewatt.files.walk import exact_and_plate, fields_of
 from sparewatt.parts.records import Rig
@@ -23,17 +24,17 @@ def to_toml(rig: Rig, *, comments: bool = True) -> str:
 
 
 def measured_text(value: Measured, name: str, spec: Spec, *, exact: bool = False, plate: bool = False) -> str:
-    """The shortest TOML value that reads back as exactly this number, spread, origin and note."""
+    """The shortest TOML value that reads back as exactly this number, spread, origin and note; BadRig if it cannot be."""
+    refusal = BadText(repr(value.value), "this number cannot stand in a rig file.")
     for candidate, toml in _candidates(value, spec):
         try:
             back = read_measured(candidate, name, spec, exact=exact, plate=plate)
-        except BadText:
+        except BadText as bad:
+            refusal = bad
             continue
         if back == value:
             return toml
-    raise AssertionError(
-        f"{name}: {value} has no text"
-    )  # the last candidate gives every digit in the SI unit
+    raise BadRig(Problem(name, refusal.problem, refusal.accepted, refusal.read))
 
 
 def quoted(text: str) -> str:
