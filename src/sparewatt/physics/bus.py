@@ -54,7 +54,7 @@ def constant_power_roots(v_open: ArrayLike, *, r_source: ArrayLike, p_load: Arra
 
     nan above the edge. The high one holds; at the low one more current means less power and it collapses.
     Worked: constant_power_roots(24.0, r_source=0.5, p_load=100.0) = (21.695, 2.305)
-    Source: [constant-power-load]
+    Source: [constant_power_load]
     """
     e, rp = _f(v_open), _f(r_source) * _f(p_load)
     disc = e * e - 4.0 * rp
@@ -71,7 +71,7 @@ def constant_power_voltage(v_open: ArrayLike, *, r_source: ArrayLike, p_load: Ar
     v = (v_open + sqrt(v_open^2 - 4*r_source*p_load))/2
 
     Worked: constant_power_voltage(24.0, r_source=0.5, p_load=100.0) = 21.695
-    Source: [constant-power-load]
+    Source: [constant_power_load]
     """
     return constant_power_roots(v_open, r_source=r_source, p_load=p_load).high
 
@@ -83,7 +83,7 @@ def edge_power(v_open: ArrayLike, *, r_source: ArrayLike) -> F:
 
     v_open: after brush and diode drops. It grows with the square of the speed.
     Worked: edge_power(30.0 - 1.5, r_source=0.9) = 225.6
-    Source: [max-power-transfer]
+    Source: [max_power_transfer]
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         edge = np.maximum(_f(v_open), 0.0) ** 2 / (4.0 * _f(r_source))
@@ -96,7 +96,7 @@ def edge_speed(p_load: ArrayLike, *, k_emf: ArrayLike, r_source: ArrayLike, v_dr
     w = (v_drop + 2*sqrt(r_source*p_load)) / k_emf
 
     Worked: edge_speed(58.0, k_emf=0.22, r_source=0.9, v_drop=1.5) = 72.5
-    Source: [max-power-transfer]
+    Source: [max_power_transfer]
     """
     return _out((_f(v_drop) + 2.0 * np.sqrt(_f(r_source) * _f(p_load))) / _f(k_emf))
 
@@ -107,7 +107,7 @@ def edge_resistance(v_open: ArrayLike, *, p_load: ArrayLike) -> F:
     r = v_open^2 / (4*p_load)
 
     Worked: edge_resistance(24.0, p_load=100.0) = 1.44
-    Source: [max-power-transfer]
+    Source: [max_power_transfer]
     """
     return _out(_f(v_open) ** 2 / (4.0 * _f(p_load)))
 
@@ -119,7 +119,7 @@ def stability_resistance(v_bus: ArrayLike, *, p_load: ArrayLike) -> F:
 
     The load's own slope resistance, taken positive.
     Worked: stability_resistance(21.695, p_load=100.0) = 4.707
-    Source: [constant-power-load]
+    Source: [constant_power_load]
     """
     return _out(_f(v_bus) ** 2 / _f(p_load))
 
@@ -133,8 +133,8 @@ def node_voltage(
     (v_open - v)/r_source = i_constant + g_load*v + p_load/v
 
     A battery is i_constant = -v_open_battery/r, g_load = 1/r. r_source may be 0 (a stiff source).
-    Worked: node_voltage(24.0, r_source=0.5, i_constant=1.0, g_load=0.1, p_load=50.0) = 21.24
-    Source: [constant-power-load]
+    Worked: node_voltage(24.0, r_source=0.5, i_constant=1.0, g_load=0.1, p_load=50.0) = 21.26
+    Source: [constant_power_load]
     """
     r, p = _f(r_source), _f(p_load)
     a = 1.0 + _f(g_load) * r
@@ -150,13 +150,15 @@ def node_voltage(
 # ---- pinned by a battery --------------------------------------------------------------------------------------------
 
 
-def cut_in_speed(v_open: ArrayLike, *, k_emf: ArrayLike, v_brush: ArrayLike = 0.0, v_diode: ArrayLike = 0.0) -> F:
+def cut_in_speed(
+    v_open: ArrayLike, *, k_emf: ArrayLike, v_brush: ArrayLike = 0.0, v_diode: ArrayLike = 0.0
+) -> F:
     """Shaft speed at which current starts to flow into a store.
 
     w = (v_open + v_diode + v_brush) / k_emf
 
     Worked: cut_in_speed(12.6, k_emf=0.075, v_brush=1.2, v_diode=0.5) = 190.7
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     return _out((_f(v_open) + _f(v_diode) + _f(v_brush)) / _f(k_emf))
 
@@ -170,7 +172,7 @@ def pinned_current(
     i_out = max(0, (k_emf*w_shaft - v_open - v_diode - v_brush)/(r_wind + r_store))
 
     Worked: pinned_current(206.4, k_emf=0.075, r_wind=0.25, v_open=13.2, v_brush=1.2, v_diode=0.5) = 2.32
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     gap = _f(k_emf) * _f(w_shaft) - _f(v_open) - _f(v_diode) - _f(v_brush)
     return _out(np.maximum(gap, 0.0) / (_f(r_wind) + _f(r_store)))
@@ -186,7 +188,7 @@ def pinned_speed(
 
     Effort changes the amps, hardly the speed.
     Worked: pinned_speed(7.6, k_emf=0.075, r_wind=0.25, v_open=13.2, v_brush=1.2, v_diode=0.5) = 224.0
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     cut_in = cut_in_speed(v_open, k_emf=k_emf, v_brush=v_brush, v_diode=v_diode)
     return _out(cut_in + pinned_slope(k_emf=k_emf, r_wind=r_wind, r_store=r_store) * _f(i_out))
@@ -198,7 +200,7 @@ def pinned_slope(*, k_emf: ArrayLike, r_wind: ArrayLike, r_store: ArrayLike = 0.
     dw/di = (r_wind + r_store)/k_emf
 
     Worked: pinned_slope(k_emf=0.075, r_wind=0.25) = 3.333
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     return _out((_f(r_wind) + _f(r_store)) / _f(k_emf))
 
@@ -219,11 +221,11 @@ def share_currents(
     Where nothing carries the node floats at its highest open volts with no load, nan with a load that cannot be met.
     Every resistance must be above zero.
     Worked: share_currents([28.0, 28.3, 28.6], r_sources=0.05, i_constant=6.5) = (28.2875, [0, 0.25, 6.25])
-    Source: [node-sharing]
+    Source: [node_sharing]
     """
     v, r = np.broadcast_arrays(_f(v_sources), _f(r_sources))
     a, g, p = (_f(x)[..., np.newaxis] for x in (i_constant, g_load, p_load))
-    shape = np.broadcast_shapes(v.shape, a.shape[:-1] + (1,), g.shape[:-1] + (1,), p.shape[:-1] + (1,))
+    shape = np.broadcast_shapes(v.shape, (*a.shape[:-1], 1), (*g.shape[:-1], 1), (*p.shape[:-1], 1))
     v, r = np.broadcast_to(v, shape), np.broadcast_to(r, shape)
     order = np.argsort(-v, axis=-1, kind="stable")
     v_sorted = np.take_along_axis(v, order, axis=-1)
@@ -232,12 +234,12 @@ def share_currents(
     total_i = np.cumsum(conductance * v_sorted, axis=-1)
     # The m highest sources together are one source: open volts total_i/total_g behind 1/total_g.
     found = node_voltage(total_i / total_g, r_source=1.0 / total_g, i_constant=a, g_load=g, p_load=p)
-    below = np.concatenate([v_sorted[..., 1:], np.full(shape[:-1] + (1,), -np.inf)], axis=-1)
+    below = np.concatenate([v_sorted[..., 1:], np.full((*shape[:-1], 1), -np.inf)], axis=-1)
     slack = 1e-12 * np.abs(v_sorted)
     with np.errstate(invalid="ignore"):
         fits = (found <= v_sorted + slack) & (found >= below - slack)
     node = np.max(np.where(fits, found, -np.inf), axis=-1)
-    idle = np.broadcast_to((a == 0.0) & (g == 0.0) & (p == 0.0), shape[:-1] + (1,))[..., 0]
+    idle = np.broadcast_to((a == 0.0) & (g == 0.0) & (p == 0.0), (*shape[:-1], 1))[..., 0]
     node = np.where(idle, v_sorted[..., 0], np.where(np.isfinite(node), node, np.nan))
     amps = np.maximum(v - node[..., np.newaxis], 0.0) / r
     return Shares(_out(node), np.where(np.isnan(node)[..., np.newaxis], np.nan, amps))
@@ -250,7 +252,7 @@ def fair_share_resistance(v_sources: ArrayLike, *, i_load: ArrayLike, unevenness
 
     Whole resistance of each path, the lead included; all carry. Sources along the last axis.
     Worked: fair_share_resistance([28.0, 28.3, 28.6], i_load=6.5, unevenness=0.4) = 0.3462
-    Source: [node-sharing]
+    Source: [node_sharing]
     """
     v = _f(v_sources)
     off = np.max(np.abs(v - np.mean(v, axis=-1, keepdims=True)), axis=-1)
@@ -267,7 +269,7 @@ def ripple_energy(p_load: ArrayLike, *, w_crank: ArrayLike, torque_ripple: Array
 
     Exact for torque T*(1 + torque_ripple*cos 2 theta), no flywheel, a load of constant power.
     Worked: ripple_energy(150.0, w_crank=6.2832, torque_ripple=0.8) = 19.1
-    Source: [ripple-energy]
+    Source: [ripple_energy]
     """
     return _out(_f(torque_ripple) * _f(p_load) / _f(w_crank))
 
@@ -279,7 +281,7 @@ def ripple_capacitance(energy_swing: ArrayLike, *, v_bus: ArrayLike, v_ripple: A
 
     Exact for a swing about its middle v_bus.
     Worked: ripple_capacitance(19.1, v_bus=14.0, v_ripple=1.4) = 0.9745
-    Source: [ripple-energy]
+    Source: [ripple_energy]
     """
     return _out(_f(energy_swing) / (_f(v_bus) * _f(v_ripple)))
 
@@ -290,7 +292,7 @@ def ripple_voltage(energy_swing: ArrayLike, *, v_bus: ArrayLike, capacitance: Ar
     v_ripple = energy_swing/(capacitance*v_bus)
 
     Worked: ripple_voltage(19.1, v_bus=28.0, capacitance=0.24) = 2.842
-    Source: [ripple-energy]
+    Source: [ripple_energy]
     """
     return _out(_f(energy_swing) / (_f(capacitance) * _f(v_bus)))
 
@@ -303,6 +305,6 @@ def meter_correction(torque_ripple: ArrayLike) -> F:
     For volts and amps both swinging by torque_ripple about their means (a resistor). On a battery, whose volts stand
     still, the factor is 1.
     Worked: meter_correction(0.6) = 1.18
-    Source: [ripple-energy]
+    Source: [ripple_energy]
     """
     return _out(1.0 + 0.5 * _f(torque_ripple) ** 2)

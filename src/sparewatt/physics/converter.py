@@ -220,15 +220,15 @@ def boost_inductance(duty: ArrayLike, *, r_load: ArrayLike, frequency: ArrayLike
     return _out(critical_boost(duty) * _f(r_load) / (2.0 * _f(frequency)))
 
 
-def chopped_output(v_in: ArrayLike, *, duty: ArrayLike, v_switch: ArrayLike = 0.0) -> Chopped:
+def chopped_output(v_in: ArrayLike, *, duty: ArrayLike, v_closed: ArrayLike = 0.0) -> Chopped:
     """A resistor behind a switch that opens and closes, with no coil.
 
-    mean = duty*(v_in - v_switch); rms = sqrt(duty)*(v_in - v_switch); efficiency = 1 - v_switch/v_in
+    mean = duty*(v_in - v_closed); rms = sqrt(duty)*(v_in - v_closed); efficiency = 1 - v_closed/v_in
 
-    Worked: chopped_output(230.0, duty=0.4, v_switch=2.0) = (91.2, 144.2, 0.9913)
+    Worked: chopped_output(230.0, duty=0.4, v_closed=2.0) = (91.2, 144.2, 0.9913)
     Source: [bimbhra]
     """
-    d, v = _f(duty), _f(v_in) - _f(v_switch)
+    d, v = _f(duty), _f(v_in) - _f(v_closed)
     return Chopped(_out(d * v), _out(np.sqrt(d) * v), _out(v / _f(v_in) + 0.0 * d))
 
 
@@ -287,31 +287,35 @@ def board_loss(p_out: ArrayLike, *, loss_0: ArrayLike, loss_1: ArrayLike, loss_2
 
     loss_0 is the idle draw; the others stand for diodes and for resistance.
     Worked: board_loss(100.0, loss_0=0.5, loss_1=0.06, loss_2=2e-4) = 8.5
-    Source: [loss-polynomial]
+    Source: [loss_polynomial]
     """
     p = _f(p_out)
     return _out(_f(loss_0) + (_f(loss_1) + _f(loss_2) * p) * p)
 
 
-def input_power(p_out: ArrayLike, *, loss_0: ArrayLike = 0.0, loss_1: ArrayLike = 0.0, loss_2: ArrayLike = 0.0) -> F:
+def input_power(
+    p_out: ArrayLike, *, loss_0: ArrayLike = 0.0, loss_1: ArrayLike = 0.0, loss_2: ArrayLike = 0.0
+) -> F:
     """Watts a board takes in for some watts out.
 
     p_in = p_out + loss_0 + loss_1*p_out + loss_2*p_out^2
 
     Worked: input_power(100.0, loss_0=0.5, loss_1=0.06, loss_2=2e-4) = 108.5
-    Source: [loss-polynomial]
+    Source: [loss_polynomial]
     """
     return _out(_f(p_out) + board_loss(p_out, loss_0=loss_0, loss_1=loss_1, loss_2=loss_2))
 
 
-def output_power(p_in: ArrayLike, *, loss_0: ArrayLike = 0.0, loss_1: ArrayLike = 0.0, loss_2: ArrayLike = 0.0) -> F:
+def output_power(
+    p_in: ArrayLike, *, loss_0: ArrayLike = 0.0, loss_1: ArrayLike = 0.0, loss_2: ArrayLike = 0.0
+) -> F:
     """Watts a board gives for some watts in: the inverse of `input_power`.
 
     p_out = 2*(p_in - loss_0)/(b + sqrt(b^2 + 4*loss_2*(p_in - loss_0))), b = 1 + loss_1
 
     Negative below the idle draw: it then gives nothing and its input sags.
     Worked: output_power(108.5, loss_0=0.5, loss_1=0.06, loss_2=2e-4) = 100
-    Source: [loss-polynomial]
+    Source: [loss_polynomial]
     """
     c, b = _f(p_in) - _f(loss_0), 1.0 + _f(loss_1)
     return _out(2.0 * c / (b + np.sqrt(b * b + 4.0 * _f(loss_2) * c)))
@@ -324,7 +328,7 @@ def input_current(p_load: ArrayLike, *, v_in: ArrayLike, eta_board: ArrayLike) -
 
     The lower its input volts, the more amps for the same load.
     Worked: input_current(105.0, v_in=10.0, eta_board=0.875) = 12
-    Source: [constant-power-load]
+    Source: [constant_power_load]
     """
     return _out(_f(p_load) / (_f(eta_board) * _f(v_in)))
 
@@ -336,32 +340,36 @@ def input_resistance(v_in: ArrayLike, *, p_load: ArrayLike) -> F:
 
     p_load: the watts it takes in.
     Worked: input_resistance(24.0, p_load=100.0) = -5.76
-    Source: [erickson-input]
+    Source: [erickson_input]
     """
     return _out(-(_f(v_in) ** 2) / _f(p_load))
 
 
-def damping_band(v_bus: ArrayLike, *, p_load: ArrayLike, inductance: ArrayLike, capacitance: ArrayLike) -> DampingBand:
+def damping_band(
+    v_bus: ArrayLike, *, p_load: ArrayLike, inductance: ArrayLike, capacitance: ArrayLike
+) -> DampingBand:
     """Source resistance for which coil, capacitor and a constant-power load do not swing.
 
     inductance*p_load/(capacitance*v_bus^2) < r_source < v_bus^2/p_load
 
     Too little and it rings ever higher, too much and it collapses. Small swings.
     Worked: damping_band(24.0, p_load=100.0, inductance=1e-3, capacitance=1e-3) = (0.1736, 5.76)
-    Source: [damping-band]
+    Source: [damping_band]
     """
     high = _f(v_bus) ** 2 / _f(p_load)
     return DampingBand(_out(_f(inductance) / (_f(capacitance) * high)), _out(high + 0.0 * _f(inductance)))
 
 
-def input_capacitance(v_bus: ArrayLike, *, p_load: ArrayLike, inductance: ArrayLike, r_source: ArrayLike) -> F:
+def input_capacitance(
+    v_bus: ArrayLike, *, p_load: ArrayLike, inductance: ArrayLike, r_source: ArrayLike
+) -> F:
     """Smallest capacitor at a board's input that keeps it from swinging against the machine's coil.
 
     capacitance = inductance*p_load/(r_source*v_bus^2)
 
     Fit five times as much, of a low-loss kind.
     Worked: input_capacitance(20.0, p_load=136.0, inductance=1e-3, r_source=0.25) = 1.36e-3
-    Source: [damping-band]
+    Source: [damping_band]
     """
     return _out(_f(inductance) * _f(p_load) / (_f(r_source) * _f(v_bus) ** 2))
 
@@ -375,13 +383,18 @@ def board_edge(v_in: ArrayLike, *, i_limit: ArrayLike, eta_board: ArrayLike) -> 
     p_edge = v_in*i_limit*eta_board
 
     Worked: board_edge(10.0, i_limit=12.0, eta_board=0.875) = 105
-    Source: [constant-power-load]
+    Source: [constant_power_load]
     """
     return _out(_f(v_in) * _f(i_limit) * _f(eta_board))
 
 
 def honest_power(
-    v_in: ArrayLike, *, i_limit: ArrayLike, eta_board: ArrayLike, p_print: ArrayLike, share_honest: ArrayLike = 0.5
+    v_in: ArrayLike,
+    *,
+    i_limit: ArrayLike,
+    eta_board: ArrayLike,
+    p_print: ArrayLike,
+    share_honest: ArrayLike = 0.5,
 ) -> F:
     """Watts to expect from a board for hours.
 
@@ -389,9 +402,11 @@ def honest_power(
 
     The print holds at the highest input volts with a fan: half of it is common practice, no source.
     Worked: honest_power(12.0, i_limit=12.0, eta_board=0.85, p_print=1200.0) = 122.4
-    Source: [board-print]
+    Source: [board_print]
     """
-    return _out(np.minimum(board_edge(v_in, i_limit=i_limit, eta_board=eta_board), _f(share_honest) * _f(p_print)))
+    return _out(
+        np.minimum(board_edge(v_in, i_limit=i_limit, eta_board=eta_board), _f(share_honest) * _f(p_print))
+    )
 
 
 def boost_output(v_in: ArrayLike, *, v_set: ArrayLike, v_loss: ArrayLike = 0.0) -> F:
@@ -451,7 +466,7 @@ def steps_far(v_in: ArrayLike, *, v_out: ArrayLike, ratio_far: ArrayLike = STEP_
 
     Above about five to one expect less than 80 % (common practice, no source).
     Worked: steps_far(12.0, v_out=110.0) = 1
-    Source: [board-print]
+    Source: [board_print]
     """
     return _out(_f(v_out) / _f(v_in) > _f(ratio_far))
 
@@ -467,7 +482,7 @@ def restart_voltage(v_sleep: ArrayLike, *, r_source: ArrayLike, p_load: ArrayLik
     When the board lets go, the volts spring back to what the machine makes open. Waking only above that means the next
     start finds a running point. p_load: watts the board takes in.
     Worked: restart_voltage(10.0, r_source=0.9, p_load=40.0) = 13.6
-    Source: [brown-out]
+    Source: [brown_out]
     """
     v, rp = _f(v_sleep), _f(r_source) * _f(p_load)
     return _out(np.where(v * v >= rp, v + rp / v, 2.0 * np.sqrt(rp)))
@@ -480,7 +495,7 @@ def lockout_power(v_sleep: ArrayLike, *, v_open: ArrayLike, r_source: ArrayLike)
 
     0 where the open volts are below v_sleep.
     Worked: lockout_power(10.0, v_open=16.0, r_source=0.9) = 66.67
-    Source: [brown-out]
+    Source: [brown_out]
     """
     v, e, r = _f(v_sleep), _f(v_open), _f(r_source)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -498,7 +513,7 @@ def inverter_input(p_load: ArrayLike, *, eta_board: ArrayLike, p_idle: ArrayLike
 
     p_idle 5 to 12 W for a small one (common practice, no source); it is paid with nothing plugged in.
     Worked: inverter_input(20.0, eta_board=0.9, p_idle=8.0) = 30.22
-    Source: [loss-polynomial]
+    Source: [loss_polynomial]
     """
     return _out(_f(p_idle) + _f(p_load) / _f(eta_board))
 
@@ -509,6 +524,6 @@ def inverter_efficiency(p_load: ArrayLike, *, eta_board: ArrayLike, p_idle: Arra
     share = p_load/(p_idle + p_load/eta_board)
 
     Worked: inverter_efficiency(20.0, eta_board=0.9, p_idle=8.0) = 0.6618
-    Source: [loss-polynomial]
+    Source: [loss_polynomial]
     """
     return _out(_f(p_load) / inverter_input(p_load, eta_board=eta_board, p_idle=p_idle))

@@ -76,7 +76,11 @@ def copper_factor(t_wind: ArrayLike, *, alpha_copper: ArrayLike = 0.00393, t_ref
 
 
 def magnet_factor(
-    t_magnet: ArrayLike, *, magnets: str = "unknown", beta_magnet: ArrayLike | None = None, t_ref: ArrayLike = 293.15
+    t_magnet: ArrayLike,
+    *,
+    magnets: str = "unknown",
+    beta_magnet: ArrayLike | None = None,
+    t_ref: ArrayLike = 293.15,
 ) -> F:
     """Strength of a magnet, and so of k_emf, over its strength at the reference temperature.
 
@@ -85,7 +89,7 @@ def magnet_factor(
     Loss that comes back on cooling. Past its limit (rare earth from about 80 degC in cheap grades, ferrite when very
     cold) part of the strength is lost for good, which this does not show.
     Worked: magnet_factor(353.15, magnets="ferrite") = 0.88
-    Source: [magnet-temperature]
+    Source: [magnet_temperature]
     """
     beta = MAGNET_SLOPE[magnets] if beta_magnet is None else beta_magnet
     return _out(1.0 + _f(beta) * (_f(t_magnet) - _f(t_ref)))
@@ -101,7 +105,7 @@ def edge_factor(
 
     Because the edge is E^2/(4 R).
     Worked: edge_factor(353.15, t_magnet=353.15, beta_magnet=-0.002) = 0.6266
-    Source: [iec60028] [magnet-temperature]
+    Source: [iec60028] [magnet_temperature]
     """
     magnet = magnet_factor(t_magnet, beta_magnet=beta_magnet, t_ref=t_ref)
     return _out(magnet**2 / copper_factor(t_wind, alpha_copper=alpha_copper, t_ref=t_ref))
@@ -121,8 +125,8 @@ def steady_temperatures(
     Solved in closed form. r_wind at t_ref; r_th_wind from winding to case, r_th_case from case to air; p_case is
     friction and iron heat. Where (r_th_wind + r_th_case)*i_out^2*r_wind*alpha_copper reaches 1, each warmer winding
     makes more heat than it can pass on: runs_away is true and the temperatures are infinite.
-    Worked: steady_temperatures(10.0, r_wind=0.25, r_th_wind=0.4, r_th_case=1.0, t_air=293.15, p_case=10.0).t_wind = 344.3
-    Source: [two-body-heat]
+    Worked: steady_temperatures(10.0, r_wind=0.25, r_th_wind=0.4, r_th_case=1.0, t_air=293.15, p_case=10.0).t_wind = 345.3
+    Source: [two_body_heat]
     """
     heat20, alpha, ref = _f(i_out) ** 2 * _f(r_wind), _f(alpha_copper), _f(t_ref)
     r1, r2 = _f(r_th_wind), _f(r_th_case)
@@ -147,7 +151,7 @@ def continuous_current(
     0 where friction alone brings it to the limit. Half of the brushes' heat goes elsewhere in truth; counting all of it
     is on the cool side.
     Worked: continuous_current(378.15, r_wind=0.25, r_th_wind=0.4, r_th_case=1.0, t_air=293.15) = 13.49
-    Source: [two-body-heat]
+    Source: [two_body_heat]
     """
     room = (_f(t_limit) - _f(t_air) - _f(r_th_case) * _f(p_case)) / (_f(r_th_wind) + _f(r_th_case))
     room = np.maximum(room, 0.0)
@@ -203,8 +207,8 @@ def two_body_after(
 
     Solved with the two real eigenvalues; also right where the winding runs away. t_wind, t_case: at the start.
     Worked: two_body_after(600.0, t_wind=293.15, t_case=293.15, i_out=10.0, r_wind=0.25, r_th_wind=0.4, r_th_case=1.0,
-    c_wind=200.0, c_case=1500.0, t_air=293.15).t_wind = 311.0
-    Source: [two-body-heat]
+    c_wind=200.0, c_case=1500.0, t_air=293.15).t_wind = 309.7
+    Source: [two_body_heat]
     """
     time, heat20 = _f(duration), _f(i_out) ** 2 * _f(r_wind)
     cw, cc, g1, g2 = _f(c_wind), _f(c_case), 1.0 / _f(r_th_wind), 1.0 / _f(r_th_case)
@@ -253,8 +257,8 @@ def duty_extremes(
     high = t_on + (low - t_on)*exp(-time_on/time_constant), low = t_off + (high - t_off)*exp(-time_off/time_constant_off)
 
     t_on, t_off: where it would settle if it went on or off for good (or rises above the air, all alike).
-    Worked: duty_extremes(t_on=104.4, t_off=15.0, time_on=10.0, time_off=20.0, time_constant=60.0, time_constant_off=60.0)
-    = (40.0, 49.9)
+    Worked: duty_extremes(t_on=104.4, t_off=15.0, time_on=10.0, time_off=20.0, time_constant=60.0,
+    time_constant_off=60.0) = (40.0, 49.9)
     Source: [dubey]
     """
     a, b = np.exp(-_f(time_on) / _f(time_constant)), np.exp(-_f(time_off) / _f(time_constant_off))
@@ -300,7 +304,7 @@ def short_from_continuous(
     p = p_long * sqrt((1 + loss_ratio)/(1 - exp(-duration/time_constant)) - loss_ratio)
 
     Heat only: brushes, magnets and shaft have limits of their own.
-    Worked: short_from_continuous(200.0, duration=600.0, time_constant=1800.0, loss_ratio=0.5) = 427.6
+    Worked: short_from_continuous(200.0, duration=600.0, time_constant=1800.0, loss_ratio=0.5) = 437.8
     Source: [dubey]
     """
     return _out(_f(p_long) * _overload(duration, time_constant, loss_ratio))
@@ -333,7 +337,7 @@ def hot_spot(t_air: ArrayLike, *, rise: ArrayLike, hot_spot_extra: ArrayLike) ->
 
     The mean rise (from resistance) hides a place about 10 K hotter.
     Worked: hot_spot(313.15, rise=105.0, hot_spot_extra=10.0) = 428.15
-    Source: [insulation-budget]
+    Source: [insulation_budget]
     """
     return _out(_f(t_air) + _f(rise) + _f(hot_spot_extra))
 
@@ -345,6 +349,6 @@ def life_factor(t_wind: ArrayLike, *, t_limit: ArrayLike, t_halving: ArrayLike =
 
     A rule of thumb; good within some 30 K of the limit.
     Worked: life_factor(403.15, t_limit=428.15) = 5.66
-    Source: [ten-kelvin-rule]
+    Source: [ten_kelvin_rule]
     """
     return _out(np.exp2((_f(t_limit) - _f(t_wind)) / _f(t_halving)))

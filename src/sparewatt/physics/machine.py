@@ -116,7 +116,7 @@ def emf(w_shaft: ArrayLike, *, k_emf: ArrayLike) -> F:
 
     Permanent magnets at one temperature (see `heat.magnet_factor`), iron not saturated by the current.
     Worked: emf(250.0, k_emf=0.065) = 16.25
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     return _out(_f(k_emf) * _f(w_shaft))
 
@@ -129,7 +129,7 @@ def brush_drop(i_out: ArrayLike, *, v_brush: ArrayLike, i_brush: ArrayLike) -> F
     A rounded form of the published law "straight up to a knee, constant beyond it"; i_brush is that knee, usually a
     twentieth to a tenth of the rated current. Odd in the current, so it always opposes it.
     Worked: brush_drop(0.5, v_brush=1.2, i_brush=0.5) = 0.9139
-    Source: [brush-law]
+    Source: [brush_law]
     """
     return _out(_f(v_brush) * np.tanh(_f(i_out) / _f(i_brush)))
 
@@ -143,7 +143,7 @@ def terminal_voltage(
 
     Both signs of current: below zero the machine is a motor. Put in r_wind at the temperature of the copper.
     Worked: terminal_voltage(250.0, i_out=5.0, k_emf=0.065, r_wind=0.31, v_brush=1.2) = 13.5
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     i = _f(i_out)
     return _out(_f(k_emf) * _f(w_shaft) - _f(r_wind) * i - _f(v_brush) * np.sign(i))
@@ -170,7 +170,7 @@ def shaft_speed(
     w_shaft = (v_bus + r_wind*i_out + v_brush*sign(i_out)) / k_emf
 
     Worked: shaft_speed(13.2, i_out=2.3, k_emf=0.075, r_wind=0.25, v_brush=1.2) = 199.7
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     i = _f(i_out)
     return _out((_f(v_bus) + _f(r_wind) * i + _f(v_brush) * np.sign(i)) / _f(k_emf))
@@ -187,14 +187,19 @@ def friction_torque(w_shaft: ArrayLike, *, t_coulomb: ArrayLike, b_viscous: Arra
     At standstill the value is the torque needed to break away forward. Hysteresis belongs to t_coulomb, eddy currents
     (loss with the square of speed) and windage near its working speed to b_viscous.
     Worked: friction_torque(300.0, t_coulomb=0.05, b_viscous=5e-5) = 0.065
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     w = _f(w_shaft)
     return _out(np.where(w < 0.0, -_f(t_coulomb), _f(t_coulomb)) + _f(b_viscous) * w)
 
 
 def shaft_torque(
-    w_shaft: ArrayLike, *, i_out: ArrayLike, k_emf: ArrayLike, t_coulomb: ArrayLike = 0.0, b_viscous: ArrayLike = 0.0
+    w_shaft: ArrayLike,
+    *,
+    i_out: ArrayLike,
+    k_emf: ArrayLike,
+    t_coulomb: ArrayLike = 0.0,
+    b_viscous: ArrayLike = 0.0,
 ) -> F:
     """Torque the machine asks of its shaft.
 
@@ -202,14 +207,19 @@ def shaft_torque(
 
     The same constant makes volts and torque (energy balance), so k_emf in V*s/rad is also N*m/A.
     Worked: shaft_torque(250.0, i_out=5.0, k_emf=0.065, t_coulomb=0.05, b_viscous=4e-5) = 0.385
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     drag = friction_torque(w_shaft, t_coulomb=t_coulomb, b_viscous=b_viscous)
     return _out(_f(k_emf) * _f(i_out) + drag)
 
 
 def shaft_power(
-    w_shaft: ArrayLike, *, i_out: ArrayLike, k_emf: ArrayLike, t_coulomb: ArrayLike = 0.0, b_viscous: ArrayLike = 0.0
+    w_shaft: ArrayLike,
+    *,
+    i_out: ArrayLike,
+    k_emf: ArrayLike,
+    t_coulomb: ArrayLike = 0.0,
+    b_viscous: ArrayLike = 0.0,
 ) -> F:
     """Power the machine takes from its shaft.
 
@@ -217,7 +227,7 @@ def shaft_power(
 
     Equals watts at the terminals plus `losses`, exactly.
     Worked: shaft_power(250.0, i_out=5.0, k_emf=0.065, t_coulomb=0.05, b_viscous=4e-5) = 96.25
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     torque = shaft_torque(w_shaft, i_out=i_out, k_emf=k_emf, t_coulomb=t_coulomb, b_viscous=b_viscous)
     return _out(torque * _f(w_shaft))
@@ -232,7 +242,7 @@ def losses(
     copper = r_wind*i_out^2, brush = v_brush*|i_out|, friction = (t_coulomb + b_viscous*w_shaft)*w_shaft
 
     Worked: losses(250.0, i_out=5.0, r_wind=0.31, v_brush=1.2, t_coulomb=0.05, b_viscous=4e-5) = (7.75, 6.0, 15.0)
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     w, i = _f(w_shaft), _f(i_out)
     drag = friction_torque(w, t_coulomb=t_coulomb, b_viscous=b_viscous)
@@ -246,7 +256,7 @@ def copper_efficiency(v_emf: ArrayLike, *, i_out: ArrayLike, r_wind: ArrayLike) 
 
     Worst where a machine made for high volts is worked at low volts.
     Worked: copper_efficiency(21.8, i_out=7.0, r_wind=0.9) = 0.711
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     return _out(1.0 - _f(r_wind) * _f(i_out) / _f(v_emf))
 
@@ -261,7 +271,7 @@ def loss_at_power(
 
     Infinite as the speed goes to zero: the same watts then need boundless amps.
     Worked: loss_at_power(125.7, p_emf=75.0, k_emf=0.22, r_wind=1.2, v_brush=1.2, t_coulomb=0.08) = 22.14
-    Source: [loss-map]
+    Source: [loss_map]
     """
     w = _f(w_shaft)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -278,7 +288,7 @@ def best_speed(p_emf: ArrayLike, *, k_emf: ArrayLike, r_wind: ArrayLike, t_coulo
     Leaves out brushes and drag that grows with speed (`best_speed_with_drag` has them). Much slower than most people
     build. No constant drag: infinite.
     Worked: best_speed(75.0, k_emf=0.22, r_wind=1.2, t_coulomb=0.1) = 140.8
-    Source: [loss-map]
+    Source: [loss_map]
     """
     with np.errstate(divide="ignore"):
         return _out(np.cbrt(2.0 * _f(r_wind) * _f(p_emf) ** 2 / (_f(k_emf) ** 2 * _f(t_coulomb))))
@@ -293,8 +303,8 @@ def best_speed_with_drag(
     the one positive root of 2*b*w^4 + t*w^3 - (v_brush*p/k)*w - 2*r*(p/k)^2 = 0
 
     Found by halving, to the last digit. Some drag is needed; without any the answer is infinite.
-    Worked: best_speed_with_drag(75.0, k_emf=0.22, r_wind=1.2, v_brush=1.2, t_coulomb=0.1, b_viscous=1e-4) = 145.1
-    Source: [loss-map]
+    Worked: best_speed_with_drag(75.0, k_emf=0.22, r_wind=1.2, v_brush=1.2, t_coulomb=0.1, b_viscous=1e-4) = 138.0
+    Source: [loss_map]
     """
     p, k, r, v, t, b = np.broadcast_arrays(
         _f(p_emf), _f(k_emf), _f(r_wind), _f(v_brush), _f(t_coulomb), _f(b_viscous)
@@ -321,7 +331,7 @@ def figure_of_merit(*, k_emf: ArrayLike, r_wind: ArrayLike) -> F:
 
     Rewinding or a gear in front changes k_emf and r_wind but not the ranking at one shaft.
     Worked: figure_of_merit(k_emf=0.22, r_wind=1.2) = 0.04033
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     return _out(_f(k_emf) ** 2 / _f(r_wind))
 
@@ -329,14 +339,16 @@ def figure_of_merit(*, k_emf: ArrayLike, r_wind: ArrayLike) -> F:
 # ---- motoring by accident -------------------------------------------------------------------------------------------
 
 
-def standstill_current(v_bus: ArrayLike, *, r_wind: ArrayLike, v_brush: ArrayLike = 0.0, r_path: ArrayLike = 0.0) -> F:
+def standstill_current(
+    v_bus: ArrayLike, *, r_wind: ArrayLike, v_brush: ArrayLike = 0.0, r_path: ArrayLike = 0.0
+) -> F:
     """Current a battery pushes into the machine at rest, where no diode stops it.
 
     i = (v_bus - v_brush) / (r_wind + r_path), 0 below the brush drop
 
     r_path: battery and leads. Positive into the machine.
     Worked: standstill_current(12.6, r_wind=0.25, v_brush=1.0) = 46.4
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     return _out(np.maximum(_f(v_bus) - _f(v_brush), 0.0) / (_f(r_wind) + _f(r_path)))
 
@@ -351,7 +363,7 @@ def runaway_speed(
 
     0 where the battery cannot overcome the friction (it then feeds the standstill current all the time).
     Worked: runaway_speed(12.6, k_emf=0.075, r_wind=0.25, v_brush=1.2, t_coulomb=0.05) = 149.8
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     k, r = _f(k_emf), _f(r_wind)
     w = (_f(v_bus) - _f(v_brush) - r * _f(t_coulomb) / k) / (k + r * _f(b_viscous) / k)
@@ -367,7 +379,7 @@ def drain_current(
     i = (t_coulomb + b_viscous*w)/k_emf at the runaway speed w; the standstill current where it does not turn
 
     Worked: drain_current(12.6, k_emf=0.075, r_wind=0.25, v_brush=1.2, t_coulomb=0.05) = 0.6667
-    Source: [dc-machine]
+    Source: [dc_machine]
     """
     w = runaway_speed(
         v_bus, k_emf=k_emf, r_wind=r_wind, v_brush=v_brush, t_coulomb=t_coulomb, b_viscous=b_viscous
@@ -385,7 +397,7 @@ def electrical_speed(w_shaft: ArrayLike, *, pole_pairs: ArrayLike) -> F:
     w_electrical = pole_pairs * w_shaft
 
     Worked: electrical_speed(30.0, pole_pairs=20.0) = 600
-    Source: [three-phase-bridge]
+    Source: [three_phase_bridge]
     """
     return _out(_f(pole_pairs) * _f(w_shaft))
 
@@ -395,8 +407,9 @@ def line_constant(v_line: ArrayLike, *, w_shaft: ArrayLike) -> F:
 
     k_line = v_line (rms) / w_shaft
 
-    A cheap meter shows the rms value of a sine only. Worked: line_constant(24.0, w_shaft=30.0) = 0.8
-    Source: [three-phase-bridge]
+    A cheap meter shows the rms value of a sine only.
+    Worked: line_constant(24.0, w_shaft=30.0) = 0.8
+    Source: [three_phase_bridge]
     """
     return _out(_f(v_line) / _f(w_shaft))
 
@@ -412,7 +425,7 @@ def bridge_source(
     k_line: line-to-line rms volts per shaft speed; r_line, inductance: between two of the three wires. Two diode drops
     come off besides. Sine-shaped volts, smooth current, overlap below 60 degrees.
     Worked: bridge_source(k_line=0.8, r_line=0.3, inductance=1e-3, pole_pairs=10.0) = (1.0804, 0.3, 0.004775)
-    Source: [three-phase-bridge]
+    Source: [three_phase_bridge]
     """
     per_speed = 3.0 * _f(pole_pairs) * 0.5 * _f(inductance) / math.pi
     return BridgeSource(_out(BRIDGE_FACTOR * _f(k_line)), _out(_f(r_line)), _out(per_speed))
@@ -426,9 +439,9 @@ def bridge_voltage(
 
     v = (3 sqrt(2)/pi)*k_line*w - (r_line + r_per_speed*w)*i_out - 2*v_diode   (diodes only while current flows)
 
-    Worked: bridge_voltage(30.0, i_out=5.0, k_line=0.8, r_line=0.3, v_diode=0.9, inductance=1e-3, pole_pairs=10.0)
-    = 28.40
-    Source: [three-phase-bridge]
+    Worked: bridge_voltage(30.0, i_out=5.0, k_line=0.8, r_line=0.3, v_diode=0.9, inductance=1e-3,
+    pole_pairs=10.0) = 28.40
+    Source: [three_phase_bridge]
     """
     w, i = _f(w_shaft), _f(i_out)
     source = bridge_source(k_line=k_line, r_line=r_line, inductance=inductance, pole_pairs=pole_pairs)
@@ -446,7 +459,7 @@ def bridge_torque(
 
     The commutation drop lowers volts and torque alike and makes no heat. k_emf and r_per_speed from `bridge_source`.
     Worked: bridge_torque(30.0, i_out=5.0, k_emf=1.0804, r_per_speed=0.004775) = 5.283
-    Source: [three-phase-bridge]
+    Source: [three_phase_bridge]
     """
     i = _f(i_out)
     drag = friction_torque(w_shaft, t_coulomb=t_coulomb, b_viscous=b_viscous)
@@ -470,8 +483,8 @@ def alternator_point(
     waking speed and levels off at (3/pi)*k_field*i_field/(pole_pairs*l_phase), however fast it turns. Field current is
     constant here, whatever the speed: it is paid before the first useful watt. Iron saturation only through k_field.
     Efficiency is p_net over shaft watts, negative while the field takes more than comes out.
-    Worked: alternator_point(209.4, v_bus=14.0, v_diode=1.0, **ALTERNATOR_USUAL).i_out = 65.9
-    Source: [constant-voltage-rectifier]
+    Worked: alternator_point(209.4, v_bus=14.0, v_diode=1.0, **ALTERNATOR_USUAL).i_out = 67.27
+    Source: [constant_voltage_rectifier]
     """
     w, v = _f(w_shaft), _f(v_bus)
     v_phase = _f(k_field) * _f(i_field) * w
@@ -484,7 +497,9 @@ def alternator_point(
         i = 3.0 / math.pi * peak
         field = _f(r_field) * _f(i_field) ** 2 + np.zeros_like(i)
         p_air = 1.5 * (v_bridge * peak + r * peak * peak)
-        torque = np.where(w > 0.0, p_air / w, 0.0) + friction_torque(w, t_coulomb=t_coulomb, b_viscous=b_viscous)
+        torque = np.where(w > 0.0, p_air / w, 0.0) + friction_torque(
+            w, t_coulomb=t_coulomb, b_viscous=b_viscous
+        )
         net = v * i - field
         share = net / (torque * w)
     return Alternator(_out(i), _out(field), _out(net), _out(torque), _out(share))
@@ -512,8 +527,8 @@ def from_nameplate(
     Missing lines are put in from the others (efficiency about 0.76) or from a middling machine, and widen the spread.
     A plate whose watts exceed volts times amps shows a peak figure: its watts are then left out and it is said.
     The plate's speed may be for full load or none, which is inside the spread of k_emf.
-    Worked: from_nameplate(voltage=24.0, current=13.4, speed=288.0, power=250.0) has k_emf 0.0696, r_wind 0.206
-    Source: [nameplate-guess]
+    Worked: from_nameplate(voltage=24.0, current=13.4, speed=288.0, power=250.0).k_emf = 0.0696
+    Source: [nameplate_guess]
     """
     problems: list[str] = []
     assumed: list[str] = []
@@ -526,7 +541,11 @@ def from_nameplate(
         assumed.append("no watts on the plate: 200 W stands in")
         spread_a = _USUAL["power"][1]
     if volts is None:
-        volts = watts / (_EFFICIENCY[0] * amps) if amps is not None and watts is not None else _USUAL["voltage"][0]
+        volts = (
+            watts / (_EFFICIENCY[0] * amps)
+            if amps is not None and watts is not None
+            else _USUAL["voltage"][0]
+        )
         spread_v = 0.12 if amps is not None and power is not None else _USUAL["voltage"][1]
         assumed.append("no volts on the plate")
     if amps is None:
@@ -548,7 +567,9 @@ def _usable(x: float | None) -> float | None:
     return x if x is not None and math.isfinite(x) and x > 0 else None
 
 
-def _plate_power(volts: float | None, amps: float | None, watts: float | None, problems: list[str]) -> float | None:
+def _plate_power(
+    volts: float | None, amps: float | None, watts: float | None, problems: list[str]
+) -> float | None:
     """The watts of the plate where volts and amps allow them, else None and a sentence."""
     if volts is None or amps is None or watts is None:
         return watts

@@ -1,0 +1,647 @@
+"""What hangs on the bus: series motors on direct current, lamps, heaters, electronics, and what may sit on it at all.
+
+The series (universal) motor carries one current through field and armature, so its flux grows with its own current and
+levels off as the iron fills: flux*k = k_series*i/(1 + i/i_sat). With i_sat infinite it is the plain text-book motor.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "BULB_COLD", "BULB_EXPONENT", "DC_RULES", "MACHINE_REFUSALS", "MotorPoint", "SeriesPlate", "Suitability",
+    "SupplyRange", "bulb_cold_current", "bulb_current", "bulb_life", "bulb_light", "bulb_power", "dc_suitability",
+    "led_strip_current", "locked_current", "locked_current_ac", "pm_motor_current", "pm_motor_from_stall",
+    "pm_motor_speed", "pm_motor_torque", "resistive_power", "series_constant", "series_current", "series_from_plate",
+    "series_operating_point", "series_speed", "series_torque", "series_volts", "spin_up_time", "spin_up_time_steady",
+    "start_resistance", "supply_current", "supply_range",
+]  # fmt: skip
+
+F = NDArray[np.float64]
+
+# Current of a filament lamp goes with volts to this power, its light with the 3.4th, its life with the -13th.
+BULB_EXPONENT: Final = 0.55
+# Current of a cold filament over its working current: 10 to 15.
+BULB_COLD: Final = 14.0
+
+MACHINE_REFUSALS: Final = {
+    "series": (
+        "This motor has no magnets: its field comes from its own current, so turned by legs it makes next to nothing. "
+        "It is a tool to run, not a machine to pedal."
+    ),
+    "induction": (
+        "This motor has no magnets and no brushes to make a field: turned by legs it makes no volts. "
+        "Look for one that is hard to turn with its wires twisted together."
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Suitability:
+    """check: "not refused", "look again" or "stop"; why: a reason in plain words."""
+
+    check: str
+    why: str
+
+
+DC_RULES: Final = {
+    "electronics": Suitability(
+        "not refused", "It is made for direct current. Keep its volts within the label, and mind plus and minus."
+    ),
+    "usb": Suitability("not refused", "It runs from a 5 V socket. Use a board with a fixed 5 V output."),
+    "led": Suitability(
+        "look again",
+        "A low-volt LED lamp is fine on its own volts. One made for mains may hold a capacitor in series, which passes "
+        "no direct current, or a dimmer chip. Look at its label.",
+    ),
+    "lamp": Suitability(
+        "not refused", "A filament glows on direct current as well. Its switch is made for AC: switch it elsewhere."
+    ),
+    "heater": Suitability(
+        "look again",
+        "The wire does not care, but its thermostat and switch are made for AC and can arc until they weld or burn. "
+        "Switch it with a switch rated for direct current.",
+    ),
+    "dc_motor": Suitability("not refused", "It is made for direct current. Mind its volts and its starting amps."),
+    "universal_motor": Suitability(
+        "look again",
+        "A motor with brushes runs on direct current, gently and in bursts. Its trigger is made for AC and may weld: "
+        "switch it off at a switch rated for direct current.",
+    ),
+    "switch_supply": Suitability(
+        "look again",
+        "A supply marked 100 to 240 V usually starts from about 110 V of direct current. One with a 115/230 switch, a motor "
+        "or a transformer behind it does not. Its fuse and switch are made for AC.",
+    ),
+    "transformer": Suitability(
+        "stop", "A transformer on direct current passes nothing on and burns: only its wire limits the amps."
+    ),
+    "induction_motor": Suitability("stop", "It needs AC to turn. On direct current it stands still and burns."),
+    "unknown": Suitability("stop", "Nobody has looked inside. Find out what is behind the plug first."),
+}  # fmt: skip
+
+
+class MotorPoint(NamedTuple):
+    """Speed, current, torque at the tool, and whether it stands still with the current on (1 or 0)."""
+
+    w_motor: F
+    i_motor: F
+    torque_tool: F
+    stalled: F
+
+
+class SupplyRange(NamedTuple):
+    """Direct volts on which a mains supply runs: lowest and highest."""
+
+    low: F
+    high: F
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeriesPlate:
+    """Constants of a series motor guessed from its plate, each with one standard deviation, in SI.
+
+    i_rated, w_rated, torque_rated: at the plate's load on AC. assumed: what was put in for missing lines.
+    """
+
+    k_series: float
+    k_series_sd: float
+    r_motor: float
+    r_motor_sd: float
+    i_sat: float
+    i_sat_sd: float
+    t_coulomb: float
+    t_coulomb_sd: float
+    t_fan: float
+    t_fan_sd: float
+    i_rated: float
+    w_rated: float
+    torque_rated: float
+    assumed: tuple[str, ...]
+
+
+def _f(x: ArrayLike) -> F:
+    return np.asarray(x, dtype=np.float64)
+
+
+def _out(x: ArrayLike) -> F:
+    """The array itself, or a plain np.float64 where the inputs were numbers."""
+    result: F = np.asarray(x, dtype=np.float64)[()]
+    return result
+
+
+def _flux(i: F, k: ArrayLike, i_sat: ArrayLike) -> F:
+    return np.asarray(_f(k) * i / (1.0 + i / _f(i_sat)))
+
+
+# ---- the series motor -----------------------------------------------------------------------------------------------
+
+
+def series_constant(
+    v_emf: ArrayLike, *, i_motor: ArrayLike, w_motor: ArrayLike, i_sat: ArrayLike = math.inf
+) -> F:
+    """Constant of a series motor from one known point.
+
+    k_series = v_emf*(1 + i_motor/i_sat)/(i_motor*w_motor)
+
+    Worked: series_constant(195.0, i_motor=25.0, w_motor=31.416) = 0.2483
+    Source: [series_motor]
+    """
+    i = _f(i_motor)
+    return _out(_f(v_emf) * (1.0 + i / _f(i_sat)) / (i * _f(w_motor)))
+
+
+def series_torque(i_motor: ArrayLike, *, k_series: ArrayLike, i_sat: ArrayLike = math.inf) -> F:
+    """Torque inside a series motor.
+
+    torque = k_series*i^2/(1 + i/i_sat)
+
+    Friction and fan come off it before the tool. For direct current, or the rms of AC.
+    Worked: series_torque(16.667, k_series=0.2483) = 68.97
+    Source: [series_motor]
+    """
+    i = _f(i_motor)
+    return _out(_flux(i, k_series, i_sat) * i)
+
+
+def series_volts(
+    i_motor: ArrayLike, *, w_motor: ArrayLike, k_series: ArrayLike, r_motor: ArrayLike, i_sat: ArrayLike = math.inf,
+    v_brush: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """Direct volts a series motor needs for some current at some speed.
+
+    v = r_motor*i + v_brush + w_motor*k_series*i/(1 + i/i_sat)
+
+    Worked: series_volts(28.0, w_motor=36.652, k_series=0.7257, r_motor=1.0) = 772.8
+    Source: [series_motor]
+    """
+    i = _f(i_motor)
+    return _out(_f(r_motor) * i + _f(v_brush) * (i > 0.0) + _f(w_motor) * _flux(i, k_series, i_sat))
+
+
+def series_current(
+    w_motor: ArrayLike, *, v_bus: ArrayLike, k_series: ArrayLike, r_motor: ArrayLike, i_sat: ArrayLike = math.inf,
+    v_brush: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """Current of a series motor at some speed on direct volts.
+
+    i = 2*v/(b + sqrt(b^2 + 4*r_motor*v/i_sat)),  v = v_bus - v_brush,  b = r_motor + k_series*w_motor - v/i_sat
+
+    The positive root of the volts' balance; v/(r_motor + k_series*w_motor) when the iron never fills. 0 below v_brush.
+    Worked: series_current(2094.4, v_bus=110.0, k_series=0.03, r_motor=12.0) = 1.470
+    Source: [series_motor]
+    """
+    v = np.maximum(_f(v_bus) - _f(v_brush), 0.0)
+    r, sat = _f(r_motor), 1.0 / _f(i_sat)
+    b = r + _f(k_series) * _f(w_motor) - v * sat
+    root = np.sqrt(b * b + 4.0 * r * sat * v)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        usual = 2.0 * v / (b + root)
+        # b may be far below zero where the iron is full at standstill: the other form of the same root.
+        other = np.where(sat > 0.0, (root - b) / (2.0 * r * np.where(sat > 0.0, sat, 1.0)), usual)
+        i = np.where(b >= 0.0, usual, other)
+    return _out(np.where(v > 0.0, i, 0.0))
+
+
+def locked_current(
+    v_bus: ArrayLike, *, r_motor: ArrayLike, v_brush: ArrayLike = 0.0, r_path: ArrayLike = 0.0
+) -> F:
+    """Current of a motor held still on direct volts.
+
+    i = (v_bus - v_brush)/(r_motor + r_path), 0 below v_brush
+
+    On direct current nothing but resistance limits it: the source's own limit decides.
+    Worked: locked_current(120.0, r_motor=20.0) = 6
+    Source: [sen]
+    """
+    return _out(np.maximum(_f(v_bus) - _f(v_brush), 0.0) / (_f(r_motor) + _f(r_path)))
+
+
+def locked_current_ac(
+    v_bus: ArrayLike, *, r_motor: ArrayLike, inductance: ArrayLike, frequency: ArrayLike
+) -> F:
+    """Current of the same motor held still on AC, for comparison.
+
+    i = v/sqrt(r_motor^2 + (2*pi*frequency*inductance)^2), rms
+
+    Worked: locked_current_ac(120.0, r_motor=20.0, inductance=0.25, frequency=60.0) = 1.245
+    Source: [sen]
+    """
+    return _out(_f(v_bus) / np.hypot(_f(r_motor), 2.0 * math.pi * _f(frequency) * _f(inductance)))
+
+
+def series_speed(
+    torque_tool: ArrayLike, *, v_bus: ArrayLike, k_series: ArrayLike, r_motor: ArrayLike, i_sat: ArrayLike = math.inf,
+    v_brush: ArrayLike = 0.0, t_coulomb: ArrayLike = 0.0, t_fan: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """Speed a series motor settles at under a tool's torque on direct volts.
+
+    series_torque(series_current(w)) = torque_tool + t_coulomb + t_fan*w^2
+
+    Torque falls with speed and the load does not, so there is one answer; found between bounds by halving, to the last
+    digit. 0 when it stalls, infinite when nothing at all holds it back.
+    Worked: series_speed(0.06, v_bus=110.0, k_series=0.03, r_motor=12.0) = 2193
+    Source: [series_motor]
+    """
+    tool, v, k, r, sat, vb, tc, fan = np.broadcast_arrays(
+        _f(torque_tool),
+        _f(v_bus),
+        _f(k_series),
+        _f(r_motor),
+        _f(i_sat),
+        _f(v_brush),
+        _f(t_coulomb),
+        _f(t_fan),
+    )
+
+    def spare(w: F) -> F:
+        i = series_current(w, v_bus=v, k_series=k, r_motor=r, i_sat=sat, v_brush=vb)
+        return np.asarray(series_torque(i, k_series=k, i_sat=sat) - tool - tc - fan * w * w)
+
+    still = spare(np.zeros_like(tool)) <= 0.0
+    free = (tool + tc <= 0.0) & (fan <= 0.0)
+    # Current never exceeds volts/(k*w)*(1 + i/i_sat), so torque is below (volts/w)*i and the bound below is above the root.
+    volts = np.maximum(v - vb, 0.0)
+    low, high = np.zeros_like(tool), np.ones_like(tool)
+    for _ in range(60):
+        short = (spare(high) > 0.0) & ~still & ~free
+        if not np.any(short):
+            break
+        high = np.where(short, 4.0 * high, high)
+    for _ in range(90):
+        mid = 0.5 * (low + high)
+        goes = spare(mid) > 0.0
+        low, high = np.where(goes, mid, low), np.where(goes, high, mid)
+    w = np.where(free & (volts > 0.0), np.inf, 0.5 * (low + high))
+    return _out(np.where(still & ~(free & (volts > 0.0)), 0.0, w))
+
+
+def series_operating_point(
+    torque_tool: ArrayLike, *, v_bus: ArrayLike, k_series: ArrayLike, r_motor: ArrayLike, i_sat: ArrayLike = math.inf,
+    v_brush: ArrayLike = 0.0, t_coulomb: ArrayLike = 0.0, t_fan: ArrayLike = 0.0,
+) -> MotorPoint:  # fmt: skip
+    """Speed, current and torque of a series motor under a tool.
+
+    the speed of `series_speed` and what follows; where it stalls: its locked current, and the torque it still pushes with
+
+    Worked: series_operating_point(0.06, v_bus=110.0, k_series=0.03, r_motor=12.0).i_motor = 1.414
+    Source: [series_motor]
+    """
+    w = series_speed(
+        torque_tool, v_bus=v_bus, k_series=k_series, r_motor=r_motor, i_sat=i_sat, v_brush=v_brush,
+        t_coulomb=t_coulomb, t_fan=t_fan,
+    )  # fmt: skip
+    i = series_current(w, v_bus=v_bus, k_series=k_series, r_motor=r_motor, i_sat=i_sat, v_brush=v_brush)
+    stalled = (w == 0.0) & (_f(torque_tool) + _f(t_coulomb) > 0.0)
+    push = series_torque(i, k_series=k_series, i_sat=i_sat) - _f(t_coulomb)
+    torque = np.where(stalled, np.maximum(push, 0.0), _f(torque_tool))
+    return MotorPoint(_out(w), _out(i), _out(torque), _out(stalled))
+
+
+# ---- spinning up ----------------------------------------------------------------------------------------------------
+
+
+def spin_up_time_steady(
+    w_motor: ArrayLike,
+    *,
+    inertia: ArrayLike,
+    torque_drive: ArrayLike,
+    t_coulomb: ArrayLike = 0.0,
+    t_fan: ArrayLike = 0.0,
+) -> F:
+    """Time from rest to a speed under steady torque, such as a current limit makes.
+
+    t = inertia*atanh(w*sqrt(t_fan/a))/sqrt(a*t_fan),  a = torque_drive - t_coulomb;  inertia*w/a without a fan
+
+    Infinite where the fan holds it below that speed or it never starts.
+    Worked: spin_up_time_steady(1570.8, inertia=8e-5, torque_drive=0.16, t_coulomb=0.02) = 0.8976
+    Source: [spin_up]
+    """
+    w, a, c = _f(w_motor), _f(torque_drive) - _f(t_coulomb), _f(t_fan)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        x = w * np.sqrt(c / a)
+        # atanh(x)/x runs smoothly to 1 as the fan vanishes.
+        stretch = np.where(
+            x > 1e-8, np.arctanh(np.where(x < 1.0, x, np.nan)) / np.where(x > 1e-8, x, 1.0), 1.0
+        )
+        t = _f(inertia) * w / a * stretch
+    return _out(np.where((a > 0.0) & (x < 1.0), t, np.where(w > 0.0, np.inf, 0.0)))
+
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
+
+
+def spin_up_time(
+    w_motor: ArrayLike, *, v_bus: ArrayLike, i_limit: ArrayLike, inertia: ArrayLike, k_series: ArrayLike,
+    r_motor: ArrayLike, i_sat: ArrayLike = math.inf, v_brush: ArrayLike = 0.0, t_coulomb: ArrayLike = 0.0,
+    t_fan: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """Time for a series motor to run up from rest on a source with an amps limit and a volts limit.
+
+    t = integral over w of inertia/(torque(min(i_limit, series_current(w))) - t_coulomb - t_fan*w^2)
+
+    Steady amps first, then steady volts: two smooth parts, each by 48-point Gauss-Legendre. Slow parts of a load are
+    assumed off. Infinite where the torque runs out before that speed. Near the settling speed the time grows without
+    bound: ask for 90 % of it.
+    Worked: spin_up_time(1570.8, v_bus=110.0, i_limit=2.5, inertia=8e-5, k_series=0.03, r_motor=12.0,
+    t_coulomb=0.02) = 0.8605
+    Source: [spin_up]
+    """
+    names = (w_motor, v_bus, i_limit, inertia, k_series, r_motor, i_sat, v_brush, t_coulomb, t_fan)
+    w, v, lim, j, k, r, sat, vb, tc, fan = np.broadcast_arrays(*(_f(x) for x in names))
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        # Up to this speed the amps limit binds; above it the volts do.
+        flux = _flux(lim, k, sat)
+        knee = np.where(np.isfinite(lim), np.maximum(v - vb - r * lim, 0.0) / flux, 0.0)
+    knee = np.minimum(knee, w)
+    total = np.zeros_like(w)
+    never = np.zeros(w.shape, dtype=bool)
+    for start, stop in ((np.zeros_like(w), knee), (knee, w)):
+        half, middle = 0.5 * (stop - start), 0.5 * (stop + start)
+        for node, weight in zip(_NODES, _WEIGHTS, strict=True):
+            at = middle + half * node
+            i = np.minimum(series_current(at, v_bus=v, k_series=k, r_motor=r, i_sat=sat, v_brush=vb), lim)
+            push = series_torque(i, k_series=k, i_sat=sat) - tc - fan * at * at
+            never |= (push <= 0.0) & (half > 0.0)
+            total = total + np.where(half > 0.0, weight * half * j / np.where(push > 0.0, push, np.inf), 0.0)
+    i_end = np.minimum(series_current(w, v_bus=v, k_series=k, r_motor=r, i_sat=sat, v_brush=vb), lim)
+    never |= (series_torque(i_end, k_series=k, i_sat=sat) - tc - fan * w * w <= 0.0) & (w > 0.0)
+    return _out(np.where(never, np.inf, total))
+
+
+def start_resistance(v_bus: ArrayLike, *, i_limit: ArrayLike, r_motor: ArrayLike) -> F:
+    """Series resistor that keeps a motor's first amps within a limit.
+
+    r = v_bus/i_limit - r_motor, 0 when none is needed
+
+    It must be taken out once the motor runs, and it gets hot meanwhile.
+    Worked: start_resistance(110.0, i_limit=2.5, r_motor=12.0) = 32
+    Source: [dc_machine]
+    """
+    return _out(np.maximum(_f(v_bus) / _f(i_limit) - _f(r_motor), 0.0))
+
+
+# ---- the series motor's plate ---------------------------------------------------------------------------------------
+
+# Copper loss over input, loaded speed over no-load speed, saturation over rated current; middle and one relative sd.
+_SERIES_COPPER = (0.146, 0.25)
+_SERIES_LOADED = (0.58, 0.12)
+_SERIES_SAT = (3.0, 0.5)
+
+
+def series_from_plate(
+    *, voltage: float | None = None, current: float | None = None, speed: float | None = None,
+    power: float | None = None, power_factor: float = 0.95, resistance: float | None = None,
+) -> SeriesPlate:  # fmt: skip
+    """Constants of a series motor from a mains plate, with the spread such a guess deserves.
+
+    i = power/(voltage*power_factor) unless given; r_motor = 0.146*power/i^2 unless measured (add nothing for warmth)
+    E = voltage*power_factor - r_motor*i; k_series = E*(1 + i/i_sat)/(i*w_loaded), w_loaded = 0.58*speed, i_sat = 3*i
+    friction: what it takes to settle at `speed` with nothing on it, half steady and half with the square of speed
+
+    speed: no-load speed at the motor's own shaft (turns of a chuck times the gear). The iron's filling is the least
+    known: its spread is half its value.
+    Worked: series_from_plate(voltage=230.0, power=600.0, speed=2513.0).r_motor = 11.62
+    Source: [series_plate]
+    """
+    assumed: list[str] = []
+    volts = voltage if voltage else 230.0
+    if not voltage:
+        assumed.append("no volts on the plate: 230 V stands in")
+    if power is None:
+        power = volts * current * power_factor if current else 600.0
+        assumed.append(
+            "no watts on the plate" + (": taken from volts and amps" if current else ": 600 W stands in")
+        )
+    i = current if current else power / (volts * power_factor)
+    if not current:
+        assumed.append("no amps on the plate: taken from watts, volts and power factor")
+    if not speed:
+        speed = 25000.0 * math.pi / 30
+        assumed.append("no speed on the plate: 25,000 turns a minute stands in")
+    share, share_sd = _SERIES_COPPER
+    r = resistance if resistance else share * power / i**2
+    r_sd = r * (0.08 if resistance else math.hypot(share_sd, 0.0 if current else 0.1))
+    sat = _SERIES_SAT[0] * i
+    w_loaded = _SERIES_LOADED[0] * speed
+    v_active = volts * power_factor
+    e = v_active - r * i
+    k = e * (1 + i / sat) / (i * w_loaded)
+    k_sd = k * math.hypot(_SERIES_LOADED[1], r_sd * i / e, 0.08)
+    i_idle = float(series_current(speed, v_bus=v_active, k_series=k, r_motor=r, i_sat=sat))
+    t_idle = float(series_torque(i_idle, k_series=k, i_sat=sat))
+    t_loaded = float(series_torque(i, k_series=k, i_sat=sat))
+    t_fan = 0.5 * t_idle / speed**2
+    return SeriesPlate(
+        k_series=k, k_series_sd=k_sd, r_motor=r, r_motor_sd=r_sd, i_sat=sat, i_sat_sd=sat * _SERIES_SAT[1],
+        t_coulomb=0.5 * t_idle, t_coulomb_sd=0.25 * t_idle, t_fan=t_fan, t_fan_sd=0.5 * t_fan, i_rated=i,
+        w_rated=w_loaded, torque_rated=t_loaded - 0.5 * t_idle - t_fan * w_loaded**2, assumed=tuple(assumed),
+    )  # fmt: skip
+
+
+# ---- permanent-magnet motors as loads -------------------------------------------------------------------------------
+
+
+def pm_motor_current(torque_tool: ArrayLike, *, k_emf: ArrayLike, t_coulomb: ArrayLike = 0.0) -> F:
+    """Current a permanent-magnet motor draws for a torque at its shaft.
+
+    i = (torque_tool + t_coulomb)/k_emf
+
+    Whatever its volts and speed.
+    Worked: pm_motor_current(0.5, k_emf=0.191) = 2.618
+    Source: [dc_machine]
+    """
+    return _out((_f(torque_tool) + _f(t_coulomb)) / _f(k_emf))
+
+
+def pm_motor_speed(
+    torque_tool: ArrayLike, *, v_bus: ArrayLike, k_emf: ArrayLike, r_wind: ArrayLike, v_brush: ArrayLike = 0.0,
+    t_coulomb: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """Speed of a permanent-magnet motor under a torque.
+
+    w = (v_bus - v_brush - r_wind*i)/k_emf, i = (torque_tool + t_coulomb)/k_emf; 0 when it stalls
+
+    Worked: pm_motor_speed(0.5, v_bus=60.0, k_emf=0.19099, r_wind=2.5) = 279.9
+    Source: [burman]
+    """
+    k = _f(k_emf)
+    i = pm_motor_current(torque_tool, k_emf=k, t_coulomb=t_coulomb)
+    w = (_f(v_bus) - _f(v_brush) - _f(r_wind) * i) / k
+    return _out(np.where(w > 0.0, w, 0.0))
+
+
+def pm_motor_torque(
+    w_motor: ArrayLike, *, v_bus: ArrayLike, k_emf: ArrayLike, r_wind: ArrayLike, v_brush: ArrayLike = 0.0,
+    t_coulomb: ArrayLike = 0.0,
+) -> F:  # fmt: skip
+    """Torque a permanent-magnet motor has to spare at a speed.
+
+    torque = k_emf*(v_bus - v_brush - k_emf*w_motor)/r_wind - t_coulomb
+
+    A straight line from stall torque to no-load speed.
+    Worked: pm_motor_torque(261.8, v_bus=12.0, k_emf=0.030156, r_wind=12.062) = 0.01026
+    Source: [pm_line]
+    """
+    k = _f(k_emf)
+    return _out(k * (_f(v_bus) - _f(v_brush) - k * _f(w_motor)) / _f(r_wind) - _f(t_coulomb))
+
+
+def pm_motor_from_stall(*, torque_stall: ArrayLike, i_stall: ArrayLike) -> F:
+    """Constant of a permanent-magnet motor from its stall.
+
+    k_emf = torque_stall/i_stall
+
+    Worked: pm_motor_from_stall(torque_stall=1.0, i_stall=5.0) = 0.2
+    Source: [burman]
+    """
+    return _out(_f(torque_stall) / _f(i_stall))
+
+
+# ---- heat and light -------------------------------------------------------------------------------------------------
+
+
+def resistive_power(v_bus: ArrayLike, *, p_rated: ArrayLike, v_rated: ArrayLike) -> F:
+    """Power of a heater at other volts than its own.
+
+    p = p_rated*(v_bus/v_rated)^2
+
+    A 230 V heater on 110 V gives 23 % of its plate. Resistance taken as constant (within 10 % for heater wire).
+    Worked: resistive_power(110.0, p_rated=1000.0, v_rated=230.0) = 228.7
+    Source: [ohm_joule]
+    """
+    return _out(_f(p_rated) * (_f(v_bus) / _f(v_rated)) ** 2)
+
+
+def bulb_current(
+    v_bus: ArrayLike, *, p_rated: ArrayLike, v_rated: ArrayLike, exponent_bulb: ArrayLike = BULB_EXPONENT
+) -> F:
+    """Current of a filament lamp at other volts than its own.
+
+    i = (p_rated/v_rated)*(v_bus/v_rated)^exponent_bulb
+
+    From about a third of its volts to a little above them.
+    Worked: bulb_current(9.0, p_rated=21.0, v_rated=12.0) = 1.494
+    Source: [lamp_rerating]
+    """
+    rated = _f(v_rated)
+    return _out(_f(p_rated) / rated * (_f(v_bus) / rated) ** _f(exponent_bulb))
+
+
+def bulb_power(
+    v_bus: ArrayLike, *, p_rated: ArrayLike, v_rated: ArrayLike, exponent_bulb: ArrayLike = BULB_EXPONENT
+) -> F:
+    """Power of a filament lamp at other volts than its own.
+
+    p = p_rated*(v_bus/v_rated)^(1 + exponent_bulb)
+
+    Worked: bulb_power(9.0, p_rated=21.0, v_rated=12.0) = 13.45
+    Source: [lamp_rerating]
+    """
+    return _out(
+        _f(v_bus) * bulb_current(v_bus, p_rated=p_rated, v_rated=v_rated, exponent_bulb=exponent_bulb)
+    )
+
+
+def bulb_light(v_bus: ArrayLike, *, v_rated: ArrayLike, exponent_light: ArrayLike = 3.4) -> F:
+    """Light of a filament lamp over its light at its own volts.
+
+    share = (v_bus/v_rated)^exponent_light
+
+    Worked: bulb_light(10.8, v_rated=12.0) = 0.699
+    Source: [lamp_rerating]
+    """
+    return _out((_f(v_bus) / _f(v_rated)) ** _f(exponent_light))
+
+
+def bulb_life(v_bus: ArrayLike, *, v_rated: ArrayLike, exponent_life: ArrayLike = 13.0) -> F:
+    """Life of a filament lamp over its life at its own volts.
+
+    share = (v_bus/v_rated)^-exponent_life
+
+    The exponent is 12 to 16.
+    Worked: bulb_life(13.2, v_rated=12.0) = 0.2897
+    Source: [lamp_rerating]
+    """
+    return _out((_f(v_bus) / _f(v_rated)) ** -_f(exponent_life))
+
+
+def bulb_cold_current(
+    v_bus: ArrayLike, *, p_rated: ArrayLike, v_rated: ArrayLike, surge_factor: ArrayLike = BULB_COLD
+) -> F:
+    """First current of a cold filament.
+
+    i = surge_factor*(p_rated/v_rated)*(v_bus/v_rated)
+
+    For some hundredths of a second. surge_factor 10 to 15.
+    Worked: bulb_cold_current(12.0, p_rated=21.0, v_rated=12.0) = 24.5
+    Source: [lamp_inrush]
+    """
+    rated = _f(v_rated)
+    return _out(_f(surge_factor) * _f(p_rated) / rated * _f(v_bus) / rated)
+
+
+def led_strip_current(v_bus: ArrayLike, *, v_knee: ArrayLike, r_series: ArrayLike) -> F:
+    """Current of an LED lamp that has only a resistor in series.
+
+    i = (v_bus - v_knee)/r_series, 0 below v_knee
+
+    A little more volts is a lot more amps: 14.4 V doubles what 12 V gives for a 9.6 V knee. One with a driver inside
+    takes constant power instead.
+    Worked: led_strip_current(12.0, v_knee=9.6, r_series=2.4) = 1
+    Source: [ohm_joule]
+    """
+    return _out(np.maximum(_f(v_bus) - _f(v_knee), 0.0) / _f(r_series))
+
+
+# ---- mains supplies on direct current -------------------------------------------------------------------------------
+
+
+def supply_range(*, v_ac_low: ArrayLike, v_ac_high: ArrayLike, share_low: ArrayLike = 1.1) -> SupplyRange:
+    """Direct volts on which a switching supply for AC runs.
+
+    low = share_low*v_ac_low, high = sqrt(2)*v_ac_high
+
+    Behind its bridge it sees direct volts anyway, up to the peak of the AC. share_low is common practice, no source.
+    Its fuse and switch are not made to break direct current.
+    Worked: supply_range(v_ac_low=100.0, v_ac_high=240.0) = (110, 339.4)
+    Source: [supply_on_dc]
+    """
+    return SupplyRange(_out(_f(share_low) * _f(v_ac_low)), _out(math.sqrt(2.0) * _f(v_ac_high)))
+
+
+def supply_current(p_load: ArrayLike, *, v_bus: ArrayLike, v_low: ArrayLike, eta_board: ArrayLike) -> F:
+    """Amps of a switching supply on direct volts.
+
+    i = p_load/(eta_board*v_bus), 0 below v_low where it sleeps
+
+    A constant-power load: fewer volts, more amps.
+    Worked: supply_current(45.0, v_bus=110.0, v_low=105.0, eta_board=0.88) = 0.4649
+    Source: [constant_power_load]
+    """
+    v = _f(v_bus)
+    with np.errstate(divide="ignore"):
+        return _out(np.where(v >= _f(v_low), _f(p_load) / (_f(eta_board) * v), 0.0))
+
+
+def dc_suitability(load_kind: str, *, trigger: str = "unknown") -> Suitability:
+    """Whether a kind of load may sit on direct current at all, and why.
+
+    a table of kinds; a tool's electronic trigger turns "look again" into "stop"
+
+    Never says yes to a transformer, an induction motor, an electronic trigger or a thing nobody has looked into.
+    Worked: dc_suitability("transformer").check = "stop"
+    Source: [dc_rules]
+    """
+    if load_kind == "universal_motor" and trigger == "electronic":
+        return Suitability(
+            "stop",
+            "Its electronic trigger needs the AC to pause a hundred times a second: on direct current it latches, "
+            "and letting go does not stop the tool.",
+        )
+    return DC_RULES.get(load_kind, DC_RULES["unknown"])
