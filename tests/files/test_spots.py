@@ -6,7 +6,7 @@ import json
 import tomllib
 from typing import Any
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.files.samples import HUT, TEXTS
 
@@ -103,6 +103,7 @@ def test_every_value_that_the_reader_sees_has_a_line(
         assert lines[path_text(path)] == put[nearest]
 
 
+@settings(max_examples=500)
 @given(st.text("[]{}=.\"'#\n\\ ab1", max_size=40))
 def test_a_scan_of_any_text_ends(text: str) -> None:
     """Even a text that is no TOML is walked to its end, and no place lies past it."""

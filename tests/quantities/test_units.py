@@ -7,7 +7,7 @@ import timeit
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sparewatt.quantities import (

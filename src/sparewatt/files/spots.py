@@ -149,6 +149,7 @@ class _Scanner:
 
 
 def _unquoted(word: str) -> str:
-    value = tomllib.loads(f"k = {word}")["k"]
-    assert isinstance(value, str)
-    return value
+    try:
+        return str(tomllib.loads(f"k = {word}")["k"])
+    except tomllib.TOMLDecodeError:  # not well-formed; the reader says so
+        return word
