@@ -365,6 +365,7 @@ PIECES = [
 ]
 
 
+@settings(max_examples=500)
 @given(
     st.lists(st.sampled_from(PIECES), max_size=12).map("".join),
     st.sampled_from(sorted(set(FOR_PEOPLE) - {"wire_size"})),
