@@ -1,1 +1,53 @@
-"""One function for each thing a person asks."""
+"""One function per question a person asks; the pages and the command line call nothing else.
+
+The functions are loaded when first used, so that a command pays only for what it asks.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sparewatt.tasks.answer import Answer
+    from sparewatt.tasks.housekeeping import check, demo_list, demo_write, sheet
+    from sparewatt.tasks.questions import guard, heap, loads, match, worth
+    from sparewatt.tasks.sources import source_lines
+    from sparewatt.tasks.starting import start
+
+__all__ = [
+    "Answer",
+    "check",
+    "demo_list",
+    "demo_write",
+    "guard",
+    "heap",
+    "loads",
+    "match",
+    "sheet",
+    "source_lines",
+    "start",
+    "worth",
+]
+
+_HOMES = {
+    "Answer": "answer",
+    "check": "housekeeping",
+    "demo_list": "housekeeping",
+    "demo_write": "housekeeping",
+    "sheet": "housekeeping",
+    "guard": "questions",
+    "heap": "questions",
+    "loads": "questions",
+    "match": "questions",
+    "worth": "questions",
+    "source_lines": "sources",
+    "start": "starting",
+}
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOMES.get(name)
+    if home is None:
+        raise AttributeError(f"sparewatt.tasks has no {name!r}")
+    return getattr(import_module(f"sparewatt.tasks.{home}"), name)

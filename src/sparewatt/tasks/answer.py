@@ -1,4 +1,4 @@
-"""The one object that feeds terminal, JSON, page and paper: a sentence, a verdict, the study's result, its caveats and sources."""
+"""The one object that feeds terminal, JSON, page and paper."""
 
 from __future__ import annotations
 

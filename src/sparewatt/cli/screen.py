@@ -1,0 +1,102 @@
+"""What an answer looks like on a terminal: a ruled box, the sentence, bars and tables, then the small print."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Iterable, Sequence
+
+from rich.box import ASCII, HORIZONTALS, SQUARE
+from rich.console import Console
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from sparewatt.present import numbers
+from sparewatt.present.numbers import Shown
+from sparewatt.rig.outcome import Band
+from sparewatt.tasks import Answer, source_lines
+
+__all__ = ["Screen"]
+
+_STYLES = {"measured": "bold", "computed": "", "guessed": "italic"}
+
+
+class Screen:
+    """A terminal (or a file it is sent to). Nothing here computes."""
+
+    def __init__(self, *, inch: bool = False) -> None:
+        self.inch = inch
+        self.console = Console(highlight=False, soft_wrap=False, emoji=False, markup=False)
+        self.ascii_only = not (sys.stdout.encoding or "").lower().startswith("utf")
+
+    def head(self, answer: Answer) -> None:
+        """Verdict in a ruled box, then the sentence."""
+        if answer.verdict:
+            box = ASCII if self.ascii_only else SQUARE
+            self.console.print(Panel.fit(Text(answer.verdict, style="bold"), box=box, padding=(0, 1)))
+        self.console.print(Text(answer.answer, style="bold"))
+
+    def say(self, text: str, *, style: str = "") -> None:
+        """One paragraph, when there is something to say."""
+        if text:
+            self.console.print(Text(text, style=style))
+
+    def block(self, text: str) -> None:
+        """Lines that are laid out already, with their marks."""
+        self.console.print()
+        self.console.print(Text.from_ansi(text), soft_wrap=True)
+
+    def title(self, text: str) -> None:
+        """A heading."""
+        self.console.print()
+        self.console.print(Text(text, style="underline"))
+
+    def lines(self, texts: Iterable[str], *, mark: str = "- ") -> None:
+        """A list."""
+        for text in texts:
+            grid = Table.grid(padding=0)
+            grid.add_column(width=len(mark))
+            grid.add_column()
+            grid.add_row(mark, Text(text))
+            self.console.print(grid)
+
+    def table(self, heads: Sequence[str], rows: Iterable[Sequence[str | Text]]) -> None:
+        """A table with ruled head."""
+        table = Table(
+            box=ASCII if self.ascii_only else HORIZONTALS,
+            pad_edge=False,
+            padding=(0, 2, 0, 0),
+            header_style="",
+        )
+        for head in heads:
+            table.add_column(head)
+        for row in rows:
+            table.add_row(*[cell if isinstance(cell, Text) else Text(cell) for cell in row])
+        self.console.print(table)
+
+    def number(self, value: Band | float, unit: str, how: str = "computed") -> Text:
+        """A number with its mark: measured bold, computed plain, guessed slanted with ~ before it."""
+        if isinstance(value, Band):
+            if not math.isfinite(value.mid):
+                return Text("")
+            return self._marked(numbers.band(value, unit, inch=self.inch))
+        return (
+            Text("")
+            if not math.isfinite(value)
+            else self._marked(numbers.amount(value, unit, how, inch=self.inch))
+        )
+
+    @staticmethod
+    def _marked(shown: Shown) -> Text:
+        before = "~" if shown.look == "guessed" else ""
+        return Text(before + shown.text.replace(numbers.THIN, " "), style=_STYLES[shown.look])
+
+    def foot(self, answer: Answer) -> None:
+        """Caveats and sources, last."""
+        if answer.caveats:
+            self.title("Keep in mind")
+            self.lines(answer.caveats)
+        if answer.sources:
+            self.title("Sources")
+            self.lines([line for _key, line in source_lines(answer.sources)])

@@ -1,0 +1,15 @@
+"""The full text behind source keys."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sparewatt.files import load_sources
+
+__all__ = ["source_lines"]
+
+
+def source_lines(keys: Sequence[str]) -> list[tuple[str, str]]:
+    """(key, one line) of each source; a key that is words of its own ("common practice, no source") stands for itself."""
+    known = load_sources()
+    return [(key, known[key].sentence() if key in known else key) for key in keys]
