@@ -295,7 +295,9 @@ def match(
     )
 
 
-def worth(place: Any, *, rider: str | None = None, people: int = 1) -> Answer:
+def worth(
+    place: Any, *, rider: str | None = None, people: int = 1, changes: tuple[tuple[str, str], ...] = ()
+) -> Answer:
     """A toy price list."""
     _there(place)
     row = WorthRow(
@@ -337,7 +339,13 @@ def worth(place: Any, *, rider: str | None = None, people: int = 1) -> Answer:
 
 
 def loads(
-    place: Any, *, rider: str | None = None, load: str | None = None, effort: Any = None, duration: Any = None
+    place: Any,
+    *,
+    rider: str | None = None,
+    load: str | None = None,
+    effort: Any = None,
+    duration: Any = None,
+    changes: tuple[tuple[str, str], ...] = (),
 ) -> Answer:
     """A toy load list."""
     _there(place)
@@ -421,7 +429,7 @@ def loads(
     )
 
 
-def guard(place: Any, *, load: str | None = None) -> Answer:
+def guard(place: Any, *, load: str | None = None, changes: tuple[tuple[str, str], ...] = ()) -> Answer:
     """A toy register with one finding."""
     _there(place)
     finding = Finding(
@@ -464,7 +472,7 @@ def guard(place: Any, *, load: str | None = None) -> Answer:
     )
 
 
-def heap(place: Any, *, load: str | None = None) -> Answer:
+def heap(place: Any, *, load: str | None = None, changes: tuple[tuple[str, str], ...] = ()) -> Answer:
     """A toy heap of one machine."""
     _there(place)
     judged = JudgedMachine(

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from sparewatt.web import replies, rig_page, rigfile
-from sparewatt.web.question import FULL_DRAWS, TEXT_LIMIT, TRY_LIMIT, Question
+from sparewatt.web.question import FULL_DRAWS, TEXT_LIMIT, TRY_LIMIT, TRY_TEXT, Question
 from sparewatt.web.site import Site, site_of, work
 
 __all__ = ["router"]
@@ -85,9 +85,10 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
 router = APIRouter(prefix="/api", tags=["sections"], responses=REFUSALS)
 Words = Annotated[str | None, Query(max_length=TEXT_LIMIT)]
 Tries = Annotated[
-    list[Annotated[str, Field(max_length=TEXT_LIMIT)]],
+    tuple[Annotated[str, Field(max_length=TRY_TEXT)], ...],
     Query(alias="try", max_length=TRY_LIMIT, description="key = text, tried without being written"),
 ]
+NONE: tuple[str, ...] = ()
 Draws = Annotated[int, Query(ge=1, le=4096, description="how many draws the bands are made of")]
 People = Annotated[int, Query(ge=1, le=1000)]
 
@@ -103,21 +104,22 @@ def asked(**given: str | None) -> dict[str, Any]:
     return {k: v for k, v in q.asked(*given).items() if v is not None}
 
 
-async def _answer(request: Request, task: str, **given: Any) -> Response:
+async def _answer(request: Request, task: str, tries: tuple[str, ...], **given: Any) -> Response:
     site = site_of(request)
-    return as_json(await work(lambda: site.desk.ask(task, **given).as_dict()))
+    changes = Question.read(("try", text) for text in tries).tries
+    return as_json(await work(lambda: site.desk.ask(task, **given, changes=changes).as_dict()))
 
 
 @router.get("/worth", response_model=AnswerBody)
-async def worth(request: Request, rider: Words = None, people: People = 1) -> Response:
+async def worth(request: Request, rider: Words = None, people: People = 1, tries: Tries = NONE) -> Response:
     """Is it worth the legs?"""
-    return await _answer(request, "worth", **asked(rider=rider), people=people)
+    return await _answer(request, "worth", tries, **asked(rider=rider), people=people)
 
 
 @router.get("/heap", response_model=AnswerBody)
-async def heap(request: Request, load: Words = None) -> Response:
+async def heap(request: Request, load: Words = None, tries: Tries = NONE) -> Response:
     """What have I got, and is it any good?"""
-    return await _answer(request, "heap", **asked(load=load))
+    return await _answer(request, "heap", tries, **asked(load=load))
 
 
 @router.get("/match", response_model=AnswerBody)
@@ -130,26 +132,31 @@ async def match(
     cadence: Words = None,
     duration: Words = None,
     draws: Draws = FULL_DRAWS,
-    tries: Tries = [],  # noqa: B006  (read only, and FastAPI wants the value)
+    tries: Tries = NONE,
 ) -> Response:
     """What ratio, volts and settings?"""
-    q = Question.read([("try", text) for text in tries])
     given = asked(rider=rider, load=load, gear=gear, effort=effort, cadence=cadence, duration=duration)
-    return await _answer(request, "match", **given, draws=draws, changes=q.tries)
+    return await _answer(request, "match", tries, **given, draws=draws)
 
 
 @router.get("/loads", response_model=AnswerBody)
 async def loads(
-    request: Request, rider: Words = None, load: Words = None, effort: Words = None, duration: Words = None
+    request: Request,
+    rider: Words = None,
+    load: Words = None,
+    effort: Words = None,
+    duration: Words = None,
+    tries: Tries = NONE,
 ) -> Response:
     """Will it run, and how long?"""
-    return await _answer(request, "loads", **asked(rider=rider, load=load, effort=effort, duration=duration))
+    given = asked(rider=rider, load=load, effort=effort, duration=duration)
+    return await _answer(request, "loads", tries, **given)
 
 
 @router.get("/guard", response_model=AnswerBody)
-async def guard(request: Request, load: Words = None) -> Response:
+async def guard(request: Request, load: Words = None, tries: Tries = NONE) -> Response:
     """What size, what fuse, what can hurt?"""
-    return await _answer(request, "guard", **asked(load=load))
+    return await _answer(request, "guard", tries, **asked(load=load))
 
 
 @router.get("/demos", response_model=AnswerBody)
@@ -178,9 +185,8 @@ async def edit(request: Request, wanted: EditBody) -> Response:
 
     def job() -> dict[str, object]:
         desk, pairs = site.desk, list(wanted.edits.items())
-        sheet = desk.sheet()
         says = rig_page.says(desk, pairs)
-        desk.write(rigfile.edited(sheet.text, pairs), seen=wanted.seen, says=says)
+        desk.write(lambda text: rigfile.edited(text, pairs), seen=wanted.seen, says=says)
         return _written(site, says)
 
     return as_json(await work(job))
@@ -200,7 +206,6 @@ async def start(request: Request, wanted: StartBody) -> Response:
 
     def job() -> dict[str, object]:
         typed = {k: v for k, v in wanted.model_dump().items() if k != "sentence"}
-        site.desk.open(site.desk.begin(wanted.sentence, typed, inch=False))
-        return site.desk.ask("match", draws=FULL_DRAWS, changes=()).as_dict()
+        return site.desk.begin(wanted.sentence, typed, inch=False).as_dict()
 
     return as_json(await work(job))

@@ -14,6 +14,7 @@ from typing import Any, Protocol
 
 from sparewatt.errors import ChangedElsewhere, NotFound, Problem
 from sparewatt.parts import Rig
+from sparewatt.present.words_numbers import sentence as full
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigfile
 from sparewatt.web.rigfile import Sheet
@@ -59,6 +60,8 @@ class Desk:
         self._answers: OrderedDict[Hashable, Answer] = OrderedDict()
         self._steps: deque[Step] = deque(maxlen=KEPT_STEPS)
         self._lock = threading.RLock()
+        self._started: tuple[Answer, str] | None = None
+        self._fresh = False
         self.place = (
             folder / rigfile.NAME if folder is not None and (folder / rigfile.NAME).is_file() else None
         )
@@ -137,11 +140,31 @@ class Desk:
         self.tasks.demo_write(key, where)
         self.open(where)
 
-    def begin(self, sentence: str, typed: dict[str, str], *, inch: bool) -> Path:
-        """A new rig file from one sentence; the folder it stands in."""
+    def begin(self, sentence: str, typed: dict[str, str], *, inch: bool) -> Answer:
+        """A new rig file from one sentence and what was typed besides; it is opened, and the first answer given."""
         where = self.where_new()
-        self.tasks.start(sentence, where, **{k: v for k, v in typed.items() if v})
-        return where
+        answer: Answer = self.tasks.start(_whole(sentence, typed, inch), where)
+        with self._lock:
+            self.open(where)
+            self._started, self._fresh = (answer, sentence), True
+        return answer
+
+    def told(self) -> dict[str, Any] | None:
+        """How the sentence of the open rig was read; None when it did not come from one here."""
+        if self._started is None or self.place is None:
+            return None
+        answer, sentence = self._started
+        heard = answer.study
+        if Path(answer.origin) != self.place:
+            return None
+        fresh, self._fresh = self._fresh, False
+        return {
+            "sentence": sentence,
+            "understood": [full(line) for line in getattr(heard, "understood", ())],
+            "guessed": [full(line) for line in getattr(heard, "guessed", ())],
+            "not_used": list(getattr(heard, "not_used", ())),
+            "fresh": fresh,
+        }
 
     def ask(self, name: str, **asked: Any) -> Answer:
         """The answer of the task `name` about the open rig; the same question about the same text is worked out once."""
@@ -158,18 +181,19 @@ class Desk:
                 self._answers.popitem(last=False)
         return answer
 
-    def write(self, text: str, *, seen: str, says: str) -> None:
-        """Put a new text in the open rig file, if the file is still the one that was seen; remember how to take it back."""
+    def write(self, new: Callable[[str], str], *, seen: str, says: str) -> None:
+        """Put what `new` makes of the open file's text in its place; remember how to take it back.
+
+        Refused when the file is not the one that was seen.
+        """
         with self._lock:
             sheet = self.sheet()
             if sheet.seen != seen:
+                says = "The file on disk is not the one this page showed."
                 raise ChangedElsewhere(
-                    Problem(
-                        "rig.toml",
-                        "The file on disk is not the one this page showed.",
-                        "compare both, then choose",
-                    )
+                    Problem(rigfile.NAME, says, "compare both, then choose", file=str(sheet.path))
                 )
+            text = new(sheet.text)
             if text != sheet.text:
                 rigfile.write(sheet, text)
                 self._steps.append(Step(sheet.path, sheet.text, text, says))
@@ -200,6 +224,22 @@ class Desk:
             rigfile.write(rigfile.read(step.path), step.before)
             self._steps.pop()
             return step.says
+
+
+def _whole(sentence: str, typed: dict[str, str], inch: bool) -> str:
+    """The sentence with the three optional facts said after it, each as a sentence of its own."""
+    said = [sentence.strip()]
+    if typed.get("plate"):
+        said.append(f"The motor says {typed['plate']}")
+    rider = [f"{typed['age']} years old" if typed.get("age") else "", typed.get("fitness", "")]
+    mass = typed.get("mass", "")
+    if mass:
+        rider.insert(1, f"{mass} {'lb' if inch else 'kg'}" if mass.replace(".", "", 1).isdigit() else mass)
+    if any(rider):
+        said.append("The rider is " + ", ".join(word for word in rider if word))
+    if typed.get("battery"):
+        said.append(f"The battery is {typed['battery']}")
+    return ". ".join(part.rstrip(". ") for part in said) + "."
 
 
 def _first_sentence(text: str) -> str:

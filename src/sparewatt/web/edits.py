@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from sparewatt.errors import BadRequest, BadRig, ChangedElsewhere, NotFound, Problem
-from sparewatt.web import rig_page, rigfile, section_pages
+from sparewatt.web import replies, rig_page, rigfile, section_pages
 from sparewatt.web.door import COOKIE
 from sparewatt.web.question import Question
 from sparewatt.web.site import Site, plain_question, site_of, work
@@ -59,7 +59,7 @@ async def start(request: Request) -> Response:
 
     def job() -> Response:
         try:
-            where = site.desk.begin(sentence, typed, inch=q.units == "inch")
+            answer = site.desk.begin(sentence, typed, inch=q.units == "inch")
         except (BadRequest, BadRig) as reason:
             names: dict[str, Any] = section_pages.first(site.desk, sentence, **typed) | {
                 "problems": reason.problems
@@ -67,8 +67,10 @@ async def start(request: Request) -> Response:
             return site.page(
                 request, "first.html", q=q, status=400, title="What do you want to run?", **names
             )
-        site.desk.open(where)
-        return go(q.link("/match"))
+        ridden = getattr(answer.study, "match", None) is not None
+        return go(
+            q.link("/match" if ridden else "/worth")
+        )  # what no rig should be asked for has only a price
 
     return await work(job)
 
@@ -100,37 +102,25 @@ async def rig(request: Request) -> Response:
 async def keep(request: Request) -> Response:
     """Write the tried changes to the rig file."""
     site, form = site_of(request), await form_of(request)
-    edits = [rig_page.split_edit(text) for text in form.get("edit", [])]
-    return await _change(
-        request, site, form, lambda text: rigfile.edited(text, edits), lambda: rig_page.says(site.desk, edits)
-    )
+    return await _change(request, site, form, [rig_page.split_edit(text) for text in form.get("edit", [])])
 
 
 @router.post("/rig/fields")
 async def fields(request: Request) -> Response:
     """Write the boxes of the form that differ from the file."""
     site, form = site_of(request), await form_of(request)
-    typed = {
-        name: values[-1].strip() for name, values in form.items() if "." in name or name in ("name", "story")
-    }
-    edits = (
-        rig_page.differing(site.desk.sheet(), typed)
-        if only(form, "seen") == site.desk.seen()
-        else list(typed.items())
-    )
-    return await _change(
-        request, site, form, lambda text: rigfile.edited(text, edits), lambda: rig_page.says(site.desk, edits)
-    )
+    boxes = [name for name in form if "." in name or name in ("name", "story")]
+    edits = rig_page.differing(site.desk.sheet(), {name: form[name][-1].strip() for name in boxes})
+    if not edits:  # nothing differs from the file, whoever wrote it
+        return go(local(only(form, "back", 5000), "/rig"))
+    return await _change(request, site, form, edits)
 
 
 @router.post("/rig/raw")
 async def raw(request: Request) -> Response:
     """Write the whole text, if it reads as a rig."""
     site, form = site_of(request), await form_of(request)
-    text = only(form, "text", rigfile.TEXT_LIMIT)
-    return await _change(
-        request, site, form, lambda _: rigfile.checked(text), lambda: "You edited the file as text."
-    )
+    return await _change(request, site, form, only(form, "text", rigfile.TEXT_LIMIT))
 
 
 @router.post("/rig/undo")
@@ -141,29 +131,25 @@ async def undo(request: Request) -> Response:
     return go(local(only(form, "back", 5000)))
 
 
-async def _change(request: Request, site: Site, form: dict[str, list[str]], new: Any, says: Any) -> Response:
-    """Write what `new` makes of the file's text; show the page again with what is to be put right, or with both versions."""
+async def _change(
+    request: Request, site: Site, form: dict[str, list[str]], wanted: str | list[tuple[str, str]]
+) -> Response:
+    """Write a whole text or some values; else show the page again with what is to be put right, or with both versions."""
     back = local(only(form, "back", 5000), "/rig")
     q = plain_question(request)
+
+    def new(text: str) -> str:
+        return rigfile.checked(wanted) if isinstance(wanted, str) else rigfile.edited(text, wanted)
 
     def job() -> Response:
         desk = site.desk
         sheet = desk.sheet()
         try:
-            words = says()
-            desk.write(new(sheet.text), seen=only(form, "seen"), says=words)
-        except ChangedElsewhere as reason:
-            names = rig_page.both(sheet, only(form, "text", rigfile.TEXT_LIMIT), form.get("edit", []))
-            return site.page(
-                request,
-                "both.html",
-                q=q,
-                status=409,
-                title="The file changed while you were looking",
-                problems=reason.problems,
-                back=back,
-                **names,
-            )
+            words = "You edited the file as text." if isinstance(wanted, str) else rig_page.says(desk, wanted)
+            desk.write(new, seen=only(form, "seen"), says=words)
+        except ChangedElsewhere:
+            names = rig_page.both(sheet, wanted) | {"title": replies.title_of(409), "back": back}
+            return site.page(request, "both.html", q=q, status=409, **names)
         except (BadRig, BadRequest) as reason:
             names = rig_page.context(desk, q.units == "inch", problems=reason.problems, typed=form)
             return site.page(request, "rig.html", q=q, status=400, **names)

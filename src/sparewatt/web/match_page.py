@@ -8,7 +8,6 @@ from typing import Any
 
 from markupsafe import Markup
 
-from sparewatt.files import load_sources
 from sparewatt.parts import Rig
 from sparewatt.present import words
 from sparewatt.present import words_numbers as spoken
@@ -16,7 +15,8 @@ from sparewatt.present.words_numbers import sentence
 from sparewatt.rig.outcome import Band, Point, Stop
 from sparewatt.studies.answers import Ask, Change, GearRow, MatchAnswer
 from sparewatt.tasks.answer import Answer
-from sparewatt.web import rigwords
+from sparewatt.tasks.sources import source_lines
+from sparewatt.web import pictures, rigwords
 from sparewatt.web.question import Question
 from sparewatt.web.speech import plain, say, share, turns
 
@@ -42,6 +42,7 @@ QUICK = frozenset(
     {"part-answer", "part-chain", "part-marks", "part-legs", "part-room", "part-gears"}
 )  # while a slider moves
 SLIDER_TOP = 400
+PRACTICE = "common practice, no source"
 HOLDS = (Stop.FOUND, Stop.PINNED)
 
 
@@ -71,6 +72,7 @@ def context(
         "binds": words.match_binds(m, answer.rig),
         "shares": words.shares(m.shares) if m.shares is not None else "",
         "share_rows": _stations(m),
+        "shares_picture": pictures.shares_picture(m.shares) if m.shares is not None else None,
         "gear_rows": [_gear(g, m, q) for g in m.gears],
         "settings": [
             {
@@ -91,20 +93,20 @@ def context(
         ],
         "hazards": findings,
         "facts": _facts(m, inch),
-        "caveats": [words.caveat(c) for c in m.caveats],
+        "caveats": answer.caveats,
         "sources": cited(answer.sources),
     }
 
 
 def cited(keys: tuple[str, ...]) -> list[str]:
-    """Sources as lines for the foot of a page; a key without an entry stands as it is."""
-    known = load_sources()
-    return [known[key].sentence() if key in known else key for key in keys]
+    """Sources as lines for the foot of a page; what is common practice stands beside its number already."""
+    lines = [line for key, line in source_lines(keys) if key != PRACTICE]
+    return list(dict.fromkeys(lines))
 
 
 def links(q: Question, sections: tuple[tuple[str, str, str], ...]) -> dict[str, str]:
     """Where the other pages stand for the same question."""
-    return {path: q.link(path) for path in (*(s[0] for s in sections), "/rig", "/files", "/guard")}
+    return {path: q.link(path) for path in (*(s[0] for s in sections), "/rig", "/files")}
 
 
 def load_choices(rig: Rig) -> list[tuple[str, str]]:

@@ -105,15 +105,15 @@ def match_names(site: Site, q: Question, draws: int, *, hazards: bool) -> dict[s
         answer,
         q,
         site.desk.marks(answer.rig, study.ask.rider),
-        findings(site, study.ask.load) if hazards else None,
+        findings(site, q, study.ask.load) if hazards else None,
     )
     return names | {"pics": match_pictures(study, answer.rig, inch=q.units == "inch")}
 
 
-def findings(site: Site, load: str | None) -> list[Any] | None:
+def findings(site: Site, q: Question, load: str) -> list[Any] | None:
     """The hazards that belong where the match is decided; None when the register could not be asked."""
     try:
-        study = site.desk.ask("guard", load=load).study
+        study = site.desk.ask("guard", load=load, changes=q.tries).study
     except SparewattError:
         return None
     assert isinstance(study, GuardAnswer)
@@ -151,7 +151,7 @@ async def _section(request: Request, task: str, template: str, names: Any, *aske
 
     def job() -> Response:
         given = {k: v for k, v in q.asked(*asked).items() if v is not None}
-        answer = site.desk.ask(task, **given)
+        answer = site.desk.ask(task, **given, changes=q.tries)
         return site.page(request, template, q=q, answer=answer, **names(answer, q))
 
     return await work(job)

@@ -2,30 +2,46 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from functools import partial
 from html import escape
-from importlib import import_module
 from typing import Any
 
 from markupsafe import Markup
 
 from sparewatt.parts import Rig
-from sparewatt.present.drawings import chain, leg, room
+from sparewatt.present.drawings import chain, charge, leg, receipt, room, wiring
+from sparewatt.present.drawings import shares as shares_bar
 from sparewatt.present.numbers import rpm
-from sparewatt.studies.answers import MatchAnswer, Room
+from sparewatt.studies.answers import ChargePlan, MatchAnswer, Room, Shares, WorthRow
 
-__all__ = ["ALL", "charge_curve", "match_pictures", "names", "receipt", "standalone"]
+__all__ = [
+    "ALL",
+    "charge_picture",
+    "match_pictures",
+    "names",
+    "receipt_picture",
+    "shares_picture",
+    "standalone",
+    "wiring_picture",
+]
 
 NARROW = 344  # px: a phone held upright, less its margins
-ALL = {"chain": "Where the watts go", "legs": "Leg picture", "room": "Room to ride in"}
-_STYLE = re.compile(r'(<svg [^>]*?) style="[^"]*"')
+ALL = {"chain": "Where the watts go", "legs": "Leg picture", "room": "Room to ride in", "wiring": "Wiring"}
+_ROOM = re.compile(r'<svg ([^>]*?)class="dw ([^"]*)"([^>]*?) style="--dw-room:([\d.]+)px"')
+STEP = 40  # px: the stylesheet has a class for every widest width in these steps
 
 
 def _inked(svg: str) -> Markup:
-    """A drawing without inline style, which the page's policy forbids; its classes carry everything."""
-    return Markup(_STYLE.sub(r"\1", svg, count=1))  # noqa: S704  (present.drawings escapes every text it draws)
+    """A drawing for a page: the inline style that says how wide it may grow becomes a class, as the page's policy asks."""
+
+    def classed(found: re.Match[str]) -> str:
+        before, classes, after, wide = found.groups()
+        return f'<svg {before}class="dw {classes} mw-{math.ceil(float(wide) / STEP)}"{after}'
+
+    return Markup(_ROOM.sub(classed, svg, count=1))  # noqa: S704  (present.drawings escapes every text it draws)
 
 
 def match_pictures(study: MatchAnswer, rig: Rig, *, inch: bool = False) -> dict[str, Any]:
@@ -61,22 +77,29 @@ def _room(r: Room, wide: float, key: str, cls: str) -> Markup:
     return _inked(svg)
 
 
-def receipt(row: Any) -> Markup:
-    """The food-to-light receipt of one load."""
-    return _optional("receipt", "receipt", row)
+def shares_picture(shares: Shares) -> tuple[Markup, str]:
+    """How rigs on one bus share, and its sentence."""
+    return _inked(shares_bar.shares_bar(shares, wide=520)), shares_bar.caption(shares)
 
 
-def charge_curve(plan: Any) -> Markup:
-    """How a battery fills while legs charge it."""
-    return _optional("charge", "charge_curve", plan)
+def receipt_picture(row: WorthRow, number: int) -> tuple[Markup, str]:
+    """What one use of a load costs the legs, and its sentence; `number` keeps the drawings of a page apart."""
+    return _inked(receipt.worth_receipt(row, key=f"receipt-{number}")), receipt.caption(row)
 
 
-def _optional(module: str, function: str, result: Any) -> Markup:
-    try:
-        draw: Callable[..., str] = getattr(import_module(f"sparewatt.present.drawings.{module}"), function)
-    except (ImportError, AttributeError):
-        return Markup("")
-    return _inked(draw(result))
+def charge_picture(plan: ChargePlan) -> tuple[Markup, str]:
+    """How a battery fills while legs charge it, wide and narrow, and its sentence."""
+    narrow = charge.charge_curve(plan, wide=NARROW, key="charge-n", cls="dw-narrow")
+    return _inked(charge.charge_curve(plan)) + _inked(narrow), charge.caption(plan)
+
+
+def wiring_picture(rig: Rig, *, inch: bool = False) -> tuple[Markup, str]:
+    """Two rails with every fuse where it belongs, wide and narrow, and its sentence."""
+    along, upright = (
+        wiring.wiring(rig, inch=inch, cls="dw-wide"),
+        wiring.wiring(rig, upright=True, inch=inch, cls="dw-narrow"),
+    )
+    return _inked(along) + _inked(upright), wiring.caption(rig)
 
 
 def names(study: MatchAnswer) -> list[tuple[str, str]]:
@@ -90,5 +113,6 @@ def standalone(stem: str, study: MatchAnswer, rig: Rig) -> str:
         "chain": partial(chain.chain, study.chain, rig=rig, standalone=True),
         "legs": partial(leg.leg_picture, study, standalone=True),
         "room": partial(room.room_to_ride, study.room, standalone=True),
+        "wiring": partial(wiring.wiring, rig, standalone=True),
     }
     return draw[stem]()

@@ -15,11 +15,12 @@ from urllib.parse import urlencode
 
 from sparewatt.errors import BadRequest, Problem
 
-__all__ = ["DRAG_DRAWS", "FULL_DRAWS", "Question"]
+__all__ = ["DRAG_DRAWS", "FULL_DRAWS", "TEXT_LIMIT", "TRY_LIMIT", "TRY_TEXT", "Question"]
 
 FULL_DRAWS = 1024
 DRAG_DRAWS = 128  # while a slider moves; the full spread follows when it is let go
 TEXT_LIMIT = 200
+TRY_TEXT = 1500  # a change may add a part of several lines
 TRY_LIMIT = 12
 _BARE = re.compile(r"\s*[+-]?(\d+([.,]\d*)?|[.,]\d+)\s*")
 _UNITS = {"effort": "W", "cadence": "rpm", "duration": "min"}  # what a bare number in a box of the page means
@@ -51,11 +52,12 @@ class Question:
         key = ""
         for name, value in pairs:
             value = value.strip()
-            if len(value) > TEXT_LIMIT or not value.isprintable():
+            limit = TRY_TEXT if name in ("try", "value") else TEXT_LIMIT
+            if len(value) > limit or not value.replace("\n", " ").isprintable():
                 problems.append(
                     Problem(
                         name[:40],
-                        f"this is more than {TEXT_LIMIT} letters, or letters that cannot be shown",
+                        f"this is more than {limit} letters, or letters that cannot be shown",
                         "fewer",
                         value[:40],
                     )

@@ -34,11 +34,18 @@ def says(desk: Desk, edits: Sequence[tuple[str, str]]) -> str:
     """What a set of edits does, in words for the undo strip."""
     rig = desk.rig()
     pieces = [
-        f"{rigwords.key_words(rig, key) if rig else key} is now {text}" if text else f"{key} was taken out"
+        f"{_words(rig, key)} is now {rigwords.value_words(key, text)}"
+        if text
+        else f"{_words(rig, key)} was taken out"
         for key, text in edits
     ]
     more = f", and {len(pieces) - 3} more" if len(pieces) > 3 else ""
     return "; ".join(pieces[:3])[:300] + more + "." if pieces else "Nothing was changed."
+
+
+def _words(rig: Rig | None, key: str) -> str:
+    words = rigwords.key_words(rig, key) if rig is not None else key
+    return words[:1].upper() + words[1:]
 
 
 def differing(sheet: Sheet, typed: Mapping[str, str]) -> list[tuple[str, str]]:
@@ -163,22 +170,14 @@ def _field(
     }
 
 
-def both(sheet: Sheet, text: str, edits: Sequence[str]) -> dict[str, Any]:
+def both(sheet: Sheet, wanted: str | list[tuple[str, str]]) -> dict[str, Any]:
     """Both versions of a file that was changed elsewhere: what is on disk, and what was about to be written."""
-    mine = text.replace("\r\n", "\n")
-    difference = (
-        list(
-            difflib.unified_diff(
-                sheet.text.splitlines(), mine.splitlines(), "on disk now", "yours", lineterm="", n=2
-            )
-        )
-        if mine
-        else []
-    )
+    mine = wanted if isinstance(wanted, str) else ""
+    lines = difflib.unified_diff(sheet.text.splitlines(), mine.splitlines(), lineterm="", n=2) if mine else ()
     return {
         "theirs": sheet.text,
         "mine": mine,
-        "edits": list(edits),
-        "difference": difference[2:],
+        "edits": [] if isinstance(wanted, str) else wanted,
+        "difference": list(lines)[2:],
         "seen": sheet.seen,
     }

@@ -12,8 +12,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from sparewatt.errors import BadRig, NotFound, Problem
-from sparewatt.files import RIG_FILE, Loaded, read_text, replace_text, set_value, tried
+from sparewatt.errors import BadRequest, BadRig, NotFound, Problem
+from sparewatt.files import RIG_FILE, Loaded, add_part, read_text, replace_text, set_value, tried
 from sparewatt.files.read import digest_of
 from sparewatt.parts import Rig
 
@@ -90,16 +90,34 @@ def checked(text: str) -> str:
 
 
 def edited(text: str, edits: Sequence[tuple[str, str]]) -> str:
-    """The text with values changed, comments kept; all that does not fit is complained of at once."""
+    """The text with values changed and parts added, comments kept; all that does not fit is complained of at once.
+
+    A key that ends in + adds a part of that kind, given as its TOML lines.
+    """
     loaded = loaded_of(text)
-    pairs = [
-        (f"{key}.value" if value and isinstance(_at(loaded.data, key), dict) else key, value)
-        for key, value in edits
-    ]
-    tried(loaded, pairs)
-    for key, value in pairs:
+    changed = [(_seat(loaded, key, value), value) for key, value in edits if not key.endswith("+")]
+    tried(loaded, changed)
+    for key, value in changed:
         loaded = set_value(loaded, key, value).loaded
+    for key, value in edits:
+        if key.endswith("+"):
+            loaded = add_part(loaded, key.removesuffix("+"), _part(key, value)).loaded
     return loaded.text
+
+
+def _seat(loaded: Loaded, key: str, value: str) -> str:
+    """Where a typed value goes: into a number's own table when it has one, so that its note and origin stay."""
+    return f"{key}.value" if value and isinstance(_at(loaded.data, key), dict) else key
+
+
+def _part(key: str, lines: str) -> dict[str, str]:
+    try:
+        return {name: _typed(value) for name, value in tomllib.loads(lines).items()}
+    except tomllib.TOMLDecodeError:
+        says = "These lines cannot be read."
+        raise BadRequest(
+            Problem(key, says, 'write them as in a rig file: name = "board"', lines[:60])
+        ) from None
 
 
 def name_of(text: str) -> str:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+import tomllib
 from dataclasses import dataclass
 from typing import Any
 
 from sparewatt.parts import Measured, Rig, Spec, spec_of
 from sparewatt.web.speech import plain
 
-__all__ = ["Field", "changeable", "key_words", "part_words"]
+__all__ = ["Field", "changeable", "field_words", "key_words", "part_words", "parts_of", "value_words"]
 
 _PARTS = {
     "rider": "rider",
@@ -45,7 +46,7 @@ class Field:
 def part_words(kind: str, part: Any) -> str:
     """A part by what it is and what it is called."""
     name = getattr(part, "name", "") or getattr(part, "run", "")
-    words = _PARTS.get(kind, kind)
+    words = _PARTS.get(kind, kind).capitalize()
     return f"{words}: {name}" if name else words
 
 
@@ -89,8 +90,21 @@ def changeable(rig: Rig, inch: bool) -> list[tuple[str, list[Field]]]:
 
 def key_words(rig: Rig, key: str) -> str:
     """A key path in words: "stage.1.driven_diameter" is "rim belt: driven diameter"."""
+    if key.endswith("+"):
+        return f"one more {_PARTS.get(key[:-1], key[:-1])}"
     for path, kind, part in parts_of(rig):
         if key.startswith(f"{path}."):
             name = getattr(part, "name", "") or _PARTS.get(kind, kind)
             return f"{name}: {field_words(key.removeprefix(f'{path}.'))}"
     return field_words(key.replace(".", " "))
+
+
+def value_words(key: str, text: str) -> str:
+    """What a change puts there, on one line: a part that is added by its name."""
+    if not key.endswith("+"):
+        return text
+    try:
+        part = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return " ".join(text.split())
+    return str(part.get("name") or ", ".join(f"{field_words(k)} {v}" for k, v in part.items()))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from sparewatt.present import words
 from sparewatt.present.words_numbers import sentence
 from sparewatt.rig.outcome import Band
 from sparewatt.studies.answers import (
@@ -41,13 +40,13 @@ def first(desk: Desk, sentence: str = "", **typed: str) -> dict[str, Any]:
     }
 
 
-def _common(answer: Answer, q: Question, title: str, caveats: Any) -> dict[str, Any]:
+def _common(answer: Answer, q: Question, title: str) -> dict[str, Any]:
     return {
         "title": title,
         "riders": [r.name for r in answer.rig.rider],
         "loads": load_choices(answer.rig),
         "inch": q.units == "inch",
-        "caveats": [words.caveat(c) for c in caveats],
+        "caveats": answer.caveats,
         "sources": cited(answer.sources),
         "say": say,
         "plain": plain,
@@ -59,16 +58,16 @@ def worth(answer: Answer, q: Question) -> dict[str, Any]:
     """Names for worth.html."""
     study = answer.study
     assert isinstance(study, WorthAnswer)
-    return _common(answer, q, "Worth", study.caveats) | {
+    return _common(answer, q, "Worth") | {
         "w": study,
-        "rows": [_worth_row(row, q) for row in study.rows],
+        "rows": [_worth_row(row, q, number) for number, row in enumerate(study.rows)],
     }
 
 
-def _worth_row(row: WorthRow, q: Question) -> dict[str, Any]:
+def _worth_row(row: WorthRow, q: Question, number: int) -> dict[str, Any]:
     return {
         "row": row,
-        "picture": pictures.receipt(row),
+        "picture": pictures.receipt_picture(row, number),
         "why": sentence(row.why),
         "yes": offers(row.nearest_yes, None, q),
         "facts": [
@@ -102,7 +101,7 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
             ("What this ride puts in", _share_band(charge.ride_gain)),
             ("Keep it at, once full", say(charge.float_voltage, "V", digits=3)),
         ]
-    return _common(answer, q, "Loads", study.caveats) | {
+    return _common(answer, q, "Loads") | {
         "l": study,
         "rows": [_load_row(row, q) for row in study.rows],
         "charge": charge,
@@ -110,7 +109,7 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
         "charge_times": [(share(level), say(time, "s")) for level, time in charge.times]
         if charge is not None
         else [],
-        "charge_picture": pictures.charge_curve(charge) if charge is not None else "",
+        "charge_picture": pictures.charge_picture(charge) if charge is not None and charge.curve else None,
     }
 
 
@@ -186,7 +185,12 @@ def guard(answer: Answer, q: Question) -> dict[str, Any]:
         }
         for s in study.sizes
     ]
-    return _common(answer, q, "Guard", study.caveats) | {"g": study, "findings": findings, "sizes": sizes}
+    return _common(answer, q, "Guard") | {
+        "g": study,
+        "findings": findings,
+        "sizes": sizes,
+        "wiring": pictures.wiring_picture(answer.rig, inch=inch),
+    }
 
 
 def heap(answer: Answer, q: Question) -> dict[str, Any]:
@@ -221,7 +225,7 @@ def heap(answer: Answer, q: Question) -> dict[str, Any]:
         }
         for c in study.combinations
     ]
-    return _common(answer, q, "Heap", study.caveats) | {
+    return _common(answer, q, "Heap") | {
         "h": study,
         "machines": machines,
         "combinations": combinations,

@@ -16,6 +16,7 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse, Response
 
 from sparewatt.errors import Problem, SparewattError
+from sparewatt.parts import Rig
 from sparewatt.present import palette
 from sparewatt.web import replies, rigwords
 from sparewatt.web.desk import Desk
@@ -87,7 +88,12 @@ class Site:
             trim_blocks=True,
             lstrip_blocks=True,
         )
-        self.templates.globals.update(static=self.static, sections=SECTIONS, verdict_class=verdict_class)
+        self.templates.globals.update(
+            value_words=rigwords.value_words,
+            static=self.static,
+            sections=SECTIONS,
+            verdict_class=verdict_class,
+        )
 
     def static(self, name: str) -> str:
         """The address of a file that goes with the pages."""
@@ -109,12 +115,18 @@ class Site:
             "section": request.url.path,
             "title": "Sparewatt",
             "rig_name": rig.name if rig is not None else self.desk.name(),
+            "told": self.desk.told(),
             "undo": self.desk.undo_says(),
             "seen": self.desk.seen(),
-            "key_words": partial(rigwords.key_words, rig) if rig is not None else str,
+            "key_words": self._key_words(rig),
             "was": self.desk.was,
         }
         return HTMLResponse(self.text(template, **(common | names)), status)
+
+    def _key_words(self, rig: Rig | None) -> Callable[[str], str]:
+        """Key paths in words, by the names of the parts of this rig, or of the open one."""
+        known = rig or (self.desk.rig() if self.desk.place is not None else None)
+        return partial(rigwords.key_words, known) if known is not None else str
 
     def problem_page(
         self, request: Request, status: int, problems: tuple[Problem, ...] | list[Problem]

@@ -32,7 +32,18 @@
     const form = document.querySelector("form[data-part]");
     if (form) live(form);
     numberLines();
+    keepFolds();
   });
+
+  /* The rig page is replaced when a box is written: what was unfolded stays so, and the lines are numbered again. */
+  function keepFolds() {
+    let open = [];
+    document.addEventListener("htmx:beforeSwap", () => { open = [...document.querySelectorAll("details[open][id]")].map((d) => d.id); });
+    document.addEventListener("htmx:afterSwap", () => {
+      for (const id of open) document.getElementById(id)?.setAttribute("open", "");
+      numberLines();
+    });
+  }
 
   /* The foot names the light in use, also when this device chose it and not the address. */
   function markRoom() {
