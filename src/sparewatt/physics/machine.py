@@ -310,7 +310,7 @@ def best_speed_with_drag(
         _f(p_emf), _f(k_emf), _f(r_wind), _f(v_brush), _f(t_coulomb), _f(b_viscous)
     )
     c0, c1 = 2.0 * r * (p / k) ** 2, v * p / k
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         # Each term alone bounds the root: with t, w <= cbrt(2 c0/t) or sqrt(2 c1/t); with b likewise.
         with_t = np.maximum(np.cbrt(2 * c0 / t), np.sqrt(2 * c1 / t))
         with_b = np.maximum((c0 / b) ** 0.25, np.cbrt(c1 / b))
