@@ -43,6 +43,8 @@ STOP_DO: dict[Stop, str] = {
     Stop.NEVER_WAKES: "Turn the machine faster with a harder gear or a smaller pulley, or take a board that wakes earlier.",
     Stop.TOO_FEW_VOLTS: "Turn the machine faster, or put a step-up board in between.",
     Stop.BREAKS: "Turn the machine slower, or put a step-down board in between that stands the volts.",
+    Stop.OVERFILLS: "Set the amps screw lower, ride easier, or put two batteries side by side.",
+    Stop.UNFAIR: "Set the same amps limit on every board, or add a little resistance in each lead.",
     Stop.DRAGS: "Take drag away first: the tyre off the roller, a lighter belt, a slower machine.",
     Stop.NOT_ON_DC: "Leave it off this rig.",
     Stop.NO_MACHINE: "Look for one with magnets inside: short its two wires, turn it by hand, and it pulls back.",
@@ -211,6 +213,8 @@ def _no(a: MatchAnswer, rig: Rig) -> str:
     name = a.ask.load if a.ask.load != "charge" else "the battery"
     if a.stop in (Stop.NOT_ON_DC, Stop.NO_MACHINE):
         return f"No. {sentence(a.binds_says)}"
+    if a.stop is Stop.UNFAIR and a.shares is not None:
+        return f"No. {shares(a.shares)}"
     because = match_because(a, rig)
     cause = {
         Stop.STALLS: f"{name} asks for more than these legs have at any cadence",
@@ -240,6 +244,8 @@ def match_because(a: MatchAnswer, rig: Rig) -> str:
             if math.isfinite(top)
             else ""
         )
+    if a.stop is Stop.OVERFILLS:
+        return _overfills(a, rig)
     if a.stop is Stop.DRAGS:
         return "because turning the rig takes it all before the first watt comes out"
     edge = {"legs": a.edges.legs, "machine": a.edges.machine, "board": a.edges.board}.get(
@@ -257,6 +263,14 @@ def match_because(a: MatchAnswer, rig: Rig) -> str:
         machine = rig.machine.name if rig.machine and rig.machine.name else "machine"
         return f"because the {machine} keeps too much as heat in its own winding{number}"
     return f"because your legs hold an effort worth {say.watts(a.ask.effort)} and tolls come off that{number}"
+
+
+def _overfills(a: MatchAnswer, rig: Rig) -> str:
+    limit = rig.battery.charge_current.value if rig.battery and rig.battery.charge_current else math.nan
+    flows = a.point.i_battery if a.point is not None else math.nan
+    if not (math.isfinite(limit) and math.isfinite(flows)):
+        return "because nothing holds the amps back"
+    return f"because {say.amount(flows, 'A')} flows and the case allows {say.amount(limit, 'A')}"
 
 
 def match_binds(a: MatchAnswer, rig: Rig) -> str:

@@ -59,9 +59,14 @@ def worth_answer(a: WorthAnswer, people: int = 1) -> str:
     if good:
         parts.append(f"A good use of legs: {say.and_list(good)}.")
     total = a.total_per_day.mid
-    if len(a.rows) > 1 and math.isfinite(total) and (hard or good):
-        each = f", {say.time(total / people)} each for the {people} of you" if people > 1 else ""
-        parts.append(f"All of it is {say.time(total)} of riding a day{each}.")
+    if len(a.rows) > 1 and math.isfinite(total):
+        what = (
+            "All of it is"
+            if all(row.verdict != "not by legs" for row in a.rows)
+            else "With everything it would be"
+        )
+        each = f" for each of the {people} of you" if people > 1 else ""
+        parts.append(f"{what} {say.time(total)} of riding a day{each}.")
     return " ".join(parts)
 
 
