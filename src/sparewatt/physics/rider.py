@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.physics._arrays import F, arr, out
@@ -28,6 +28,8 @@ __all__ = [
     "torque_in_turn", "torque_in_turn_sine", "torque_in_turn_table", "torque_line",
     "torque_start_for_effort", "typical_rider",
 ]  # fmt: skip
+
+B = NDArray[np.bool_]
 
 # Share of critical power that is held for an hour (0.75 to 0.85; 0.6 to 0.7 untrained) and all day (0.4 to 0.5).
 # Common practice, no source.
@@ -567,7 +569,7 @@ def _check_efforts(p: F, t: F) -> None:
 
 
 def _weighted_line(p: F, x: F, effort_sd: float, time_sd: float) -> tuple[F, F]:
-    """(critical power, reserve) and covariance of p = cp + w x; the noise of time counts through w, so it is done twice over."""
+    """(critical power, reserve) and covariance of p = cp + w x; the noise of time counts through w, hence the rounds."""
     table = np.stack([np.ones_like(x), x], axis=1)
     theta = np.linalg.lstsq(table, p, rcond=None)[0]
     cov = np.zeros((2, 2))
@@ -580,10 +582,10 @@ def _weighted_line(p: F, x: F, effort_sd: float, time_sd: float) -> tuple[F, F]:
     if spare > 0:
         excess = float(np.sum(weight * (p - table @ theta) ** 2)) / spare
         cov = cov * max(1.0, excess)
-    return theta, cov
+    return arr(theta), arr(cov)
 
 
-def _fit_caveats(t: F, within: np.ndarray, used: np.ndarray, low: float, high: float) -> tuple[str, ...]:  # type: ignore[type-arg]
+def _fit_caveats(t: F, within: B, used: B, low: float, high: float) -> tuple[str, ...]:
     words = [
         "all efforts share the scale of one power reading; that cancels when you plan on the same rig",
     ]
@@ -673,7 +675,7 @@ def peak_to_mean(torque_ripple: ArrayLike = PEAK_SHARE) -> F:
 
 
 def swing_sine(p_rider: ArrayLike, *, w_crank: ArrayLike) -> F:
-    """Energy in surplus in one push and missed in the next, for the |sin| shape (`flywheel.energy_swing_pedal` has the other).
+    """Energy in surplus in one push and missed before the next, |sin| shape (`flywheel.energy_swing_pedal`: two-lobe).
 
     swing = SINE_SWING * p_rider / w_crank,  SINE_SWING = 0.6613
 
