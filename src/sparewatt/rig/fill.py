@@ -28,15 +28,16 @@ from sparewatt.parts import (
     Stage,
     Wire,
 )
+from sparewatt.physics import appliances, roller, store
 from sparewatt.physics import machine as machine_physics
 from sparewatt.physics import rider as rider_physics
-from sparewatt.physics import roller, store
 
 __all__ = ["Filled", "fill"]
 
 T = TypeVar("T")
 RPM = 2 * math.pi / 60
 KELVIN = 273.15
+LIGHT_TORQUE = 1 / 3  # of rated: what "light work" means for a tool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +83,7 @@ def fill(rig: Rig) -> Filled:
     place = notes.put(rig.place or Place(), "place", temperature=typical(KELVIN + 20, 0.02))
     machine = fill_machine(rig.machine or Machine(), "machine", notes)
     battery = fill_battery(rig.battery, place, notes) if rig.battery else None
-    loads = tuple(fill_load(load, f"load.{k}", notes) for k, load in enumerate(rig.load))
+    loads = tuple(fill_load(load, f"load.{k}", rig, notes) for k, load in enumerate(rig.load))
     boards = tuple(
         fill_converter(c, f"converter.{k}", rig, battery, notes) for k, c in enumerate(rig.converter)
     )
@@ -369,8 +370,10 @@ def _set_voltage(board: Converter, rig: Rig, battery: Battery | None) -> Measure
     return typical(volts[board.kind], 0.02)
 
 
-def fill_load(load: Load, where: str, notes: _Notes) -> Load:
+def fill_load(load: Load, where: str, rig: Rig, notes: _Notes) -> Load:
     """Volts, watts and range of one load; a plate is usually the most, not what it takes."""
+    if load.kind == "universal_motor":
+        load = _fill_tool(load, where, rig, notes)
     plate_watts = load.plate_power.value if load.plate_power else None
     if plate_watts is None and load.plate_voltage and load.plate_current:
         plate_watts = load.plate_voltage.value * load.plate_current.value
@@ -398,11 +401,46 @@ def fill_load(load: Load, where: str, notes: _Notes) -> Load:
         voltage_max=Measured(load.voltage.value * high, 0.0, "computed"),
         idle_share=typical(0.25, 0.3) if load.kind == "universal_motor" else None,
         start_factor=typical(
-            {"lamp": 10.0, "dc_motor": 4.0, "universal_motor": 6.0, "induction_motor": 6.0}.get(
-                load.kind, 1.5
-            ),
+            {
+                "heater": 1.05,
+                "lamp": 10.0,
+                "dc_motor": 4.0,
+                "universal_motor": 6.0,
+                "induction_motor": 6.0,
+            }.get(load.kind, 1.5),
             0.25,
         ),
+    )
+
+
+def _fill_tool(load: Load, where: str, rig: Rig, notes: _Notes) -> Load:
+    """Volts of a tool's board and the watts of light work on it: a third of its rated torque."""
+    feeding = next((b for b in rig.converter if b.name == load.through), None)
+    on_ac = feeding is not None and feeding.kind == "inverter"
+    if on_ac:
+        volts = load.plate_voltage.value if load.plate_voltage else 230.0
+    elif feeding is not None and feeding.set_voltage is not None:
+        volts = feeding.set_voltage.value
+    else:
+        volts = load.voltage.value if load.voltage else 110.0
+    plate = appliances.series_from_plate(
+        voltage=_value(load.plate_voltage),
+        current=_value(load.plate_current),
+        speed=_value(load.plate_speed),
+        power=_value(load.plate_power),
+        resistance=_value(load.winding_resistance),
+    )
+    amps = appliances.series_amps_for_torque(
+        LIGHT_TORQUE * float(appliances.series_torque(plate.i_rated, k_series=plate.k_series, i_sat=plate.i_sat)),
+        k_series=plate.k_series, i_sat=plate.i_sat,
+    )  # fmt: skip
+    watts = float(amps) * volts
+    return notes.put(
+        load,
+        where,
+        "light work: a third of the torque its motor is rated for",
+        voltage=exact(volts),
+        power=typical(watts, 0.12),
     )
 
 

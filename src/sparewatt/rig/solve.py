@@ -357,7 +357,7 @@ def _output_links(bound: Bound, at: Point, x: dict[str, float]) -> list[Link]:
 
 
 def _how(bound: Bound, prefix: str) -> str:
-    from sparewatt.rig.bind import WORST
+    from sparewatt.rig.columns import WORST
 
     hows = {how for key, how in bound.hows.items() if key.startswith(prefix)}
     return next((how for how in WORST if how in hows), "measured")

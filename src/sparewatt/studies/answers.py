@@ -10,9 +10,32 @@ from numpy.typing import NDArray
 from sparewatt.rig.outcome import Band, Caveat, Crossing, Link, Mode, Point, Stop
 
 __all__ = [
-    "Ask", "Bout", "Change", "ChargePlan", "Combination", "Edges", "Finding", "GearRow", "GuardAnswer", "HeapAnswer", "JudgedMachine",
-    "LegPicture", "LoadAnswer", "LoadState", "LoadsAnswer", "MatchAnswer", "Room", "RunPlan", "Setting",     "Shares", "Sized", "StationRow", "Unknown", "WorthAnswer", "WorthRow",
-]  # fmt: skip
+    "Ask",
+    "Bout",
+    "Change",
+    "ChargePlan",
+    "Combination",
+    "Edges",
+    "Finding",
+    "GearRow",
+    "GuardAnswer",
+    "HeapAnswer",
+    "JudgedMachine",
+    "LegPicture",
+    "LoadAnswer",
+    "LoadState",
+    "LoadsAnswer",
+    "MatchAnswer",
+    "Room",
+    "RunPlan",
+    "Setting",
+    "Shares",
+    "Sized",
+    "StationRow",
+    "Unknown",
+    "WorthAnswer",
+    "WorthRow",
+]
 
 F = NDArray[np.float64]
 VERDICTS = ("good use of legs", "hard work", "not by legs")

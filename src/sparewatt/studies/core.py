@@ -9,27 +9,37 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.errors import BadRequest, Problem
-from sparewatt.parts import Rider, Rig
-from sparewatt.physics import appliances, heat
-from sparewatt.physics import rider as rider_physics
+from sparewatt.parts import Rig
+from sparewatt.physics import heat
 from sparewatt.rig import solve
 from sparewatt.rig.bind import bind, find_rider, reheat, scaled
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.rig.hookup import hookup
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.outcome import Band, Crossings, Mode, Point, Stop
 from sparewatt.studies.answers import Ask
+from sparewatt.studies.efforts import DAY_FACTOR, HOURS_FACTOR, ask_for, power_for, time_for
+from sparewatt.studies.refusals import refusal
 
 __all__ = [
+    "DAY_FACTOR",
+    "HOURS_FACTOR",
+    "LIKELY",
+    "PASSABLE",
+    "RPM",
     "Solved",
     "ask_for",
+    "bands",
     "ceiling_limits",
+    "find_rider",
     "gear_stop",
+    "nominal_point",
     "power_for",
     "ranked_gears",
     "refusal",
     "solve_ask",
+    "time_for",
     "verdict_of",
+    "works",
 ]
 
 F = NDArray[np.float64]
@@ -40,9 +50,7 @@ MAGNET_SHARE = 0.5  # of the case's warm-up that reaches the magnets (common pra
 INNER_SHARE = (
     0.35  # of the thermal resistance that lies between winding and case (common practice, no source)
 )
-EASY_SPARE = 1.18  # edge over load at the effort a rider eases off to
 SHORT_SPARE = 0.10  # below this share of the load the edge is too near for comfort
-HOURS_FACTOR, DAY_FACTOR = rider_physics.HOUR_SHARE, rider_physics.DAY_SHARE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,139 +74,6 @@ class Solved:
     def stop(self) -> Stop:
         """Outcome in the reported gear."""
         return self.stops[self.gear]
-
-
-def power_for(rider_cp: F | float, reserve: F | float, duration: float, p_peak: F | float) -> F:
-    """Watts at the pedals a rider holds for `duration` seconds.
-
-    Up to half an hour from critical power and reserve; an hour and a day by the usual shares of critical power, joined by
-    straight lines in the logarithm of time. Source: [critical-power], shares common practice.
-    """
-    cp, w = np.asarray(rider_cp, dtype=float), np.asarray(reserve, dtype=float)
-    short = np.minimum(cp + w / max(duration, 1.0), p_peak)
-    half, hour, day = 1800.0, 3600.0, 8 * 3600.0
-    at_half = cp + w / half
-    if duration <= half:
-        return np.asarray(short)
-    if duration <= hour:
-        t = math.log(duration / half) / math.log(hour / half)
-        return np.asarray(at_half + t * (HOURS_FACTOR * cp - at_half))
-    t = min(1.0, math.log(duration / hour) / math.log(day / hour))
-    return np.asarray(HOURS_FACTOR * cp + t * (DAY_FACTOR - HOURS_FACTOR) * cp)
-
-
-def time_for(p_rider: F, cp: F, reserve: F) -> F:
-    """Seconds this power can be held: the inverse of `power_for`; inf at or below the all-day share."""
-    half, hour, day = 1800.0, 3600.0, 8 * 3600.0
-    at_half, at_hour, at_day = cp + reserve / half, HOURS_FACTOR * cp, DAY_FACTOR * cp
-    with np.errstate(divide="ignore", invalid="ignore"):
-        short = reserve / (p_rider - cp)
-        middle = half * np.exp((at_half - p_rider) / (at_half - at_hour) * math.log(hour / half))
-        long = hour * np.exp((at_hour - p_rider) / (at_hour - at_day) * math.log(day / hour))
-    t = np.where(p_rider >= at_half, short, np.where(p_rider >= at_hour, middle, long))
-    return np.asarray(np.where(p_rider <= at_day, np.inf, t))
-
-
-def ask_for(
-    rig: Rig,
-    *,
-    rider: str | None = None,
-    load: str | None = None,
-    gear: str | None = None,
-    effort: float | None = None,
-    duration: float | None = None,
-    cadence: float | None = None,
-    draws: int = 1024,
-    seed: int = 1,
-) -> Ask:
-    """A full question from what was given, the rig's own [ride] habits, and plain defaults.
-
-    Default effort: what this rider holds for the asked time.
-    """
-    ride = rig.ride
-    person = find_rider(rig, rider)
-    wanted = load or (ride.load if ride else "")
-    if not wanted:
-        wanted = "charge" if rig.battery is not None else (rig.load[0].name if rig.load else "")
-    if not wanted:
-        raise BadRequest(
-            Problem(
-                where="load",
-                problem="there is nothing to run",
-                hint="add a [[load]] or a [battery] to the rig file",
-            )
-        )
-    usual = ride.duration.value if ride and ride.duration else 3600.0
-    seconds = duration if duration is not None else usual
-    if effort is None and ride and ride.effort and rider is None and duration is None:
-        effort = ride.effort.value
-    if gear is None and ride and ride.gear:
-        gear = ride.gear if load is None else None
-    if effort is None:
-        cp, reserve, peak = _rider_numbers(fill(rig).rig, person.name)
-        effort = float(power_for(cp, reserve, seconds, peak))
-        effort = _eased(rig, person.name, wanted, gear, effort)
-    return Ask(
-        rider=person.name,
-        load=wanted,
-        gear=gear,
-        effort=effort,
-        duration=seconds,
-        cadence=cadence,
-        draws=draws,
-        seed=seed,
-    )
-
-
-def _eased(rig: Rig, rider: str, load: str, gear: str | None, most: float) -> float:
-    """The effort nobody needs to be told: `most`, or less when a lighter one runs the load with EASY_SPARE in hand.
-
-    A battery takes what comes, so charging is ridden at `most`.
-    """
-    from sparewatt.studies.edges import asked_watts, edge_watts
-
-    if refusal(rig, load) is not None or hookup(rig, load).battery is not None:
-        return most
-    bound = bind(fill(rig), load, rider, effort=most, draws=0)
-    if rig.neighbour:
-        bound = scaled(bound, 1 / (1 + len(rig.neighbour)))
-    asked = float(asked_watts(bound)[0])
-    if gear is not None and gear not in bound.gears:
-        return most
-    gears = range(len(bound.gears)) if gear is None else [bound.gears.index(gear)]
-
-    def edge(effort: float) -> float:
-        return max(float(edge_watts(bound, g, effort)[0][0]) for g in gears)
-
-    if not math.isfinite(asked) or edge(most) <= EASY_SPARE * asked:
-        return most
-    low, high = 0.0, most
-    for _ in range(14):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if edge(middle) > EASY_SPARE * asked else (middle, high)
-    return high
-
-
-def _rider_numbers(rig: Rig, name: str) -> tuple[float, float, float]:
-    rider: Rider = find_rider(rig, name)
-    assert rider.critical_power and rider.work_reserve and rider.peak_power
-    return rider.critical_power.value, rider.work_reserve.value, rider.peak_power.value
-
-
-def refusal(rig: Rig, load_name: str) -> tuple[Stop, str] | None:
-    """A reason to refuse before any solving: a machine that makes nothing, a load that must not be on DC."""
-    machine = rig.machine
-    if machine is not None and machine.kind in ("series", "induction"):
-        return Stop.NO_MACHINE, appliances.MACHINE_REFUSALS[machine.kind]
-    joined = hookup(rig, load_name)
-    load = joined.load
-    if load is None:
-        return None
-    feeding = joined.load_board or joined.board
-    if feeding is not None and feeding.kind == "inverter":
-        return None
-    verdict = appliances.dc_suitability(load.kind, trigger=load.trigger)
-    return (Stop.NOT_ON_DC, verdict.why) if verdict.check == "stop" else None
 
 
 def ceiling_limits(bound: Bound) -> list[tuple[str, float]]:

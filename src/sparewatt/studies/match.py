@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from sparewatt.parts import Rig
 from sparewatt.rig import solve
-from sparewatt.rig.bind import scaled
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.outcome import Band, Caveat, Link, Mode, Point, Stop
@@ -18,16 +17,15 @@ from sparewatt.studies import core
 from sparewatt.studies.answers import Ask, Change, Edges, GearRow, LegPicture, MatchAnswer, Room
 from sparewatt.studies.core import RPM, Solved
 from sparewatt.studies.edges import edges_at, spare_band
+from sparewatt.studies.room import room_to_ride
 from sparewatt.studies.settings import settings_card
 from sparewatt.studies.shares import shares_of
 from sparewatt.studies.unknowns import unknowns_of
 
-__all__ = ["MIN_CADENCE", "leg_picture", "match", "room_to_ride"]
+__all__ = ["answer_from", "gear_rows", "leg_picture", "match"]
 
 F = NDArray[np.float64]
 NAN = math.nan
-MIN_CADENCE, MAX_CADENCE = 30 * RPM, 130 * RPM
-LOAD_SIZES = (0.5, 0.75, 1.0, 1.25)
 SOURCES = (
     "dc-machine",
     "constant-power-load",
@@ -125,8 +123,7 @@ def _time_band(solved: Solved) -> Band:
     t = core.time_for(p, bound.critical_power, bound.work_reserve)
     capped = np.minimum(np.where(np.isfinite(p), t, np.nan), 24 * 3600.0)
     mid = float(t[0]) if np.isfinite(p[0]) else NAN
-    band = Band.of(capped[1:], mid)
-    return band
+    return Band.of(capped[1:], mid)
 
 
 def _binding(
@@ -254,110 +251,6 @@ def leg_picture(solved: Solved) -> LegPicture:
     )
 
 
-def room_to_ride(solved: Solved, sizes: tuple[float, ...] = LOAD_SIZES) -> Room:
-    """Cadence x gear grid with the first limit that closes each cell, and how the room shrinks with the size of the load."""
-    bound, ask = solved.bound, solved.ask
-    cadence = np.arange(MIN_CADENCE, MAX_CADENCE + 0.1 * RPM, 5 * RPM)
-    cells = _cells(solved, bound, cadence)
-    w = ask.cadence if ask.cadence is not None else float(solved.found.w_hold[solved.gear, 0])
-    chosen = (solved.gear, int(np.argmin(np.abs(cadence - w)))) if math.isfinite(w) else None
-    closing = None
-    if not (cells == 0).any():
-        codes, counts = np.unique(cells, return_counts=True)
-        ranked = codes[np.argsort(-counts)]
-        first = Room.CELLS[int(ranked[0])]
-        second = Room.CELLS[int(ranked[1])] if ranked.size > 1 else first
-        closing = (first, second)
-    by_load = tuple((m, int((_cells(solved, scaled(bound, m), cadence) == 0).sum())) for m in sizes)
-    return Room(
-        cadence=cadence, gears=bound.gears, cells=cells, chosen=chosen, closing=closing, by_load=by_load
-    )
-
-
-def _cells(solved: Solved, bound: Bound, cadence: F) -> NDArray[np.int64]:
-    """Index into Room.CELLS of every (gear, cadence), nominal rig; the first limit met in the order below wins."""
-    ask = solved.ask
-    torque, mode, i, _v, u, _need = solve.lines(bound, cadence)[:, :, 0]
-    power = max(
-        ask.effort,
-        float(core.power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0])),
-    )
-    w_top = float(bound.w_top[0])
-    able = 4 * power / w_top * (1 - cadence / w_top)
-    step = 0.5 * RPM
-    beside = solve.lines(bound, np.maximum(cadence - step, 0.1))[0, :, 0]
-    steeper = (torque - beside) / step < -torque / np.maximum(w_top - cadence, 1e-6)
-    store = bool(bound.params[Param.HAS_STORE, 0] > 0)
-    limits = core.ceiling_limits(bound)
-    open_volts = bound.params[Param.K_EMF, 0] * bound.ratio[:, :1] * cadence
-    lowest = limits[0][1] if limits else math.inf
-    load = bound.hookup.load
-    high = (
-        load.voltage_max.value
-        if load is not None and load.voltage_max is not None and not store
-        else math.inf
-    )
-    machine = bound.rig.machine
-    amps = machine.current_limit_short.value if machine and machine.current_limit_short else math.inf
-    passing = (mode == Mode.PASSES) & (not store)
-    tests = [
-        (open_volts > lowest) | (passing & (u > high)) | (i > amps),
-        mode == Mode.ASLEEP,
-        (mode == Mode.CHATTERS) | ((mode == Mode.LIMITED) & (not store)),
-        mode == Mode.PASSES,
-        _slips(bound, torque, cadence),
-        torque > able,
-        steeper & (not (store and bound.hookup.board is None)),
-        _too_hot(bound, i, ask.duration),
-    ]
-    codes = [5, 1, 8, 4, 7, 2, 3, 6]
-    return np.select(tests, codes, 0).astype(np.int64)
-
-
-def _slips(bound: Bound, torque: F, cadence: F) -> NDArray[np.bool_]:
-    """Where a roller, wheel or belt would slip on the peak of each push (peak over mean: the two-lobe shape's 1 + a)."""
-    from sparewatt.physics.rider import PEAK_SHARE
-
-    out = np.zeros(torque.shape, dtype=bool)
-    s = bound.stages
-    for g in range(torque.shape[0]):
-        at = torque[g].copy()
-        speed_ratio = 1.0
-        for k in range(len(s.names)):
-            radius, grip = float(s.surface[k, 0]), float(s.grip[k, 0])
-            if math.isfinite(radius) and math.isfinite(grip):
-                out[g] |= at * (1 + PEAK_SHARE) / radius > grip
-            part = bound.rig.stage[k]
-            creep = part.creep.value if part.creep is not None else 0.0
-            ratio = float(s.ratio[k, g, 0])
-            speed_ratio *= ratio
-            geometric = ratio / (1 - creep)
-            at = (
-                at * float(s.efficiency[k, 0]) / geometric
-                - float(s.drag[k, 0])
-                - float(s.slope[k, 0]) * cadence * speed_ratio
-            )
-    return out
-
-
-def _too_hot(bound: Bound, i: F, duration: float) -> NDArray[np.bool_]:
-    machine, place = bound.rig.machine, bound.rig.place
-    if (
-        machine is None
-        or place is None
-        or not (
-            machine.thermal_resistance
-            and machine.thermal_time
-            and machine.winding_limit
-            and place.temperature
-        )
-    ):
-        return np.zeros(i.shape, dtype=bool)
-    rise = i**2 * float(bound.extras["r_wind"][0]) * machine.thermal_resistance.value
-    share = -math.expm1(-duration / machine.thermal_time.value)
-    return np.asarray(place.temperature.value + rise * share > machine.winding_limit.value)
-
-
 def _caveats(solved: Solved, at: Point | None) -> tuple[Caveat, ...]:
     bound = solved.bound
     found = [Caveat("rig file", says) for says in bound.assumed]
@@ -382,7 +275,7 @@ def _caveats(solved: Solved, at: Point | None) -> tuple[Caveat, ...]:
         found.append(
             Caveat(
                 "board",
-                "a charger made for sun panels hunts for the most it can take and will pull you to the edge; use a fixed amps limit",
+                "a charger made for sun panels hunts for all you have and pulls you to the edge; use a fixed amps limit",
             )
         )
     if at is not None and at.mode == Mode.PASSES:

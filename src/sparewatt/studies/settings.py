@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from sparewatt.parts import Battery
 from sparewatt.physics import store
 from sparewatt.rig.layout import Param
 from sparewatt.rig.outcome import Point
@@ -11,7 +12,21 @@ from sparewatt.studies.answers import Setting
 from sparewatt.studies.core import Solved
 from sparewatt.studies.edges import edge_watts
 
-__all__ = ["settings_card"]
+__all__ = ["charge_volts", "settings_card"]
+
+
+def charge_volts(battery: Battery) -> float:
+    """Charging volts of a battery at its own temperature (V): its set-point moved by its millivolts per kelvin."""
+    assert battery.temperature is not None and battery.voltage is not None
+    usual = store.CHEMISTRIES[battery.chemistry]
+    cells = store.cells_in_series(battery.voltage.value, chemistry=battery.chemistry)
+    at_25 = battery.charge_voltage.value if battery.charge_voltage else float(cells) * usual.absorb
+    return float(
+        store.temperature_compensated(
+            at_25, temperature=battery.temperature.value, v_per_kelvin=usual.per_kelvin, n_cells=cells
+        )
+    )
+
 
 ROOM = 0.85  # share of the edge that the amps screw is set to, so that a tired leg does not tip over
 
@@ -19,7 +34,7 @@ ROOM = 0.85  # share of the edge that the amps screw is set to, so that a tired 
 def settings_card(solved: Solved, at: Point | None) -> tuple[Setting, ...]:
     """Lines in the order they are done: gear, volts screw, amps screw, join the battery, pace, where to stop."""
     bound = solved.bound
-    joined, rig = bound.hookup, bound.rig
+    joined = bound.hookup
     lines = [_gear(solved)]
     board = joined.board
     if board is not None and board.set_voltage is not None:
@@ -55,20 +70,11 @@ def settings_card(solved: Solved, at: Point | None) -> tuple[Setting, ...]:
             )
     battery = joined.battery
     if battery is not None and battery.temperature is not None and battery.voltage is not None:
-        points = store.set_points(chemistry=battery.chemistry, v_name=battery.voltage.value)
-        stop = store.compensated(
-            points.absorb,
-            temperature=battery.temperature.value,
-            chemistry=battery.chemistry,
-            v_name=battery.voltage.value,
-        )
-        if battery.charge_voltage is not None and abs(battery.charge_voltage.value - points.absorb) > 1e-9:
-            shift = battery.charge_voltage.value - points.absorb
-            stop = stop + shift
+        stop = charge_volts(battery)
         lines.append(
             Setting(
                 what="stop charging at",
-                value=float(stop),
+                value=stop,
                 unit="V",
                 why="its charging volts at the battery's temperature",
                 meter="at the battery posts",

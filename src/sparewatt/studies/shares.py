@@ -76,7 +76,7 @@ def _main_board(rig: Rig) -> Converter | None:
 
 
 def shares_of(filled: Filled, ask: Ask) -> Shares | None:
-    """How the stations share the bus for this ask; boards as set volts behind their leads, bare machines by their own line."""
+    """How the stations share the bus for this ask: boards as set volts behind leads, bare machines by their own line."""
     stations = station_rigs(filled)
     boards = [_main_board(rig) for _name, rig, _lead in stations]
     if any(board is None or board.set_voltage is None for board in boards):

@@ -1,0 +1,122 @@
+"""Universal-motor tools on direct current: what they draw idle, in light and in rated work, and how they start."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparewatt.parts import Converter, Load, Measured
+from sparewatt.physics import appliances
+from sparewatt.rig.draws import Draws
+
+__all__ = ["STATES", "ToolState", "spin_up", "tool_plate", "tool_state"]
+
+F = NDArray[np.float64]
+STATES = {"idle": 0.0, "light": 1 / 3, "rated": 1.0}  # share of the torque its motor is rated for
+INERTIA_PER_WATT = 1.3e-7  # kg*m^2 of rotor for each plate watt of a hand tool (common practice, no source)
+DRAWS = 256
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToolState:
+    """A tool at some share of its rated torque: nominal and draws."""
+
+    share: float
+    volts: float
+    amps: float
+    watts: F  # (draws + 1,)
+    speed_share: float  # of its rated-load speed
+    stalls: bool  # the motor itself cannot push that torque on these volts, or within the amps limit
+    limited: bool  # the amps screw is what stops it
+
+
+def tool_plate(load: Load) -> appliances.SeriesPlate:
+    """Constants of the tool's motor from its label and its cold ohms."""
+
+    def value(m: Measured | None) -> float | None:
+        return None if m is None else m.value
+
+    return appliances.series_from_plate(
+        voltage=value(load.plate_voltage),
+        current=value(load.plate_current),
+        speed=value(load.plate_speed),
+        power=value(load.plate_power),
+        resistance=value(load.winding_resistance),
+    )
+
+
+def tool_state(load: Load, board: Converter | None, share: float, volts: float, seed: int = 1) -> ToolState:
+    """The tool's motor at `share` of the torque it is rated for, its own drag included, within the board's amps limit.
+
+    On an inverter it runs as on its own mains.
+    """
+    plate = tool_plate(load)
+    on_ac = board is not None and board.kind == "inverter"
+    draws = Draws(DRAWS, seed)
+    constants = {
+        "k_series": draws.column("tool.k", Measured(plate.k_series, plate.k_series_sd, "nameplate")),
+        "r_motor": draws.column("tool.r", Measured(plate.r_motor, plate.r_motor_sd, "nameplate")),
+        "i_sat": draws.column("tool.sat", Measured(plate.i_sat, plate.i_sat_sd, "typical")),
+        "t_coulomb": draws.column("tool.tc", Measured(plate.t_coulomb, plate.t_coulomb_sd, "typical")),
+        "t_fan": draws.column("tool.fan", Measured(plate.t_fan, plate.t_fan_sd, "typical")),
+    }
+    v_motor = volts * (0.95 if on_ac else 1.0)
+    own = {"t_coulomb": constants["t_coulomb"], "t_fan": constants["t_fan"]}
+    iron = {key: constants[key] for key in ("k_series", "i_sat")}
+    inside = share * appliances.series_torque(plate.i_rated, **iron)
+    at = appliances.series_operating_point(0.0, v_bus=v_motor, **constants)
+    if share > 0:
+        asked = np.asarray(appliances.series_amps_for_torque(inside, **iron))
+        back = v_motor - asked * constants["r_motor"]
+        w = np.maximum(back, 0.0) * asked / inside
+        tool = np.maximum(inside - own["t_coulomb"] - own["t_fan"] * w * w, 0.0)
+        at = appliances.series_operating_point(tool, v_bus=v_motor, **constants)
+    amps = np.asarray(at.i_motor)
+    caps = (
+        [m.value for m in (board.set_current, board.output_current) if m is not None]
+        if board is not None
+        else []
+    )
+    cap = math.inf if on_ac or not caps else min(caps)
+    limited = bool(amps[0] > cap)
+    return ToolState(
+        share=share,
+        volts=volts,
+        amps=float(min(amps[0], cap)),
+        watts=np.minimum(amps, cap) * volts,
+        speed_share=0.0 if limited or at.stalled[0] else float(np.asarray(at.w_motor)[0]) / plate.w_rated,
+        stalls=bool(at.stalled[0]) or limited,
+        limited=limited,
+    )
+
+
+def spin_up(load: Load, board: Converter | None, volts: float) -> tuple[float, float, float]:
+    """(seconds to run up, amps held back to, amps it would take held still) on a source limited in volts and amps."""
+    plate = tool_plate(load)
+    caps = (
+        [m.value for m in (board.set_current, board.output_current) if m is not None]
+        if board is not None
+        else []
+    )
+    locked = float(appliances.locked_current(volts, r_motor=plate.r_motor))
+    limit = min([*caps, locked])
+    idle = tool_state(load, board, 0.0, volts)
+    watts = load.plate_power.value if load.plate_power else 600.0
+    speed = 0.9 * idle.speed_share * plate.w_rated
+    if speed <= 0:
+        return math.inf, limit, locked
+    seconds = appliances.spin_up_time(
+        speed,
+        v_bus=volts,
+        i_limit=limit,
+        inertia=INERTIA_PER_WATT * watts,
+        k_series=plate.k_series,
+        r_motor=plate.r_motor,
+        i_sat=plate.i_sat,
+        t_coulomb=plate.t_coulomb,
+        t_fan=plate.t_fan,
+    )
+    return float(seconds), limit, locked
