@@ -16,7 +16,21 @@ from sparewatt.parts import Measured
 from sparewatt.quantities.units import factor, natural_unit, render, render_band, unit_of
 from sparewatt.rig.outcome import Band
 
-__all__ = ["LOOKS", "THIN", "Look", "Shown", "about", "amount", "band", "data", "html", "known", "look_of", "rpm", "terminal"]
+__all__ = [
+    "LOOKS",
+    "THIN",
+    "Look",
+    "Shown",
+    "about",
+    "amount",
+    "band",
+    "data",
+    "html",
+    "known",
+    "look_of",
+    "rpm",
+    "terminal",
+]
 
 Look = Literal["measured", "computed", "guessed"]
 LOOKS: tuple[Look, ...] = ("measured", "computed", "guessed")
@@ -86,7 +100,11 @@ def known(m: Measured | None, unit: str, *, inch: bool = False) -> Shown:
 
 def rpm(w: float) -> str:
     """Turns a minute as a whole number, without the words; "?" when there is none."""
-    return render(w, "rpm", max(1, len(str(abs(round(w / factor("rpm"))))))).partition(" ")[0] if math.isfinite(w) else "?"
+    return (
+        render(w, "rpm", max(1, len(str(abs(round(w / factor("rpm"))))))).partition(" ")[0]
+        if math.isfinite(w)
+        else "?"
+    )
 
 
 def html(shown: Shown) -> str:

@@ -17,8 +17,8 @@ __all__ = ["bout_saw", "caption"]
 
 
 def bout_saw(
-    bout: Bout, points: Sequence[tuple[float, float]], *, full: float, wide: float = 560, key: str = "bouts", cls: str = "dw-wide",
-    standalone: bool = False, palette: Palette = PRINT,
+    bout: Bout, points: Sequence[tuple[float, float]], *, full: float, wide: float = 560, key: str = "bouts",
+    cls: str = "dw-wide", standalone: bool = False, palette: Palette = PRINT,
 ) -> str:  # fmt: skip
     """points: (s, J left) along the bouts; full: J of a rested rider."""
     good = [(t, max(j, 0.0)) for t, j in points if math.isfinite(t) and math.isfinite(j)]
@@ -30,7 +30,10 @@ def bout_saw(
     unit, words = (60.0, "minutes") if good[-1][0] > 180 else (1.0, "seconds")
     x, y = Axis(0.0, good[-1][0] / unit, 62, wide - 16), Axis(0.0, 1.0, 228, 44)
     c.text(2, 22, "reserve left", cls="dt-soft")
-    c.area([(x(0), y(0)), *((x(t / unit), y(j / full)) for t, j in good), (x(good[-1][0] / unit), y(0))], "df-sand")
+    c.area(
+        [(x(0), y(0)), *((x(t / unit), y(j / full)) for t, j in good), (x(good[-1][0] / unit), y(0))],
+        "df-sand",
+    )
     c.curve([(x(t / unit), y(j / full)) for t, j in good], "dl", 3)
     for share, name in ((1.0, "rested"), (0.5, "half"), (0.0, "spent")):
         c.line(x.start - 5, y(share), x.start, y(share))
@@ -48,13 +51,18 @@ def bout_saw(
 
 def _name(c: Canvas, bout: Bout, points: list[tuple[float, float]], x: Axis, y: Axis, unit: float) -> None:
     """Say once which slope is work and which is rest."""
+
     def at(t: float) -> tuple[float, float]:
         level = next((j for s, j in points if s >= t), points[-1][1])
         return (x(t / unit), y(level))
 
     wanted = [
         Label(words=f"{amount(bout.bout, 's').text} of work", anchors=[at(bout.bout * 0.45)], wish="right"),
-        Label(words=f"{amount(bout.breather, 's').text} of rest", anchors=[at(bout.bout + bout.breather * k) for k in (0.5, 0.75)], wish="above"),
+        Label(
+            words=f"{amount(bout.breather, 's').text} of rest",
+            anchors=[at(bout.bout + bout.breather * k) for k in (0.5, 0.75)],
+            wish="above",
+        ),
     ]
     ink = [(x(t / unit), y(j)) for t, j in points]
     placed, _ = tags.place(wanted, Box(x.start + 4, y.end - 14, x.end - 4, y.start - 3), ink=ink)
@@ -63,8 +71,16 @@ def _name(c: Canvas, bout: Bout, points: list[tuple[float, float]], x: Axis, y: 
 
 def caption(bout: Bout) -> str:
     """The sentence under the saw."""
-    text = f"{amount(bout.bout, 's').text} of work at {amount(bout.p_bout, 'W').text}, then {amount(bout.breather, 's').text} of rest"
+    work, power, rest = (
+        amount(bout.bout, "s").text,
+        amount(bout.p_bout, "W").text,
+        amount(bout.breather, "s").text,
+    )
+    text = f"{work} of work at {power}, then {rest} of rest"
     if math.isinf(bout.cycles):
         return f"{text}: this can go on."
     count = max(0, math.floor(bout.cycles)) if math.isfinite(bout.cycles) else 0
-    return f"{text}: {count} bout{'' if count == 1 else 's'} until the reserve is gone. One unbroken bout lasts {band(bout.longest, 's').text}."
+    bouts = f"{count} bout" if count == 1 else f"{count} bouts"
+    return (
+        f"{text}: {bouts} until the reserve is gone. One unbroken bout lasts {band(bout.longest, 's').text}."
+    )

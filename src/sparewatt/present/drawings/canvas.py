@@ -37,10 +37,13 @@ class Canvas:
         """A piece of SVG as it is."""
         self._shapes.append(text)
 
-    def line(self, x1: float, y1: float, x2: float, y2: float, cls: str = "dl", stroke: float = 2, dash: str = "") -> None:
+    def line(
+        self, x1: float, y1: float, x2: float, y2: float, cls: str = "dl", stroke: float = 2, dash: str = ""
+    ) -> None:
         """A straight line."""
         self._shapes.append(
-            f'<line class="{cls}" x1="{num(x1)}" y1="{num(y1)}" x2="{num(x2)}" y2="{num(y2)}" stroke-width="{num(stroke)}"{_dash(dash)}/>'
+            f'<line class="{cls}" x1="{num(x1)}" y1="{num(y1)}" x2="{num(x2)}" y2="{num(y2)}"'
+            f' stroke-width="{num(stroke)}"{_dash(dash)}/>'
         )
 
     def path(self, d: str, cls: str = "dl", stroke: float = 2, dash: str = "", join: str = "") -> None:
@@ -58,18 +61,23 @@ class Canvas:
         """A filled shape without outline; cls may also be the name a pattern was given by `pattern`."""
         d = _through(points)
         if d:
-            self._shapes.append(f"<path {self._fill(cls)} d=\"{d}Z\"/>")
+            self._shapes.append(f'<path {self._fill(cls)} d="{d}Z"/>')
 
-    def rect(self, x: float, y: float, wide: float, high: float, cls: str = "df-sand", stroke: float = 0) -> None:
+    def rect(
+        self, x: float, y: float, wide: float, high: float, cls: str = "df-sand", stroke: float = 0
+    ) -> None:
         """An upright box; cls may also be the name of a pattern."""
         edge = f' stroke-width="{num(stroke)}"' if stroke else ""
         self._shapes.append(
-            f'<rect {self._fill(cls)} x="{num(x)}" y="{num(y)}" width="{num(max(wide, 0))}" height="{num(max(high, 0))}"{edge}/>'
+            f'<rect {self._fill(cls)} x="{num(x)}" y="{num(y)}"'
+            f' width="{num(max(wide, 0))}" height="{num(max(high, 0))}"{edge}/>'
         )
 
     def ring(self, x: float, y: float, radius: float, cls: str = "ds-ring", stroke: float = 3) -> None:
         """A circle."""
-        self._shapes.append(f'<circle class="{cls}" cx="{num(x)}" cy="{num(y)}" r="{num(radius)}" stroke-width="{num(stroke)}"/>')
+        self._shapes.append(
+            f'<circle class="{cls}" cx="{num(x)}" cy="{num(y)}" r="{num(radius)}" stroke-width="{num(stroke)}"/>'
+        )
 
     # text ---------------------------------------------------------------------------------------------------------
     def text(
@@ -95,7 +103,9 @@ class Canvas:
             self.line(start, y + size * 0.2, start + long, y + size * 0.2, stroke_class, 2, dash)
         return long
 
-    def lines(self, x: float, y: float, texts: Sequence[str], *, size: float = SMALL, step: float = 0, **how: object) -> float:
+    def lines(
+        self, x: float, y: float, texts: Sequence[str], *, size: float = SMALL, step: float = 0, **how: object
+    ) -> float:
         """Lines of text under each other; returns y of the next one."""
         for words in texts:
             self.text(x, y, words, size=size, **how)  # type: ignore[arg-type]
@@ -105,7 +115,9 @@ class Canvas:
     # groups, patterns ---------------------------------------------------------------------------------------------
     def open(self, says: str = "", cls: str = "", data: str = "") -> None:
         """Begin a group; `says` is shown when a pointer rests on it."""
-        attributes = (f' class="{cls}"' if cls else "") + (f' data-key="{escape(data, quote=True)}"' if data else "")
+        attributes = (f' class="{cls}"' if cls else "") + (
+            f' data-key="{escape(data, quote=True)}"' if data else ""
+        )
         self._shapes.append(f"<g{attributes}>" + (f"<title>{escape(says)}</title>" if says else ""))
 
     def close(self) -> None:
@@ -125,15 +137,25 @@ class Canvas:
     def svg(self, *, standalone: bool = False, palette: Palette = PRINT, cls: str = "") -> str:
         """The drawing. standalone: with its own colours, size and name space, for a file or a PDF."""
         patterns = "".join(
-            f'<pattern id="{self.key}-{name}" patternUnits="userSpaceOnUse" {body}</pattern>' for name, body in self._patterns.items()
+            f'<pattern id="{self.key}-{name}" patternUnits="userSpaceOnUse" {body}</pattern>'
+            for name, body in self._patterns.items()
         )
         defs = f"<defs>{patterns}</defs>" if patterns else ""
-        size = f' width="{num(self.wide)}" height="{num(self.high)}"' if standalone else f' style="--dw-room:{num(self.wide)}px"'
+        size = (
+            f' width="{num(self.wide)}" height="{num(self.high)}"'
+            if standalone
+            else f' style="--dw-room:{num(self.wide)}px"'
+        )
         style = f"<style>{file_css(palette)}</style>" if standalone else ""
-        paper = f'<rect class="df-paper" width="{num(self.wide)}" height="{num(self.high)}"/>' if standalone else ""
+        paper = (
+            f'<rect class="df-paper" width="{num(self.wide)}" height="{num(self.high)}"/>'
+            if standalone
+            else ""
+        )
         extra = f" {cls}" if cls else ""
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="dw{extra}" viewBox="0 0 {num(self.wide)} {num(self.high)}"{size}'
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="dw{extra}"'
+            f' viewBox="0 0 {num(self.wide)} {num(self.high)}"{size}'
             f' role="img" aria-labelledby="{self.key}-t {self.key}-d"><title id="{self.key}-t">{escape(self.title)}</title>'
             f'<desc id="{self.key}-d">{escape(self.desc)}</desc>{style}{defs}{paper}{"".join(self._shapes)}</svg>'
         )
@@ -141,7 +163,8 @@ class Canvas:
 
 PATTERNS = {
     # may break: heavy slanted lines
-    "hatch": 'width="9" height="9" patternTransform="rotate(45)"><line class="dl-acc" x1="2" y1="0" x2="2" y2="9" stroke-width="2.5"/>',
+    "hatch": 'width="9" height="9" patternTransform="rotate(45)">'
+    '<line class="dl-acc" x1="2" y1="0" x2="2" y2="9" stroke-width="2.5"/>',
     # asleep: dots
     "dots": 'width="9" height="9"><circle class="df-soft" cx="4.5" cy="4.5" r="1.5"/>',
     # tips over: slanted dashes, the other way

@@ -82,6 +82,8 @@ def long_text(links: Sequence[Link], inch: bool = False) -> str:
 
 def said(links: Sequence[Link]) -> str:
     """The sentence under the chain."""
+    if not links:
+        return "There is no chain to show."
     first, last = links[0], links[-1]
     if not (math.isfinite(first.p_in) and math.isfinite(last.p_out)):
         return f"Of the {watts(first.p_in)}{THIN}W that go in, it is not known how much arrives."

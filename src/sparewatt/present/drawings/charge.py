@@ -16,7 +16,13 @@ __all__ = ["caption", "charge_curve"]
 
 
 def charge_curve(
-    plan: ChargePlan, *, wide: float = 560, key: str = "charge", cls: str = "dw-wide", standalone: bool = False, palette: Palette = PRINT
+    plan: ChargePlan,
+    *,
+    wide: float = 560,
+    key: str = "charge",
+    cls: str = "dw-wide",
+    standalone: bool = False,
+    palette: Palette = PRINT,
 ) -> str:
     """Two strips over one clock: state of charge, and amps; draw it 344 wide for a phone."""
     curve = [point for point in plan.curve if all(map(math.isfinite, point))]
@@ -51,21 +57,31 @@ def charge_curve(
     return c.svg(standalone=standalone, palette=palette, cls=cls)
 
 
-def _useful_end(c: Canvas, plan: ChargePlan, at: float, ink: list[tuple[float, float]], axes: tuple[Axis, Axis]) -> None:
+def _useful_end(
+    c: Canvas, plan: ChargePlan, at: float, ink: list[tuple[float, float]], axes: tuple[Axis, Axis]
+) -> None:
     """The line after which pedalling mostly waits for the battery."""
     x, amps = axes
     c.line(at, 24, at, amps.start, "dl-acc", 3)
     ink = ink + [(at, y) for y in range(216, 310, 6)]
     words = f"useful leg time ends here, {plan.useful_end * 100:.0f}{THIN}% full"
-    label = Label(words=words, anchors=[(at, 225), (at, 260), (at, 290)], bold=True, cls="dt-acc", most=150, wish="right")
+    label = Label(
+        words=words,
+        anchors=[(at, 225), (at, 260), (at, 290)],
+        bold=True,
+        cls="dt-acc",
+        most=150,
+        wish="right",
+    )
     placed, _ = tags.place([label], Box(x.start + 4, amps.end, x.end, amps.start - 3), ink=ink)
     tags.draw(c, placed)
 
 
 def caption(plan: ChargePlan) -> str:
     """The sentence under the charge curve."""
-    text = f"After {band(plan.useful_time, 's').text} it is {plan.useful_end * 100:.0f}{THIN}% full and takes less than you can give"
-    return f"{text}; after that, ride for something else and let it fill slowly."
+    when, full = band(plan.useful_time, "s").text, f"{plan.useful_end * 100:.0f}{THIN}% full"
+    then = "after that, ride for something else and let it fill slowly"
+    return f"After {when} it is {full} and takes less than you can give; {then}."
 
 
 def _long_text(plan: ChargePlan) -> str:

@@ -24,8 +24,8 @@ DASHES = {"legs": "", "machine": "12 5", "board": "3 4"}
 
 
 def edges_picture(
-    cadence: F, legs: F, machine: F, board: F, *, load: float = math.nan, wide: float = 560, key: str = "edges", cls: str = "dw-wide",
-    standalone: bool = False, palette: Palette = PRINT,
+    cadence: F, legs: F, machine: F, board: F, *, load: float = math.nan, wide: float = 560,
+    key: str = "edges", cls: str = "dw-wide", standalone: bool = False, palette: Palette = PRINT,
 ) -> str:  # fmt: skip
     """Watts at the output that each part could pass, against cadence (rad/s); load: the watts asked for."""
     lines = {"legs": legs, "machine": machine, "board": board}
@@ -34,7 +34,13 @@ def edges_picture(
     shown = np.where(np.isfinite(lowest), lowest, np.nan)
     top = max(float(np.nanmax(shown)) * 1.6, load * 1.3 if math.isfinite(load) else 1.0, 1.0)
     high = wide * 0.6 if wide > 500 else wide * 0.9
-    c = Canvas(wide, high + 54, key=key, title="Three edges against cadence", desc=caption(cadence, legs, machine, board, load=load))
+    c = Canvas(
+        wide,
+        high + 54,
+        key=key,
+        title="Three edges against cadence",
+        desc=caption(cadence, legs, machine, board, load=load),
+    )
     x, y = Axis(float(t[0]), float(t[-1]), 50, wide - 14), Axis(0.0, top, high, 34)
     area = [(x(a), y(min(b, top))) for a, b in zip(t, shown, strict=True) if np.isfinite(b)]
     c.area([(area[0][0], y(0)), *area, (area[-1][0], y(0))], "df-sand")
@@ -47,12 +53,25 @@ def edges_picture(
         c.curve(points, "dl", 3, DASHES[name])
         ink += points[:: max(1, len(points) // 60)]
         words = "your legs" if name == "legs" else f"the {name}"
-        wanted.append(Label(words=words, anchors=[points[int(s * (len(points) - 1))] for s in (0.15, 0.5, 0.85)], bold=True, size=16))
+        wanted.append(
+            Label(
+                words=words,
+                anchors=[points[int(s * (len(points) - 1))] for s in (0.15, 0.5, 0.85)],
+                bold=True,
+                size=16,
+            )
+        )
     c.curve(area, "dl-acc", 4)
     if math.isfinite(load) and load <= top:
         c.line(x.start, y(load), x.end, y(load), "dl-soft", 2, "9 5")
         ink += [(x.start + k * 7, y(load)) for k in range(int((x.end - x.start) / 7))]
-        wanted.append(Label(words=f"asked: {amount(load, 'W').text}", anchors=[(x.start + 60, y(load)), (x.end - 60, y(load))], cls="dt-soft"))
+        wanted.append(
+            Label(
+                words=f"asked: {amount(load, 'W').text}",
+                anchors=[(x.start + 60, y(load)), (x.end - 60, y(load))],
+                cls="dt-soft",
+            )
+        )
     bottom(c, x, high, "turns a minute at the crank", most=6 if wide > 500 else 4)
     upright(c, y, x.start, "watts that can arrive")
     box = frame(x, y)

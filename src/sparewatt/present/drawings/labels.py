@@ -1,9 +1,9 @@
 """Puts labels beside the things they name, so that none covers another.
 
 Every label has one or more anchors (points it may belong to). All places on a fine grid inside the frame are tried at
-once; places that touch another label, a blocked box or a leader line are out; of the rest the cheapest is taken, where
-distance from the anchor, drawn lines underneath, and a wish (right, left, above, below) have a price. A label that lands away from
-its anchor gets a thin leader line.
+once. Places that touch another label or a blocked box are out; of the rest the cheapest is taken, where distance from
+the anchor, drawn lines underneath, and a wish that is not met (right, left, above, below) have a price. A label that
+lands away from its anchor gets a thin leader line.
 """
 
 from __future__ import annotations
@@ -104,7 +104,16 @@ def draw(canvas: Canvas, placed: Sequence[Placed], *, halo: Sequence[Box] = ()) 
         paper = any(one.box.touches(box) for box in halo)
         for k, words in enumerate(one.lines):
             y = one.box.y0 + label.size * 0.86 + k * step
-            canvas.text(one.box.x0, y, words, size=label.size, bold=label.bold, cls=label.cls, look=label.look, halo=paper)
+            canvas.text(
+                one.box.x0,
+                y,
+                words,
+                size=label.size,
+                bold=label.bold,
+                cls=label.cls,
+                look=label.look,
+                halo=paper,
+            )
 
 
 def _breaks(label: Label) -> list[list[str]]:
@@ -122,13 +131,21 @@ def _breaks(label: Label) -> list[list[str]]:
 
 
 def _best(
-    label: Label, lines: list[str], frame: Box, dots: F, taken: list[Box], dear: Sequence[Box], placed: list[Placed]
+    label: Label,
+    lines: list[str],
+    frame: Box,
+    dots: F,
+    taken: list[Box],
+    dear: Sequence[Box],
+    placed: list[Placed],
 ) -> tuple[float, Placed] | None:
     wide = max(width(words, label.size, bold=label.bold or label.look == "measured") for words in lines)
     high = label.size * (1.08 + 1.2 * (len(lines) - 1))
     if frame.x1 - frame.x0 < wide or frame.y1 - frame.y0 < high:
         return None
-    xs, ys = np.meshgrid(np.arange(frame.x0, frame.x1 - wide + 0.1, STEP), np.arange(frame.y0, frame.y1 - high + 0.1, STEP))
+    xs, ys = np.meshgrid(
+        np.arange(frame.x0, frame.x1 - wide + 0.1, STEP), np.arange(frame.y0, frame.y1 - high + 0.1, STEP)
+    )
     x, y = xs.ravel(), ys.ravel()
     free = np.ones(x.size, dtype=bool)
     for box in taken:
@@ -139,8 +156,16 @@ def _best(
     price = _prices(x, y, wide, high, dots, dear)
     best: tuple[float, Placed] | None = None
     for ax, ay in label.anchors:
-        far = np.hypot(np.maximum(np.maximum(x - ax, ax - x - wide), 0), np.maximum(np.maximum(y - ay, ay - y - high), 0))
-        cost = price + far + np.where(far < 3, 12.0, 0.0) + np.where(far > NEAR, 10.0, 0.0) + _wish(label.wish, x, y, wide, high, ax, ay)
+        far = np.hypot(
+            np.maximum(np.maximum(x - ax, ax - x - wide), 0), np.maximum(np.maximum(y - ay, ay - y - high), 0)
+        )
+        cost = (
+            price
+            + far
+            + np.where(far < 3, 12.0, 0.0)
+            + np.where(far > NEAR, 10.0, 0.0)
+            + _wish(label.wish, x, y, wide, high, ax, ay)
+        )
         for k in np.argsort(cost, kind="stable")[:30]:
             if best is not None and cost[k] >= best[0]:
                 break
@@ -158,10 +183,10 @@ def _prices(x: F, y: F, wide: float, high: float, dots: F, dear: Sequence[Box]) 
     price = np.zeros(x.size)
     if dots.size:
         inside = (
-            (dots[:, 0] > x[:, None] - 3) & (dots[:, 0] < x[:, None] + wide + 3)
-            & (dots[:, 1] > y[:, None] - 3) & (dots[:, 1] < y[:, None] + high + 3)
+            (dots[:, 0] > x[:, None] - 4) & (dots[:, 0] < x[:, None] + wide + 4)
+            & (dots[:, 1] > y[:, None] - 4) & (dots[:, 1] < y[:, None] + high + 4)
         )  # fmt: skip
-        price += 10.0 * np.minimum(inside.sum(axis=1), 12)
+        price += 15.0 * np.minimum(inside.sum(axis=1), 12)
     for box in dear:
         price += 25.0 * ((x < box.x1) & (x + wide > box.x0) & (y < box.y1) & (y + high > box.y0))
     return price
@@ -189,4 +214,11 @@ def _along(x1: float, y1: float, x2: float, y2: float) -> F:
 
 def _crosses(leader: tuple[float, float, float, float], box: Box) -> bool:
     points = _along(*leader)
-    return bool(np.any((points[:, 0] > box.x0) & (points[:, 0] < box.x1) & (points[:, 1] > box.y0) & (points[:, 1] < box.y1)))
+    return bool(
+        np.any(
+            (points[:, 0] > box.x0)
+            & (points[:, 0] < box.x1)
+            & (points[:, 1] > box.y0)
+            & (points[:, 1] < box.y1)
+        )
+    )

@@ -25,7 +25,9 @@ def gear_ladder(
     key: str = "ladder", cls: str = "dw-wide", standalone: bool = False, palette: Palette = PRINT,
 ) -> str:  # fmt: skip
     """One rung a gear. ratings: (part, volts that break it), lowest first; draw it 344 wide for a phone."""
-    return _Ladder(rows, chosen, ratings, wide, key).draw().svg(standalone=standalone, palette=palette, cls=cls)
+    return (
+        _Ladder(rows, chosen, ratings, wide, key).draw().svg(standalone=standalone, palette=palette, cls=cls)
+    )
 
 
 def caption(rows: Sequence[GearRow], ratings: Sequence[tuple[str, float]] = ()) -> str:
@@ -38,7 +40,11 @@ def caption(rows: Sequence[GearRow], ratings: Sequence[tuple[str, float]] = ()) 
         part, volts = min(ratings, key=lambda pair: pair[1])
         over = [row.gear for row in rows if row.ceiling > volts]
         limit = f"the {amount(volts, 'V').text} that the {part} stands"
-        text += f" At 120 turns with nothing connected {_listed(over)} go past {limit}." if over else f" No gear goes past {limit}."
+        text += (
+            f" At 120 turns with nothing connected {_listed(over)} go past {limit}."
+            if over
+            else f" No gear goes past {limit}."
+        )
     return text
 
 
@@ -47,14 +53,27 @@ def _listed(names: Sequence[str]) -> str:
 
 
 class _Ladder:
-    def __init__(self, rows: Sequence[GearRow], chosen: str, ratings: Sequence[tuple[str, float]], wide: float, key: str) -> None:
+    def __init__(
+        self,
+        rows: Sequence[GearRow],
+        chosen: str,
+        ratings: Sequence[tuple[str, float]],
+        wide: float,
+        key: str,
+    ) -> None:
         self.rows, self.chosen = tuple(rows), chosen
         self.ratings = sorted(ratings, key=lambda pair: pair[1])
         self.narrow = wide < 600
         left = 18 + max([30.0, *(width(row.gear, 16, bold=True) for row in self.rows)])
         split = wide - 14 if self.narrow else left + (wide - left) * 0.52
         self.x = Axis(FIRST, LAST, left, split)
-        most = max([1.0, *(row.ceiling for row in self.rows if math.isfinite(row.ceiling)), *(v for _, v in self.ratings[:1])])
+        most = max(
+            [
+                1.0,
+                *(row.ceiling for row in self.rows if math.isfinite(row.ceiling)),
+                *(v for _, v in self.ratings[:1]),
+            ]
+        )
         start = left if self.narrow else split + 46
         self.v = Axis(0.0, most * 1.12, start, wide - 14)
         self.rung = RUNG + (27 if self.narrow else 0)
@@ -62,7 +81,9 @@ class _Ladder:
         self.foot = self.top + self.rung * len(self.rows)
         self.notes = self._rating_lines(wide)
         tall = self.foot + 54 + 20 * sum(len(lines) for lines in self.notes) + (32 if self.narrow else 0)
-        self.canvas = Canvas(wide, tall, key=key, title="Gear ladder", desc=_long_text(self.rows, self.ratings))
+        self.canvas = Canvas(
+            wide, tall, key=key, title="Gear ladder", desc=_long_text(self.rows, self.ratings)
+        )
 
     def _rating_lines(self, wide: float) -> list[list[str]]:
         room = wide - self.v.start if not self.narrow else wide - 8
@@ -116,14 +137,32 @@ class _Ladder:
             if self.narrow and x <= self.v.end:
                 for k in range(len(self.rows)):
                     base = 9 * round((self.top + k * self.rung + 20) / 9) + 25
-                    c.line(x, base - 10, x, base + 10, "dl-acc", 2.5, "" if volts == self.ratings[0][1] else "4 4")
+                    c.line(
+                        x,
+                        base - 10,
+                        x,
+                        base + 10,
+                        "dl-acc",
+                        2.5,
+                        "" if volts == self.ratings[0][1] else "4 4",
+                    )
             elif x <= self.v.end:
                 c.line(x, self.top - 4, x, y + 6, "dl-acc", 2.5, "" if volts == self.ratings[0][1] else "8 5")
-            at = c.lines(2 if self.narrow else self.v.start, at, lines, step=20, cls="dt-acc" if volts == self.ratings[0][1] else "dt-soft")
+            at = c.lines(
+                2 if self.narrow else self.v.start,
+                at,
+                lines,
+                step=20,
+                cls="dt-acc" if volts == self.ratings[0][1] else "dt-soft",
+            )
 
 
 def _row_words(row: GearRow) -> str:
-    holds = f"holds at {span(row.hold, row.hold.mid)} turns a minute, {about(row.delivered, 'W').text} arrive" if math.isfinite(row.hold.mid) else row.stop.value
+    holds = (
+        f"holds at {span(row.hold, row.hold.mid)} turns a minute, {about(row.delivered, 'W').text} arrive"
+        if math.isfinite(row.hold.mid)
+        else row.stop.value
+    )
     return f"{row.gear}: {holds}; {amount(row.ceiling, 'V').text} open at 120 turns"
 
 

@@ -1,13 +1,14 @@
 """The leg picture: what these legs can push against what the load asks, at every cadence.
 
-The rider line with its 90 % band, the load line of the chosen gear, the holding point (solid ring), the tipping point (hollow
-ring), the spare between the lines, and where volts break something (hatch). A load of constant power has the same line at
-the crank in every gear, so the other gears are drawn as lanes under the axis: only what a gear changes.
+The rider line with its 90 % band, the load line of the chosen gear, the holding point (solid ring), the tipping
+point (hollow ring), the spare between the lines, and where volts break something (hatch). A load of constant power has
+the same line at the crank in every gear, so the other gears are lanes under the axis: only what a gear changes.
 """
 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,8 @@ from sparewatt.present.drawings import labels as tags
 from sparewatt.present.drawings.axes import Axis, bottom, frame, upright
 from sparewatt.present.drawings.canvas import Canvas
 from sparewatt.present.drawings.labels import Box, Label
-from sparewatt.present.drawings.letters import width, wrap
 from sparewatt.present.drawings.leg_text import caption, long_text, span, turns
+from sparewatt.present.drawings.letters import width, wrap
 from sparewatt.present.numbers import amount, band, rpm
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.quantities.units import factor
@@ -32,8 +33,8 @@ MOST_LANES = 9
 
 
 def leg_picture(
-    answer: MatchAnswer, *, wide: float = 640, lanes: bool = True, inch: bool = False, key: str = "leg", cls: str = "dw-wide",
-    standalone: bool = False, palette: Palette = PRINT,
+    answer: MatchAnswer, *, wide: float = 640, lanes: bool = True, inch: bool = False, key: str = "leg",
+    cls: str = "dw-wide", standalone: bool = False, palette: Palette = PRINT,
 ) -> str:  # fmt: skip
     """The leg picture of one answer; draw it 344 wide for a phone."""
     return _Leg(answer, wide, lanes, inch, key).draw().svg(standalone=standalone, palette=palette, cls=cls)
@@ -61,7 +62,9 @@ class _Leg:
         self.y = Axis(0.0, top, self.high, 34)
         self.frame = frame(self.x, self.y)
         lanes_high = 38 + LANE * len(self.rows) if self.rows else 0
-        self.canvas = Canvas(wide, self.high + 52 + lanes_high, key=key, title=_title(answer), desc=long_text(answer, inch))
+        self.canvas = Canvas(
+            wide, self.high + 52 + lanes_high, key=key, title=_title(answer), desc=long_text(answer, inch)
+        )
         self.ink: list[Point] = []
         self.blocked: list[Box] = []
         self.hatched: list[Box] = []
@@ -72,7 +75,9 @@ class _Leg:
     def draw(self) -> Canvas:
         c = self.canvas
         if self.empty:
-            for k, words in enumerate(wrap(f"There are no lines to draw: {self.answer.stop.value}.", c.wide - 8, 17)):
+            for k, words in enumerate(
+                wrap(f"There are no lines to draw: {self.answer.stop.value}.", c.wide - 8, 17)
+            ):
                 c.text(4, 22 + 22 * k, words, size=17)
             return c
         self._zones()
@@ -113,7 +118,9 @@ class _Leg:
                 if inside:
                     runs.append([(self.x(t), self.y(v))])
             else:
-                cross = last[0] + (t - last[0]) * (self.y.high - last[1]) / (v - last[1]) if v != last[1] else t
+                cross = (
+                    last[0] + (t - last[0]) * (self.y.high - last[1]) / (v - last[1]) if v != last[1] else t
+                )
                 if last[1] > self.y.high:
                     runs.append([(self.x(cross), self.y(self.y.high))])
                 if inside:
@@ -125,7 +132,7 @@ class _Leg:
 
     def _note(self, points: list[Point]) -> None:
         """Remember a drawn line, a dot every few px, so that labels keep off it."""
-        for (x1, y1), (x2, y2) in zip(points, points[1:], strict=False):
+        for (x1, y1), (x2, y2) in pairwise(points):
             steps = max(1, int(math.hypot(x2 - x1, y2 - y1) / 7))
             self.ink += [(x1 + (x2 - x1) * k / steps, y1 + (y2 - y1) * k / steps) for k in range(steps)]
 
@@ -209,29 +216,73 @@ class _Leg:
         for cross in p.crossings:
             at = (self.x(turns(cross.w_crank)), self.y(cross.torque_crank / factor(self.unit)))
             if cross.kind == "holds":
-                out.append(Label(words=f"holds at {span(self.answer.hold, cross.w_crank)}", anchors=[at], bold=True, size=17, wish="above"))
+                out.append(
+                    Label(
+                        words=f"holds at {span(self.answer.hold, cross.w_crank)}",
+                        anchors=[at],
+                        bold=True,
+                        size=17,
+                        wish="above",
+                    )
+                )
             else:
                 verb = "tips over below" if cross.kind == "tips" else "chatters at"
-                out.append(Label(words=f"{verb} {rpm(cross.w_crank)}", anchors=[at], bold=True, size=17, wish="below"))
+                out.append(
+                    Label(
+                        words=f"{verb} {rpm(cross.w_crank)}", anchors=[at], bold=True, size=17, wish="below"
+                    )
+                )
         out += self._spare_label()
         if turns(p.breaks) < self.x.high:
             at_x = self.x(max(turns(p.breaks), self.x.low))
             words = f"{p.breaks_what} may break above {rpm(p.breaks)}"
             words += f", past {amount(p.breaks_volts, 'V').text}" if math.isfinite(p.breaks_volts) else ""
-            out.append(Label(words=words, anchors=[(at_x, y) for y in (70, 120, 200)], cls="dt-acc", wish="right", most=150))
+            out.append(
+                Label(
+                    words=words,
+                    anchors=[(at_x, y) for y in (70, 120, 200)],
+                    cls="dt-acc",
+                    wish="right",
+                    most=150,
+                )
+            )
         out.append(Label(words="your legs", anchors=self._on(self.rider, (0.1, 0.2, 0.3)), wish="above"))
-        out.append(Label(words=_load_words(self.answer), anchors=self._on(self.load, (0.12, 0.25, 0.85, 0.95)), cls="dt-acc", bold=True, wish="above"))
+        out.append(
+            Label(
+                words=_load_words(self.answer),
+                anchors=self._on(self.load, (0.12, 0.25, 0.85, 0.95)),
+                cls="dt-acc",
+                bold=True,
+                wish="above",
+            )
+        )
         if self.x.low < turns(p.passes) < self.x.high:
-            out.append(Label(words=f"passes straight through from {rpm(p.passes)}", anchors=self._at(p.passes), cls="dt-soft", most=130))
+            out.append(
+                Label(
+                    words=f"passes straight through from {rpm(p.passes)}",
+                    anchors=self._at(p.passes),
+                    cls="dt-soft",
+                    most=130,
+                )
+            )
         if self.x.low < turns(p.wakes) < self.x.high:
             x = self.x(turns(p.wakes))
-            out.append(Label(words=f"asleep below {rpm(p.wakes)}", anchors=[(x, self.high - 34), (x - 20, self.high - 27)], cls="dt-soft", wish="above"))
+            out.append(
+                Label(
+                    words=f"asleep below {rpm(p.wakes)}",
+                    anchors=[(x, self.high - 34), (x - 20, self.high - 27)],
+                    cls="dt-soft",
+                    wish="above",
+                )
+            )
         if self.x.low < turns(p.comfortable) < self.x.high:
             at = (self.x(turns(p.comfortable)), self.high - 15)
             out.append(Label(words=f"comfortable {rpm(p.comfortable)}", anchors=[at], wish="above"))
         if hasattr(self, "edge_ends") and math.isfinite(self.answer.edges.legs):
             words = f"edge of the legs, {amount(self.answer.edges.legs, 'W').text} out"
-            out.append(Label(words=words, anchors=self.edge_ends, cls="dt-soft", wish="above", most=150, worth=60))
+            out.append(
+                Label(words=words, anchors=self.edge_ends, cls="dt-soft", wish="above", most=150, worth=60)
+            )
         return out
 
     def _spare_label(self) -> list[Label]:
@@ -243,12 +294,29 @@ class _Leg:
             words = f"spare {band(spare, 'W').text}"
             return [Label(words=words, anchors=[(x, low), (x, top)], wish="below")]
         short = band(type(spare)(-spare.mid, -spare.high, -spare.low, spare.how), "W").text
-        return [Label(words=f"short by {short}", anchors=[(x, top), (x, low)], bold=True, size=17, cls="dt-acc", wish="above")]
+        return [
+            Label(
+                words=f"short by {short}",
+                anchors=[(x, top), (x, low)],
+                bold=True,
+                size=17,
+                cls="dt-acc",
+                wish="above",
+            )
+        ]
 
     def _on(self, values: F, shares: tuple[float, ...]) -> list[Point]:
         """Points on the visible part of a line, at these shares of its length."""
-        seen = [(self.x(t), self.y(v)) for t, v in zip(self.turns, values, strict=True) if np.isfinite(v) and 0 < v <= self.y.high]
-        return [seen[int(s * (len(seen) - 1))] for s in shares] if seen else [(self.x.start + 40, self.y.end + 40)]
+        seen = [
+            (self.x(t), self.y(v))
+            for t, v in zip(self.turns, values, strict=True)
+            if np.isfinite(v) and 0 < v <= self.y.high
+        ]
+        return (
+            [seen[int(s * (len(seen) - 1))] for s in shares]
+            if seen
+            else [(self.x.start + 40, self.y.end + 40)]
+        )
 
     def _at(self, w: float) -> list[Point]:
         return [(self.x(turns(w)), y) for y in (self.y.end + 20, self.y.end + 80, self.high - 90)]
@@ -276,12 +344,20 @@ def draw_lane(c: Canvas, x: Axis, y: float, row: GearRow, chosen: bool) -> None:
     asleep = min(max(turns(row.wakes), x.low), x.high) if math.isfinite(row.wakes) else x.low
     passes = min(max(turns(row.passes), x.low), x.high) if math.isfinite(row.passes) else x.high
     breaks = min(max(turns(row.breaks), x.low), x.high) if math.isfinite(row.breaks) else x.high
-    for first, last, name in ((x.low, asleep, "dots"), (passes, breaks, "crosses"), (breaks, x.high, "hatch")):
+    for first, last, name in (
+        (x.low, asleep, "dots"),
+        (passes, breaks, "crosses"),
+        (breaks, x.high, "hatch"),
+    ):
         if last > first:
             c.rect(x(first), y - half, x(last) - x(first), 2 * half, c.pattern(name))
             edge = last if name == "dots" else first
             c.line(x(edge), y - half, x(edge), y + half, "dl-acc" if name == "hatch" else "dl-soft", 2)
-    low, high = (min(max(turns(w), x.low), x.high) for w in (row.hold.low, row.hold.high)) if math.isfinite(row.hold.mid) else (0.0, 0.0)
+    low, high = (
+        (min(max(turns(w), x.low), x.high) for w in (row.hold.low, row.hold.high))
+        if math.isfinite(row.hold.mid)
+        else (0.0, 0.0)
+    )
     if math.isfinite(row.hold.mid):
         if high > low:
             c.rect(x(low), y - 6, x(high) - x(low), 12, "df-sand")

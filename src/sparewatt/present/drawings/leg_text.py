@@ -30,11 +30,10 @@ def caption(answer: MatchAnswer) -> str:
     if answer.picture.cadence.size == 0:
         return f"There are no lines to draw: {answer.stop.value}."
     if "holds" not in kinds:
-        return (
-            f"The load line stays above what {answer.ask.rider} can push at every cadence, so there is no point where it runs: "
-            f"{answer.stop.value}."
-        )
-    text = f"The lines cross where the rig runs: it holds at {span(answer.hold, kinds['holds'].w_crank)} turns a minute (solid ring)"
+        who = answer.ask.rider
+        return f"The load line stays above what {who} can push at every cadence: {answer.stop.value}."
+    pace = span(answer.hold, kinds["holds"].w_crank)
+    text = f"The lines cross where the rig runs: it holds at {pace} turns a minute (solid ring)"
     if "tips" in kinds:
         text += f"; below {rpm(kinds['tips'].w_crank)} it drags you to a stop (hollow ring)"
     if math.isfinite(answer.picture.breaks) and turns(answer.picture.breaks) < 150:
@@ -48,10 +47,16 @@ def long_text(answer: MatchAnswer, inch: bool = False) -> str:
     parts = [caption(answer)]
     for cross in p.crossings:
         word = {"holds": "Holding point", "tips": "Tipping point"}.get(cross.kind, "It chatters")
-        parts.append(f"{word}: {rpm(cross.w_crank)} turns a minute, {amount(cross.torque_crank, 'N*m', inch=inch).text}.")
+        parts.append(
+            f"{word}: {rpm(cross.w_crank)} turns a minute, {amount(cross.torque_crank, 'N*m', inch=inch).text}."
+        )
     if math.isfinite(answer.spare.mid):
         parts.append(f"Spare: {band(answer.spare, 'W').text}.")
-    for words, w in (("Nothing flows below", p.wakes), ("Volts pass straight through from", p.passes), ("Comfortable cadence", p.comfortable)):
+    for words, w in (
+        ("Nothing flows below", p.wakes),
+        ("Volts pass straight through from", p.passes),
+        ("Comfortable cadence", p.comfortable),
+    ):
         if math.isfinite(w):
             parts.append(f"{words}: {rpm(w)} turns a minute.")
     for row in answer.gears:

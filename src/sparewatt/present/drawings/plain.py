@@ -1,4 +1,4 @@
-"""The chain and the leg picture in letters, 80 columns wide, for a terminal. Bars are watts; # stands where a page has sand."""
+"""The chain, the leg picture and the room in letters, 80 columns wide, for a terminal. Bars are watts."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from sparewatt.present.drawings.chain_text import facts, said, toll_words, watts
 from sparewatt.present.drawings.leg_text import caption, span, turns
 from sparewatt.present.numbers import amount, band, rpm, terminal
-from sparewatt.rig.outcome import Link
+from sparewatt.rig.outcome import Band, Link
 from sparewatt.studies.answers import MatchAnswer, Room
 
 __all__ = ["chain_text", "leg_text", "room_text"]
@@ -18,8 +18,26 @@ __all__ = ["chain_text", "leg_text", "room_text"]
 COLUMNS = 80
 _EIGHTHS = " \u258f\u258e\u258d\u258c\u258b\u258a\u2589"
 _FULL = "\u2588"
-_ASCII = str.maketrans({"\u2588": "#", "\u2502": "|", "\u2500": "-", "\u2514": "+", "\u25cf": "@", "\u25cb": "o", "\u2591": ":", "\u2571": "/",
-                        "\u2009": " ", "\u00b7": "*", "\u2212": "-", "\u00b0": "deg ", "\u2192": ">", "\u00b2": "2", "\u00b3": "3", "\u2026": "..."})  # fmt: skip
+_ASCII = str.maketrans(
+    {
+        "\u2588": "#",
+        "\u2502": "|",
+        "\u2500": "-",
+        "\u2514": "+",
+        "\u25cf": "@",
+        "\u25cb": "o",
+        "\u2591": ":",
+        "\u2571": "/",
+        "\u2009": " ",
+        "\u00b7": "*",
+        "\u2212": "-",
+        "\u00b0": "deg ",
+        "\u2192": ">",
+        "\u00b2": "2",
+        "\u00b3": "3",
+        "\u2026": "...",
+    }
+)
 
 
 def chain_text(links: Sequence[Link], *, ascii_only: bool = False, colour: bool = False) -> str:
@@ -37,7 +55,18 @@ def chain_text(links: Sequence[Link], *, ascii_only: bool = False, colour: bool 
         gap = " " * max(0, 10 - len(terminal(toll, colour=False) if toll else ""))
         seen = ", ".join(words for words, _ in facts(link, 9e9, False))
         lines.append(f"{mark}{_cut(link.name, 20):<20} {bar} {watts(link.p_in):>5}{gap}{kept}".rstrip())
-        below = "; ".join(x for x in (seen, "this binds: " + link.limit if link.binds and link.limit else "this binds" if link.binds else "") if x)
+        below = "; ".join(
+            x
+            for x in (
+                seen,
+                "this binds: " + link.limit
+                if link.binds and link.limit
+                else "this binds"
+                if link.binds
+                else "",
+            )
+            if x
+        )
         lines += [f"    {part}" for part in _fold(below, COLUMNS - 4)] if below else []
     last = links[-1]
     lines.append(f" {'arrives':<20} {_bar(last.p_out, most, room, ascii_only)} {watts(last.p_out):>5} W")
@@ -84,7 +113,11 @@ def leg_text(answer: MatchAnswer, *, ascii_only: bool = False, rows: int = 17) -
     lines = ["push at the crank, N\u00b7m"]
     for r in range(rows):
         value = top * (rows - 1 - r) / (rows - 1)
-        lines.append(f"{value:>4.0f} \u2502" + "".join(grid[r]).rstrip() if r % 4 == 0 else "     \u2502" + "".join(grid[r]).rstrip())
+        lines.append(
+            f"{value:>4.0f} \u2502" + "".join(grid[r]).rstrip()
+            if r % 4 == 0
+            else "     \u2502" + "".join(grid[r]).rstrip()
+        )
     lines.append("     \u2514" + "\u2500" * wide)
     axis = [" "] * (wide + 8)
     for tick in range(0, 300, 20):
@@ -92,7 +125,10 @@ def leg_text(answer: MatchAnswer, *, ascii_only: bool = False, rows: int = 17) -
             at = column(tick) + left - len(str(tick)) // 2
             axis[at : at + len(str(tick))] = list(str(tick))
     lines += ["".join(axis).rstrip(), f"{'turns a minute at the crank':>{COLUMNS}}"]
-    lines += _fold("\u2500 your legs   \u2591 nine rides of ten   \u2588 the load   \u25cf holds   \u25cb tips over   \u2571 may break", COLUMNS)
+    lines += _fold(
+        "\u2500 your legs   \u2591 nine rides of ten   \u2588 the load   \u25cf holds   \u25cb tips over   \u2571 may break",
+        COLUMNS,
+    )
     lines += ["", *_fold(caption(answer), COLUMNS), *_gear_lines(answer)]
     return _finish(lines, ascii_only)
 
@@ -108,8 +144,12 @@ def _gear_lines(answer: MatchAnswer) -> list[str]:
         parts.append(f"{amount(row.ceiling, 'V').text} open at 120")
         text = _fold(", ".join(parts), COLUMNS - 10)
         lines += [f"{mark}{_cut(row.gear, 8):<8} {text[0]}", *(f"{'':10}{more}" for more in text[1:])]
-    if math.isfinite(answer.spare.mid):
-        lines.append(f" spare: {band(answer.spare, 'W').text}")
+    spare = answer.spare
+    if math.isfinite(spare.mid):
+        short = Band(-spare.mid, -spare.high, -spare.low, spare.how)
+        lines.append(
+            f" spare: {band(spare, 'W').text}" if spare.mid >= 0 else f" short by {band(short, 'W').text}"
+        )
     return lines
 
 
@@ -130,16 +170,25 @@ def room_text(room: Room, *, ascii_only: bool = False) -> str:
         if room.chosen is not None and room.chosen[0] == g:
             cells[room.chosen[1]] = "\u25cf" + cells[room.chosen[1]][1:]
         lines.append(f"{_cut(gear, 9):>9} \u2502{''.join(cells)}\u2502")
-    first, step = turns(float(room.cadence[0])), turns(float(room.cadence[1] - room.cadence[0])) if room.cadence.size > 1 else 5.0
+    first, step = (
+        turns(float(room.cadence[0])),
+        turns(float(room.cadence[1] - room.cadence[0])) if room.cadence.size > 1 else 5.0,
+    )
     axis = [" "] * COLUMNS
     for tick in range(0, 300, 20):
         k = (tick - first) / step + 0.5
         if 0 <= k <= room.cells.shape[1]:
             at = 11 + int(k * per)
             axis[at : at + len(str(tick))] = list(str(tick))
-    lines.append("".join(axis[:COLUMNS]).rstrip() + "  turns a minute")
+    lines += [
+        "".join(axis[:COLUMNS]).rstrip(),
+        f"{'turns a minute at the crank':>{13 + per * room.cells.shape[1]}}",
+    ]
     there = sorted({int(code) for code in room.cells.ravel()})
-    lines += _fold("   ".join(f"{_LETTERS[Room.CELLS[code]]} {Room.CELLS[code]}".strip() for code in there), COLUMNS)
+    lines += _fold(
+        "   ".join(f"{_LETTERS[Room.CELLS[code]].strip() or 'blank'} {Room.CELLS[code]}" for code in there),
+        COLUMNS,
+    )
     return _finish(lines, ascii_only)
 
 
@@ -173,4 +222,3 @@ def _fold(text: str, room: int) -> list[str]:
 def _finish(lines: list[str], ascii_only: bool) -> str:
     text = "\n".join(lines)
     return text.translate(_ASCII) if ascii_only else text
-

@@ -17,7 +17,13 @@ ROW = 46.0
 
 
 def worth_receipt(
-    row: WorthRow, *, wide: float = 344, key: str = "receipt", cls: str = "", standalone: bool = False, palette: Palette = PRINT
+    row: WorthRow,
+    *,
+    wide: float = 344,
+    key: str = "receipt",
+    cls: str = "",
+    standalone: bool = False,
+    palette: Palette = PRINT,
 ) -> str:
     """The receipt of one load; the same drawing serves desk and phone."""
     return _Receipt(row, wide, key).draw().svg(standalone=standalone, palette=palette, cls=cls)
@@ -26,7 +32,8 @@ def worth_receipt(
 def caption(row: WorthRow) -> str:
     """The sentence under the receipt."""
     share = row.energy_use / row.energy_legs.mid if row.energy_legs.mid else math.nan
-    text = f"One use of the {row.load} takes {amount(row.energy_use, 'J').text} and costs the legs {about(row.energy_legs, 'J').text}"
+    takes, costs = amount(row.energy_use, "J").text, about(row.energy_legs, "J").text
+    text = f"One use of the {row.load} takes {takes} and costs the legs {costs}"
     if math.isfinite(share):
         text += f", so {share * 100:.0f}\u2009% of the work arrives"
     return f"{text}: {band(row.minutes, 's').text} of riding."
@@ -40,17 +47,31 @@ class _Receipt:
         for name, share in row.chain:
             self.steps.append((name, left, left * share))
             left *= share
-        unit, scale = ("Wh", factor("Wh")) if row.energy_legs.mid >= 360 or not math.isfinite(row.energy_legs.mid) else ("J", 1.0)
+        unit, scale = (
+            ("Wh", factor("Wh"))
+            if row.energy_legs.mid >= 360 or not math.isfinite(row.energy_legs.mid)
+            else ("J", 1.0)
+        )
         self.unit, self.scale = unit, scale
-        self.full = max(row.energy_legs.mid, row.energy_use, 1e-9) if math.isfinite(row.energy_legs.mid) else 1.0
+        self.full = (
+            max(row.energy_legs.mid, row.energy_use, 1e-9) if math.isfinite(row.energy_legs.mid) else 1.0
+        )
         self.names = wrap(row.load, wide - 8, 20, bold=True)
-        self.canvas = Canvas(wide, 62 + 22 * len(self.names) + ROW * (len(self.steps) + 2) + 96, key=key, title=f"Receipt for one use of {row.load}", desc=_long_text(row))  # fmt: skip
+        self.canvas = Canvas(
+            wide,
+            62 + 22 * len(self.names) + ROW * (len(self.steps) + 2) + 96,
+            key=key,
+            title=f"Receipt for one use of {row.load}",
+            desc=_long_text(row),
+        )
 
     def _say(self, joules: float) -> str:
         value = joules / self.scale
         if not math.isfinite(value):
             return "?"
-        return f"{value:.0f}" if abs(value) >= 9.95 else f"{value:.1f}" if abs(value) >= 0.95 else f"{value:.2g}"
+        return (
+            f"{value:.0f}" if abs(value) >= 9.95 else f"{value:.1f}" if abs(value) >= 0.95 else f"{value:.2g}"
+        )
 
     def draw(self) -> Canvas:
         c = self.canvas
@@ -83,7 +104,9 @@ class _Receipt:
             long = max(value / self.full, 0.0) * (self.wide - 4)
             c.rect(2, y + 31, max(long, 1.5), 11, "df-sand")
             if before is not None and toll and toll > 0:
-                c.rect(2 + long, y + 31, max((before - value) / self.full * (self.wide - 4), 1.5), 11, "df-toll")
+                c.rect(
+                    2 + long, y + 31, max((before - value) / self.full * (self.wide - 4), 1.5), 11, "df-toll"
+                )
         return y + ROW
 
     def _totals(self, y: float) -> None:
@@ -94,16 +117,34 @@ class _Receipt:
         if math.isfinite(self.row.food.mid):
             kcal = factor("kcal")
             food = self.row.food
-            step = 10.0 ** math.floor(math.log10(max((food.high - food.low) / kcal / 4, 1))) if math.isfinite(food.low) else 10.0
-            low, high = (round(x / kcal / step) * step for x in (food.low, food.high)) if math.isfinite(food.low) else (food.mid / kcal,) * 2
+            step = (
+                10.0 ** math.floor(math.log10(max((food.high - food.low) / kcal / 4, 1)))
+                if math.isfinite(food.low)
+                else 10.0
+            )
+            low, high = (
+                (round(x / kcal / step) * step for x in (food.low, food.high))
+                if math.isfinite(food.low)
+                else (food.mid / kcal,) * 2
+            )
             text = f"{low:.0f} to {high:.0f}" if low != high else f"{low:.0f}"
             rows.append(("food", Shown(text, "kcal", "guessed")))
         if math.isfinite(self.row.co2_litres):
-            rows.append(("breathed out above rest", Shown(f"{self.row.co2_litres * 1000:.0f}", "litres of CO2")))
+            rows.append(
+                ("breathed out above rest", Shown(f"{self.row.co2_litres * 1000:.0f}", "litres of CO2"))
+            )
         y += 30
         for name, shown in rows:
             c.text(2, y, name, size=17)
-            c.text(self.wide - 2, y, shown.text, size=19, bold=True, anchor="end", look=shown.look if shown.look == "guessed" else "")
+            c.text(
+                self.wide - 2,
+                y,
+                shown.text,
+                size=19,
+                bold=True,
+                anchor="end",
+                look=shown.look if shown.look == "guessed" else "",
+            )
             y += 29
 
 

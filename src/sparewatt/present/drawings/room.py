@@ -1,4 +1,4 @@
-"""Room to ride in: every gear against every cadence, and which limit closes each cell. Meaning is in the pattern, not the colour."""
+"""Room to ride in: every gear against every cadence, and which limit closes each cell. Patterns carry the meaning."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.present import words
 from sparewatt.present.drawings.canvas import Canvas
-from sparewatt.present.drawings.letters import width, wrap
 from sparewatt.present.drawings.leg_text import turns
+from sparewatt.present.drawings.letters import width, wrap
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.studies.answers import Room
 
@@ -22,14 +23,27 @@ FILLS = {
     "may break": "hatch", "too hot": "waves", "slips": "rungs", "not served": "chevrons",
 }  # fmt: skip
 WORDS = {
-    "rideable": "room to ride in", "asleep": "asleep", "not enough legs": "not enough legs", "tips over": "tips over",
-    "passes through": "passes through", "may break": "may break", "too hot": "too hot", "slips": "slips", "not served": "volts too low for it",
-}  # fmt: skip
-I = NDArray[np.int64]
+    "rideable": "room to ride in",
+    "asleep": "asleep",
+    "not enough legs": "not enough legs",
+    "tips over": "tips over",
+    "passes through": "passes through",
+    "may break": "may break",
+    "too hot": "too hot",
+    "slips": "slips",
+    "not served": "volts too low for it",
+}
+Grid = NDArray[np.int64]
 
 
 def room_to_ride(
-    room: Room, *, wide: float = 520, key: str = "room", cls: str = "dw-wide", standalone: bool = False, palette: Palette = PRINT
+    room: Room,
+    *,
+    wide: float = 520,
+    key: str = "room",
+    cls: str = "dw-wide",
+    standalone: bool = False,
+    palette: Palette = PRINT,
 ) -> str:
     """The room as a drawing; draw it 344 wide for a phone."""
     return _Room(room, wide, key).draw().svg(standalone=standalone, palette=palette, cls=cls)
@@ -41,7 +55,7 @@ def caption(room: Room) -> str:
         return "There is no room to draw for this question."
     open_cells = room.cells == 0
     if not open_cells.any():
-        return f"{_no_room(room)} {_again(room)}".strip()
+        return _again(room) or _no_room(room)
     gears = [g for g, row in zip(room.gears, open_cells, strict=True) if row.any()]
     columns = np.flatnonzero(open_cells.any(axis=0))
     half = _half(room)
@@ -55,8 +69,7 @@ def caption(room: Room) -> str:
 
 
 def _no_room(room: Room) -> str:
-    why = f": {room.closing[0]}, and {room.closing[1]}" if room.closing else ""
-    return f"There is no room to ride in{why}."
+    return words.room(room)
 
 
 def _again(room: Room) -> str:
@@ -84,7 +97,8 @@ class _Room:
     def __init__(self, room: Room, wide: float, key: str) -> None:
         self.room = room
         desc = _long_text(room)
-        self.rows, self.columns = room.cells.shape if room.cells.size else (0, 0)
+        self.rows = int(room.cells.shape[0]) if room.cells.size else 0
+        self.columns = int(room.cells.shape[1]) if room.cells.size else 0
         if not self.rows:
             self.canvas = Canvas(wide, 40, key=key, title="Room to ride in", desc=desc)
             return
@@ -97,7 +111,9 @@ class _Room:
         self.sentence = wrap(_no_room(room), wide - 4, 18, bold=True) if not (room.cells == 0).any() else []
         tall = self.foot + 52 + 22 * len(self.sentence) + (10 if self.sentence else 0)
         self.key_rows = self._key_layout(wide)
-        self.canvas = Canvas(wide, tall + 28 * len(self.key_rows), key=key, title="Room to ride in", desc=desc)
+        self.canvas = Canvas(
+            wide, tall + 28 * len(self.key_rows), key=key, title="Room to ride in", desc=desc
+        )
 
     def x(self, column: float) -> float:
         return self.left + column * self.cell
@@ -123,8 +139,8 @@ class _Room:
             c.ring(self.x(k + 0.5), self.y(g + 0.5), 9, "ds-ring", 3)
             c.ring(self.x(k + 0.5), self.y(g + 0.5), 4.5, "df-ink", 0)
         y = self.foot + 76
-        for words in self.sentence:
-            c.text(2, y, words, size=18, bold=True)
+        for line in self.sentence:
+            c.text(2, y, line, size=18, bold=True)
             y += 22
         self._key(y)
         return c
@@ -140,7 +156,13 @@ class _Room:
                     end += 1
                 fill = FILLS[CELLS[int(cells[g, k])]]
                 if fill:
-                    c.rect(self.x(k), self.y(g), self.x(end) - self.x(k), self.row, fill if fill.startswith("df-") else c.pattern(fill))
+                    c.rect(
+                        self.x(k),
+                        self.y(g),
+                        self.x(end) - self.x(k),
+                        self.row,
+                        fill if fill.startswith("df-") else c.pattern(fill),
+                    )
                 k = end
 
     def _rules(self) -> None:
@@ -155,8 +177,11 @@ class _Room:
         inside, d = set(region.cells), ""
         for g, k in region.cells:
             for dg, dk, (x1, y1, x2, y2) in (
-                (-1, 0, (k, g, k + 1, g)), (1, 0, (k, g + 1, k + 1, g + 1)), (0, -1, (k, g, k, g + 1)), (0, 1, (k + 1, g, k + 1, g + 1))
-            ):  # fmt: skip
+                (-1, 0, (k, g, k + 1, g)),
+                (1, 0, (k, g + 1, k + 1, g + 1)),
+                (0, -1, (k, g, k, g + 1)),
+                (0, 1, (k + 1, g, k + 1, g + 1)),
+            ):
                 if (g + dg, k + dk) not in inside:
                     d += f"M{self.x(x1):.1f} {self.y(y1):.1f}L{self.x(x2):.1f} {self.y(y2):.1f}"
         self.canvas.raw(f'<path class="dl" d="{d}" stroke-width="2.5" stroke-linecap="square"/>')
@@ -164,7 +189,14 @@ class _Room:
     def _axes(self) -> None:
         c, chosen = self.canvas, self.room.chosen
         for g, gear in enumerate(self.room.gears):
-            c.text(self.left - 9, self.y(g + 0.5) + 5, gear, size=16, bold=chosen is not None and chosen[0] == g, anchor="end")
+            c.text(
+                self.left - 9,
+                self.y(g + 0.5) + 5,
+                gear,
+                size=16,
+                bold=chosen is not None and chosen[0] == g,
+                anchor="end",
+            )
         half = _half(self.room)
         first, last = turns(float(self.room.cadence[0])) - half, turns(float(self.room.cadence[-1])) + half
         for tick in range(0, 300, 20):
@@ -172,7 +204,9 @@ class _Room:
                 x = self.x((tick - first) / (2 * half))
                 c.line(x, self.foot, x, self.foot + 6, "dl", 2)
                 c.text(x, self.foot + 22, str(tick), anchor="middle")
-        c.text(self.x(self.columns), self.foot + 43, "turns a minute at the crank", anchor="end", cls="dt-soft")
+        c.text(
+            self.x(self.columns), self.foot + 43, "turns a minute at the crank", anchor="end", cls="dt-soft"
+        )
 
     # names of regions ---------------------------------------------------------------------------------------------
     @property
@@ -184,7 +218,9 @@ class _Room:
         self.named: list[_Region] = []
         missing = []
         for code in sorted({int(code) for code in self.room.cells.ravel()}):
-            mine = sorted((r for r in _regions(self.room.cells) if r.code == code), key=lambda r: -len(r.cells))
+            mine = sorted(
+                (r for r in _regions(self.room.cells) if r.code == code), key=lambda r: -len(r.cells)
+            )
             fitting = next((r for r in mine if self._seat(r) is not None), None)
             if fitting is not None:
                 self.named.append(fitting)
@@ -249,7 +285,7 @@ class _Room:
             y += 28
 
 
-def _regions(cells: I) -> list[_Region]:
+def _regions(cells: Grid) -> list[_Region]:
     """Joined cells of equal code, by flooding."""
     seen = np.zeros(cells.shape, dtype=bool)
     found = []
@@ -262,7 +298,12 @@ def _regions(cells: I) -> list[_Region]:
             g, k = stack.pop()
             mine.append((g, k))
             for a, b in ((g - 1, k), (g + 1, k), (g, k - 1), (g, k + 1)):
-                if 0 <= a < cells.shape[0] and 0 <= b < cells.shape[1] and not seen[a, b] and cells[a, b] == code:
+                if (
+                    0 <= a < cells.shape[0]
+                    and 0 <= b < cells.shape[1]
+                    and not seen[a, b]
+                    and cells[a, b] == code
+                ):
                     seen[a, b] = True
                     stack.append((a, b))
         found.append(_Region(code, tuple(mine)))
@@ -271,7 +312,7 @@ def _regions(cells: I) -> list[_Region]:
 
 def _long_text(room: Room) -> str:
     """The room as text: per gear, what each stretch of cadence is."""
-    parts = [caption(room)]
+    parts = [caption(room) if (room.cells == 0).any() or not room.cells.size else _no_room(room)]
     half = _half(room)
     for gear, row in zip(room.gears, room.cells, strict=True):
         runs, k = [], 0
@@ -284,5 +325,3 @@ def _long_text(room: Room) -> str:
             k = end + 1
         parts.append(f"Gear {gear}: {'; '.join(runs)}.")
     return " ".join(parts)
-
-

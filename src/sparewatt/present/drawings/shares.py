@@ -15,13 +15,30 @@ __all__ = ["caption", "shares_bar"]
 
 
 def shares_bar(
-    shares: Shares, *, wide: float = 344, key: str = "shares", cls: str = "", standalone: bool = False, palette: Palette = PRINT
+    shares: Shares,
+    *,
+    wide: float = 344,
+    key: str = "shares",
+    cls: str = "",
+    standalone: bool = False,
+    palette: Palette = PRINT,
 ) -> str:
     """Two groups of bars on one scale of amps: as they are, and made fair."""
     groups = [("as they are", shares.rows)]
     if shares.fair_rows:
         groups.append((f"with {amount(shares.fair_resistance, 'ohm').text} in each lead", shares.fair_rows))
-    most = max([0.1, *(x for _, rows in groups for row in rows for x in (row.amps.high, row.amps.mid) if math.isfinite(x))])
+    most = max(
+        [
+            0.1,
+            *(
+                x
+                for _, rows in groups
+                for row in rows
+                for x in (row.amps.high, row.amps.mid)
+                if math.isfinite(x)
+            ),
+        ]
+    )
     left = 14 + max(width(row.name, 16, bold=True) for row in shares.rows)
     scale = (wide - left - 84) / most
     tall = sum(40 + sum(_row_height(row, wide, left) for row in rows) for _, rows in groups) + 6

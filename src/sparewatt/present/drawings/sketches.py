@@ -41,7 +41,13 @@ def _stage_kind(link: Link, rig: Rig | None) -> str:
         kind = rig.stage[int(number) - 1].kind
         return "belt" if kind.endswith("belt") else kind
     name = link.name.casefold()
-    for word, kind in (("roller", "roller"), ("belt", "belt"), ("chain", "chain"), ("rim", "rim_wheel"), ("gear", "gears")):
+    for word, kind in (
+        ("roller", "roller"),
+        ("belt", "belt"),
+        ("chain", "chain"),
+        ("rim", "rim_wheel"),
+        ("gear", "gears"),
+    ):
         if word in name:
             return kind
     return "chain"
@@ -58,8 +64,18 @@ def _loop(c: Canvas, x: float, y: float, dash: str) -> None:
         dx, dy = math.sin(lean), side * math.cos(lean)
         c.line(x1 + big * dx, yc + big * dy, x2 + small * dx, yc + small * dy, "dl", 2, dash)
     sx, sy = math.sin(lean), math.cos(lean)
-    c.path(f"M{x1 + big * sx:.1f} {yc - big * sy:.1f}A{big} {big} 0 1 0 {x1 + big * sx:.1f} {yc + big * sy:.1f}", "dl", 2, dash)
-    c.path(f"M{x2 + small * sx:.1f} {yc - small * sy:.1f}A{small} {small} 0 0 1 {x2 + small * sx:.1f} {yc + small * sy:.1f}", "dl", 2, dash)
+    c.path(
+        f"M{x1 + big * sx:.1f} {yc - big * sy:.1f}A{big} {big} 0 1 0 {x1 + big * sx:.1f} {yc + big * sy:.1f}",
+        "dl",
+        2,
+        dash,
+    )
+    c.path(
+        f"M{x2 + small * sx:.1f} {yc - small * sy:.1f}A{small} {small} 0 0 1 {x2 + small * sx:.1f} {yc + small * sy:.1f}",
+        "dl",
+        2,
+        dash,
+    )
 
 
 def _legs(c: Canvas, x: float, y: float) -> None:
@@ -68,7 +84,9 @@ def _legs(c: Canvas, x: float, y: float) -> None:
     c.path(f"M{x - 24} {y - 40}H{x - 12}", "dl", 3.5)  # saddle
     c.ring(xc, yc, 10, "ds-ring", 2)
     c.line(xc, yc, xc + 12, yc - 5, "dl", 3)
-    c.path(f"M{x - 16} {y - 38}L{x + 11} {y - 37}L{xc + 9} {yc - 8}L{xc + 19} {yc - 7}", "dl", 4, join="round")
+    c.path(
+        f"M{x - 16} {y - 38}L{x + 11} {y - 37}L{xc + 9} {yc - 8}L{xc + 19} {yc - 7}", "dl", 4, join="round"
+    )
 
 
 def _roller(c: Canvas, x: float, y: float) -> None:
@@ -94,7 +112,9 @@ def _rim_wheel(c: Canvas, x: float, y: float) -> None:
 def _gears(c: Canvas, x: float, y: float) -> None:
     for xc, radius in ((x - 9, 14.0), (x + 15, 8.0)):
         c.ring(xc, y - 19, radius - 2, "dl", 2)
-        c.raw(f'<circle class="dl" cx="{xc:.1f}" cy="{y - 19:.1f}" r="{radius}" stroke-width="4" stroke-dasharray="3 2.9"/>')
+        c.raw(
+            f'<circle class="dl" cx="{xc:.1f}" cy="{y - 19:.1f}" r="{radius}" stroke-width="4" stroke-dasharray="3 2.9"/>'
+        )
 
 
 def _flywheel(c: Canvas, x: float, y: float) -> None:
@@ -140,7 +160,11 @@ def _board(c: Canvas, x: float, y: float) -> None:
 
 def _inverter(c: Canvas, x: float, y: float) -> None:
     c.rect(x - 24, y - 34, 48, 30, "ds-box", 2.5)
-    c.path(f"M{x - 15} {y - 19}C{x - 10} {y - 35} {x - 5} {y - 35} {x} {y - 19}S{x + 10} {y - 3} {x + 15} {y - 19}", "dl", 2.5)
+    c.path(
+        f"M{x - 15} {y - 19}C{x - 10} {y - 35} {x - 5} {y - 35} {x} {y - 19}S{x + 10} {y - 3} {x + 15} {y - 19}",
+        "dl",
+        2.5,
+    )
 
 
 def _battery(c: Canvas, x: float, y: float) -> None:
@@ -182,7 +206,20 @@ def _direct(c: Canvas, x: float, y: float) -> None:
 
 
 _DRAWERS: dict[str, Drawer] = {
-    "legs": _legs, "chain": _chain, "belt": _belt, "gears": _gears, "roller": _roller, "rim_wheel": _rim_wheel, "direct": _direct,
-    "flywheel": _flywheel, "machine": _machine, "diode": _diode, "wire": _wire, "board": _board, "inverter": _inverter,
-    "battery": _battery, "lamp": _lamp, "plug": _plug,
-}  # fmt: skip
+    "legs": _legs,
+    "chain": _chain,
+    "belt": _belt,
+    "gears": _gears,
+    "roller": _roller,
+    "rim_wheel": _rim_wheel,
+    "direct": _direct,
+    "flywheel": _flywheel,
+    "machine": _machine,
+    "diode": _diode,
+    "wire": _wire,
+    "board": _board,
+    "inverter": _inverter,
+    "battery": _battery,
+    "lamp": _lamp,
+    "plug": _plug,
+}

@@ -23,11 +23,15 @@ class Sheet:
         """px of a point."""
         return (b, a) if self.upright else (a, b)
 
-    def line(self, a1: float, b1: float, a2: float, b2: float, cls: str = "dl", stroke: float = 2.5, dash: str = "") -> None:
+    def line(
+        self, a1: float, b1: float, a2: float, b2: float, cls: str = "dl", stroke: float = 2.5, dash: str = ""
+    ) -> None:
         """A straight line."""
         self.canvas.line(*self.at(a1, b1), *self.at(a2, b2), cls, stroke, dash)
 
-    def box(self, a: float, b: float, long: float, deep: float, cls: str = "ds-box", stroke: float = 2.5) -> None:
+    def box(
+        self, a: float, b: float, long: float, deep: float, cls: str = "ds-box", stroke: float = 2.5
+    ) -> None:
         """A box whose corner nearest the origin is (a, b)."""
         x, y = self.at(a, b)
         wide, high = (deep, long) if self.upright else (long, deep)
@@ -35,7 +39,10 @@ class Sheet:
 
     def shape(self, points: list[tuple[float, float]], cls: str = "ds-box", stroke: float = 2.5) -> None:
         """A closed outline."""
-        d = "".join(f"{'M' if k == 0 else 'L'}{x:.1f} {y:.1f}" for k, (x, y) in enumerate(self.at(a, b) for a, b in points))
+        d = "".join(
+            f"{'M' if k == 0 else 'L'}{x:.1f} {y:.1f}"
+            for k, (x, y) in enumerate(self.at(a, b) for a, b in points)
+        )
         self.canvas.path(d + "Z", cls, stroke)
 
     def dot(self, a: float, b: float) -> None:
@@ -56,7 +63,10 @@ class Sheet:
         if missing:
             self.line(a, b, a + long, b)
             corners = [(m - half, b - 9), (m + half, b - 9), (m + half, b + 9), (m - half, b + 9)]
-            d = "".join(f"{'M' if k == 0 else 'L'}{x:.1f} {y:.1f}" for k, (x, y) in enumerate(self.at(p, q) for p, q in corners))
+            d = "".join(
+                f"{'M' if k == 0 else 'L'}{x:.1f} {y:.1f}"
+                for k, (x, y) in enumerate(self.at(p, q) for p, q in corners)
+            )
             self.canvas.path(d + "Z", "dl-acc", 3, "6 4")
             return
         self.box(m - half, b - 9, 2 * half, 18)

@@ -35,25 +35,41 @@ class Part:
 
 
 def wiring(
-    rig: Rig, *, upright: bool = False, inch: bool = False, key: str = "", cls: str = "", standalone: bool = False, palette: Palette = PRINT
+    rig: Rig,
+    *,
+    upright: bool = False,
+    wide: float = ROOM,
+    inch: bool = False,
+    key: str = "",
+    cls: str = "",
+    standalone: bool = False,
+    palette: Palette = PRINT,
 ) -> str:
     """The sketch, laid along for a desk or upright for a phone."""
     parts = parts_of(rig, inch=inch)
     key = key or ("wires-up" if upright else "wires")
-    step = UP_STEP if upright else min(max((ROOM - 92) / len(parts), STEPS[0]), STEPS[1])
+    step = UP_STEP if upright else min(max((wide - 92) / len(parts), STEPS[0]), STEPS[1])
     long = 2 * 46 + step * len(parts)
     wide, high = (344.0, long) if upright else (max(long, 400.0), 366.0)
     canvas = Canvas(wide, high, key=key, title=f"Wiring of {rig.name}", desc=_long_text(parts, rig))
     _draw(Sheet(canvas, upright), parts, step)
-    return canvas.svg(standalone=standalone, palette=palette, cls=cls or ("dw-narrow" if upright else "dw-wide"))
+    return canvas.svg(
+        standalone=standalone, palette=palette, cls=cls or ("dw-narrow" if upright else "dw-wide")
+    )
 
 
 def caption(rig: Rig) -> str:
     """The sentence under the sketch."""
     missing = [part for part in parts_of(rig) if part.kind == "missing fuse"]
     if missing:
-        return "A fuse is missing at the battery post: fit it before you join anything. The sketch gives the order of the parts, plus on one rail, minus on the other."
-    return "Plus on one rail, minus on the other, in the order in which the parts follow each other; every fuse stands next to what can feed a fault."
+        return (
+            "A fuse is missing at the battery post: fit it before you join anything. "
+            "The sketch gives the order of the parts, plus on one rail, minus on the other."
+        )
+    return (
+        "Plus on one rail, minus on the other, in the order in which the parts follow each other; "
+        "every fuse stands next to what can feed a fault."
+    )
 
 
 def parts_of(rig: Rig, *, inch: bool = False) -> list[Part]:
@@ -76,7 +92,9 @@ def parts_of(rig: Rig, *, inch: bool = False) -> list[Part]:
     if rig.load:
         names = [load.name for load in rig.load]
         kind = "lamp" if all(load.kind in ("led", "lamp") for load in rig.load) else "load"
-        found.append(Part(kind, tuple(names[:2]) + ((f"and {len(names) - 2} more",) if len(names) > 2 else ())))
+        found.append(
+            Part(kind, tuple(names[:2]) + ((f"and {len(names) - 2} more",) if len(names) > 2 else ()))
+        )
     return found
 
 
@@ -96,7 +114,11 @@ def _in_wire(rig: Rig, run: str, inch: bool) -> list[Part]:
     found = [_fuse(fuse, inch) for fuse in rig.fuse if fuse.run == run]
     for switch in rig.switch:
         if switch.run == run:
-            volts = (f"{amount(switch.dc_voltage.value, 'V').text} direct",) if switch.dc_voltage else ("no DC volts printed",)
+            volts = (
+                (f"{amount(switch.dc_voltage.value, 'V').text} direct",)
+                if switch.dc_voltage
+                else ("no DC volts printed",)
+            )
             found.append(Part("switch", (switch.name or "switch", *volts)))
     return found
 
@@ -123,7 +145,11 @@ def _bus(rig: Rig) -> list[Part]:
 
 
 def _boards(rig: Rig, *, at_load: bool) -> list[Converter]:
-    return [board for board in rig.converter if (board.at == "load" or (not board.at and board.kind == "inverter")) == at_load]
+    return [
+        board
+        for board in rig.converter
+        if (board.at == "load" or (not board.at and board.kind == "inverter")) == at_load
+    ]
 
 
 def _board(board: Converter) -> Part:
@@ -142,7 +168,14 @@ def _draw(sheet: Sheet, parts: list[Part], step: float) -> None:
         _one(sheet, parts[k], a, (b1, b2), step, k in (0, len(parts) - 1))
     for b, sign in ((b1, "+"), (b2, "\u2212")):
         x, y = sheet.at(first - 34, b)
-        sheet.canvas.text(x if not sheet.upright else b, y + 7 if not sheet.upright else first - 34 + 7, sign, size=22, bold=True, anchor="middle")
+        sheet.canvas.text(
+            x if not sheet.upright else b,
+            y + 7 if not sheet.upright else first - 34 + 7,
+            sign,
+            size=22,
+            bold=True,
+            anchor="middle",
+        )
 
 
 def _one(sheet: Sheet, part: Part, a: float, rails: tuple[float, float], step: float, is_end: bool) -> None:
@@ -188,7 +221,9 @@ def _across(sheet: Sheet, kind: str, a: float, b1: float, b2: float) -> None:
         sheet.load(a, b1, b2)
 
 
-def _words(sheet: Sheet, part: Part, a: float, rails: tuple[float, float], in_wire: bool, step: float) -> None:
+def _words(
+    sheet: Sheet, part: Part, a: float, rails: tuple[float, float], in_wire: bool, step: float
+) -> None:
     """Words above the plus rail for what sits in it, below the minus rail for what stands between."""
     cls, c = ("dt-acc" if part.accent else "dt"), sheet.canvas
     if sheet.upright:
@@ -198,16 +233,32 @@ def _words(sheet: Sheet, part: Part, a: float, rails: tuple[float, float], in_wi
         return
     lines = [line for words in part.words for line in wrap(words, step - 8, 15)]
     if in_wire:
-        c.lines(a, rails[0] - 24 - 18 * (len(lines) - 1), lines, step=18, bold=part.accent, cls=cls, anchor="middle")
+        c.lines(
+            a,
+            rails[0] - 24 - 18 * (len(lines) - 1),
+            lines,
+            step=18,
+            bold=part.accent,
+            cls=cls,
+            anchor="middle",
+        )
     else:
-        c.lines(a, rails[1] + (40 if part.kind in ("board", "inverter") else 28), lines, step=18, cls=cls, anchor="middle")
+        c.lines(
+            a,
+            rails[1] + (40 if part.kind in ("board", "inverter") else 28),
+            lines,
+            step=18,
+            cls=cls,
+            anchor="middle",
+        )
 
 
 def _long_text(parts: list[Part], rig: Rig) -> str:
     words = {"missing fuse": "a fuse is missing here", "machine": "machine"}
     order = "; ".join(f"{words.get(part.kind, part.kind)}: {', '.join(part.words)}" for part in parts)
     wires = [
-        f"{w.run} run {amount(w.length.value, 'm').text}" + (f" of {amount(w.size.value, 'm^2').text}" if w.size else "")
+        f"{w.run} run {amount(w.length.value, 'm').text}"
+        + (f" of {amount(w.size.value, 'm^2').text}" if w.size else "")
         for w in rig.wire
         if w.length is not None and math.isfinite(w.length.value)
     ]

@@ -1,0 +1,246 @@
+"""Room, ladder, receipt, edges, charge, bouts, shares, band mark and wiring: what each must show."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from tests.present import reading, samples
+
+from sparewatt.parts import Fuse
+from sparewatt.present.drawings import bouts, chain, charge, edges, ladder, leg, receipt, room, shares, wiring
+from sparewatt.present.drawings.mark import band_mark
+from sparewatt.present.palette import DARK, LIGHT, PRINT, contrast, page_css
+from sparewatt.rig.outcome import Band
+from sparewatt.studies.answers import Room
+
+RATINGS = [("step-down board", 60.0), ("bus capacitor", 63.0)]
+CADENCE = np.linspace(20, 120, 101) * samples.TURN
+LEGS = 102 * np.sin(np.linspace(0.3, 2.9, 101))
+MACHINE = 0.027 * np.linspace(20, 120, 101) ** 2
+BOARD = np.full(101, 92.6)
+
+
+def _edges(**how):
+    return edges.edges_picture(CADENCE, LEGS, MACHINE, BOARD, load=80, **how)
+
+
+PICTURES = {
+    "chain": lambda **how: chain.chain(samples.chain(), rig=samples.rig(), **how),
+    "chain upright": lambda **how: chain.chain_upright(samples.chain(), rig=samples.rig(), **how),
+    "leg": lambda **how: leg.leg_picture(samples.match(), **how),
+    "leg, phone": lambda **how: leg.leg_picture(samples.match(), wide=344, **how),
+    "room": lambda **how: room.room_to_ride(samples.room(), **how),
+    "room, phone": lambda **how: room.room_to_ride(samples.room(), wide=344, **how),
+    "no room": lambda **how: room.room_to_ride(samples.room(empty=True), **how),
+    "ladder": lambda **how: ladder.gear_ladder(samples.match().gears, chosen="42/16", ratings=RATINGS, **how),
+    "ladder, phone": lambda **how: ladder.gear_ladder(
+        samples.match().gears, ratings=RATINGS, wide=344, **how
+    ),
+    "receipt": lambda **how: receipt.worth_receipt(samples.worth_row(), **how),
+    "edges": _edges,
+    "edges, phone": lambda **how: _edges(wide=344, **how),
+    "charge": lambda **how: charge.charge_curve(samples.charge_plan(), **how),
+    "charge, phone": lambda **how: charge.charge_curve(samples.charge_plan(), wide=344, **how),
+    "bouts": lambda **how: bouts.bout_saw(samples.bout(), samples.reserve_curve(), full=14000, **how),
+    "shares": lambda **how: shares.shares_bar(samples.shares(), **how),
+    "wiring": lambda **how: wiring.wiring(samples.rig(), **how),
+    "wiring upright": lambda **how: wiring.wiring(samples.rig(), upright=True, **how),
+}
+KNOWN = set(re.findall(r"\.(d[tlfsw][a-z-]*)", page_css())) | {"dw-wide", "dw-narrow", "dw-inline", "dw"}
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_every_picture_keeps_the_house_rules(name):
+    """Title and text alternative, no letter under 15, lines of 1.5 to 6, no gradient, shadow, rounded card or own colour."""
+    svg = PICTURES[name]()
+    root = reading.tree(svg)
+    assert root.find(f"{reading.SVG}title").text
+    assert any(letter.isdigit() for letter in reading.desc(svg))
+    assert min(w.size for w in reading.words(svg)) >= 15
+    strokes = [float(s) for s in re.findall(r'stroke-width="([\d.]+)"', svg)]
+    assert all(s == 0 or 1.5 <= s <= 6 for s in strokes)
+    assert not re.search(r"[Gg]radient|filter|\srx=|#[0-9a-f]{6}|rgb", svg)
+    assert reading.classes(svg) <= KNOWN
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_no_words_touch_in_any_picture(name):
+    """No two lines of text cover each other, and none is cut off."""
+    svg = PICTURES[name]()
+    assert reading.overlaps(svg) == []
+    assert reading.outside(svg) == []
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_standalone_carries_its_own_colours(name):
+    """A drawing for a file has a size, its colours, and no property that only a page would know."""
+    svg = PICTURES[name](standalone=True, palette=LIGHT)
+    assert "var(" not in svg
+    assert LIGHT.ink in svg
+    assert float(reading.tree(svg).get("width")) > 0
+
+
+def test_drawings_on_one_page_do_not_share_names():
+    """Patterns are named after their drawing, so that a hidden one cannot take the other's fill away."""
+    first = set(re.findall(r'id="([^"]+)"', room.room_to_ride(samples.room(), key="a")))
+    second = set(re.findall(r'id="([^"]+)"', room.room_to_ride(samples.room(), key="b")))
+    assert first
+    assert not first & second
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK, PRINT])
+def test_letters_can_be_read(palette):
+    """Every pair of letter and ground reaches 4.5:1. Source: WCAG 2.2, success criterion 1.4.3."""
+    for letters in (palette.ink, palette.soft, palette.accent):
+        assert contrast(letters, palette.paper) >= 4.5
+    assert contrast(palette.ink, palette.sand) >= 4.5
+
+
+def test_contrast_of_black_on_white():
+    """Black on white is 21:1. Source: WCAG 2.2, definition of contrast ratio."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
+
+
+# room -----------------------------------------------------------------------------------------------------------------
+@given(codes=st.lists(st.integers(0, 8), min_size=12, max_size=12))
+def test_every_code_is_named_or_in_the_key(codes):
+    """Whatever the cells, each code that is filled appears once in words, in place or in the key."""
+    cells = np.repeat(np.array(codes, dtype=np.int64).reshape(3, 4), 3, axis=1)
+    grid = Room(
+        cadence=np.arange(40, 100, 5) * samples.TURN,
+        gears=("a", "b", "c"),
+        cells=cells,
+        chosen=(0, 0),
+        closing=None,
+        by_load=(),
+    )
+    svg = room.room_to_ride(grid)
+    said = [w.words for w in reading.words(svg)]
+    for code in set(codes):
+        if room.FILLS[Room.CELLS[code]]:
+            assert said.count(room.WORDS[Room.CELLS[code]]) == 1
+    assert reading.overlaps(svg) == []
+
+
+def test_room_says_what_closes_it():
+    """An empty room is a sentence that names both limits, and how much less would open it."""
+    text = " ".join(w.words for w in reading.words(room.room_to_ride(samples.room(empty=True))))
+    assert "tips over here" in text
+    assert "your legs have" in text
+    assert "75\u2009% of this load" in room.caption(samples.room(empty=True))
+
+
+def test_room_without_cells():
+    """A question without a room is a sentence."""
+    none = Room(
+        cadence=np.empty(0),
+        gears=(),
+        cells=np.zeros((0, 0), dtype=np.int64),
+        chosen=None,
+        closing=None,
+        by_load=(),
+    )
+    assert "no room to draw" in reading.words(room.room_to_ride(none))[0].words
+
+
+# ladder, receipt, edges -----------------------------------------------------------------------------------------------
+def test_ladder_counts_gears_over_the_rating():
+    """The sentence names the gears whose open volts pass the lowest rating (72 V and 62 V against 60 V)."""
+    text = ladder.caption(samples.match().gears, RATINGS)
+    assert "42/12 and 42/14 go past the 60\u2009V" in text
+
+
+def test_receipt_tolls_add_up():
+    """What the legs give, less every toll, is what the appliance gets, to a hundredth of the first bar."""
+    svg = receipt.worth_receipt(samples.worth_row())
+    numbers = [w.words for w in reading.words(svg)]
+    tolls = sum(float(n[1:]) for n in numbers if re.fullmatch("\u2212[\\d.]+", n))
+    bars = [float(w) for w in re.findall(r'class="df-sand"[^>]*width="([\d.]+)"', svg)]
+    assert tolls == pytest.approx(22 - 11, abs=0.3)
+    assert bars[-1] / bars[0] == pytest.approx(
+        samples.worth_row().energy_use / samples.worth_row().energy_legs.mid, abs=0.01
+    )
+
+
+def test_edges_name_the_lowest():
+    """The sentence walks the cadence and names what limits: machine slow, board in the middle, legs fast."""
+    text = edges.caption(CADENCE, LEGS, MACHINE, BOARD)
+    order = [text.index(words) for words in ("the machine from", "the board from", "your legs from")]
+    assert order == sorted(order)
+
+
+def test_edges_without_a_board_limit():
+    """A board without a limit (infinite) takes no part."""
+    svg = edges.edges_picture(CADENCE, LEGS, MACHINE, np.full(101, math.inf))
+    assert "the board" not in [w.words for w in reading.words(svg)]
+
+
+# charge, bouts, shares, mark --------------------------------------------------------------------------------------------
+def test_charge_marks_the_end_of_useful_time():
+    """The line stands where the state of charge reaches the useful end: 9000 of 21600 s."""
+    svg = charge.charge_curve(samples.charge_plan(), wide=560)
+    at = float(re.search(r'class="dl-acc" x1="([\d.]+)"', svg).group(1))
+    assert (at - 58) / (544 - 58) == pytest.approx(9000 / 21600, abs=0.02)
+    assert "useful leg" in " ".join(w.words for w in reading.words(svg))
+
+
+def test_nothing_to_draw_is_said():
+    """Without a curve the pictures say so."""
+    plan = dataclasses.replace(samples.charge_plan(), curve=())
+    assert "no charge curve" in reading.words(charge.charge_curve(plan))[0].words
+    assert "no bout" in reading.words(bouts.bout_saw(samples.bout(), [], full=14000))[0].words
+
+
+def test_bouts_that_can_go_on():
+    """Endless bouts are said to go on."""
+    assert bouts.caption(dataclasses.replace(samples.bout(), cycles=math.inf)).endswith("this can go on.")
+
+
+def test_shares_name_most_and_least():
+    """The sentence has the rig that carries most and the one that idles."""
+    assert shares.caption(samples.shares()).startswith("rig 1 gives 5.4 to 6.4\u2009A and rig 3 0\u2009A")
+
+
+def test_mark_is_as_long_as_its_band():
+    """On a scale of 0 to 100 W a band of 20 to 70 W is half the scale long; its words are in the label."""
+    svg = band_mark(Band(50, 20, 70), "W", low=0, high=100, wide=106)
+    x1, x2 = map(float, re.search(r'class="dl" x1="([\d.]+)" y1="9" x2="([\d.]+)"', svg).groups())
+    assert x2 - x1 == pytest.approx(50)
+    assert 'aria-label="20 to 70\u2009W"' in svg
+
+
+# wiring ---------------------------------------------------------------------------------------------------------------
+def test_missing_battery_fuse_is_drawn_broken():
+    """A battery without a fuse in its run shows where one belongs, and the sentence says to fit it first.
+
+    Source: common practice, no source: each source able to feed a fault has its fuse.
+    """
+    parts = wiring.parts_of(samples.rig())
+    kinds = [part.kind for part in parts]
+    assert kinds[kinds.index("battery") - 1] == "missing fuse"
+    assert "before you join anything" in wiring.caption(samples.rig())
+
+
+def test_fitted_battery_fuse_is_drawn_whole():
+    """With a fuse in the battery's run nothing is missing."""
+    rig = samples.rig()
+    whole = dataclasses.replace(
+        rig, fuse=(*rig.fuse, Fuse(run="battery", rating=samples.m(10), from_post=samples.m(0.1)))
+    )
+    assert "missing fuse" not in [part.kind for part in wiring.parts_of(whole)]
+    assert "missing" not in wiring.caption(whole)
+
+
+def test_wiring_order():
+    """Machine first, then diode, bus, board, battery, loads; a board fed by the battery comes after it."""
+    kinds = [part.kind for part in wiring.parts_of(samples.rig())]
+    order = [
+        kinds.index(kind) for kind in ("machine", "diode", "clamp", "board", "battery", "switch", "lamp")
+    ]
+    assert order == sorted(order)
