@@ -71,7 +71,8 @@ def _node(v_open: float, r: float, a: float, g: float, p: float) -> float:
 def _watts_out(q: F, d: int, p_in: float) -> float:
     b = 1.0 + q[LOSS_1, d]
     c = p_in - q[LOSS_0, d]
-    return 2.0 * c / (b + math.sqrt(max(b * b + 4.0 * q[LOSS_2, d] * c, 0.0)))
+    p_out: float = 2.0 * c / (b + math.sqrt(max(b * b + 4.0 * q[LOSS_2, d] * c, 0.0)))
+    return p_out
 
 
 @_jit
@@ -84,7 +85,8 @@ def _output_volts(q: F, d: int, p_out: float, held: float) -> float:
         u = -c / a
     else:
         u = 0.5 * held
-    return min(u, held)
+    least: float = min(u, held)
+    return least
 
 
 @_jit
@@ -150,7 +152,8 @@ def _excess(
     """Rider torque less the torque the rig asks, N*m at the crank."""
     _mode, i, _v, _u, _n = _operate(q, d, w * ratio)
     torque = (q[K_EMF, d] - q[R_SPEED, d] * i) * i + q[T_COULOMB, d] + q[B_VISCOUS, d] * w * ratio
-    return t_start * (1.0 - w / w_top) - (gain * torque + drag + slope * w)
+    excess: float = t_start * (1.0 - w / w_top) - (gain * torque + drag + slope * w)
+    return excess
 
 
 @_jit

@@ -124,6 +124,7 @@ def fill_rider(rider: Rider, where: str, notes: _Notes) -> Rider:
             ),
             work_reserve=Measured(fit.work_reserve, fit.work_reserve_sd, "computed", "from timed efforts"),
         )
+    assert rider.mass is not None and rider.age is not None
     guess = rider_physics.typical_rider(
         mass=rider.mass.value, age=rider.age.value, fitness=rider.fitness or "not fit", uses=rider.uses
     )
@@ -210,7 +211,7 @@ def fill_stage(stage: Stage, where: str, notes: _Notes) -> Stage:
         )
     if stage.kind == "chain":
         quiet["tooth_pitch"] = exact(0.0127)
-    return notes.put(notes.put(stage, where, **loud), where, **quiet)
+    return notes.put(notes.put(stage, where, "", **loud), where, "", **quiet)
 
 
 def fill_machine(machine: Machine, where: str, notes: _Notes) -> Machine:
@@ -304,7 +305,10 @@ def fill_battery(battery: Battery, place: Place, notes: _Notes) -> Battery:
         temperature=place.temperature,
     )
     return notes.put(
-        battery, "battery", charge_voltage=exact(points.absorb), low_voltage=exact(points.cutoff)
+        battery,
+        "battery",
+        charge_voltage=exact(float(points.absorb)),
+        low_voltage=exact(float(points.cutoff)),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,8 +48,8 @@ def charge_plan(filled: Filled, ask: Ask) -> ChargePlan | None:
     soc = np.clip(draws.column("battery.charge", battery.charge, default=0.5), 0.02, 0.97)
     usual = store.CHEMISTRIES[battery.chemistry]
     capacity = battery.capacity.value * draws.column("battery.health", battery.health, default=0.9)
-    model = {"capacity": capacity, "tail_time": usual.tail_time}
-    eta = {"eta_bulk": 0.99, "eta_tail": 0.99} if battery.chemistry.startswith("li") else {}
+    model: dict[str, Any] = {"capacity": capacity, "tail_time": usual.tail_time}
+    eta: dict[str, Any] = {"eta_bulk": 0.99, "eta_tail": 0.99} if battery.chemistry.startswith("li") else {}
     giving = np.maximum(accepted, 1e-6)
     times = tuple(
         (level, _time(store.charge_time(soc, soc_end=level, i_charge=giving, **model, **eta), accepted))

@@ -103,7 +103,7 @@ def _answer(
     )
     if rule.check == "stop":
         ask = Ask(rider=rider, load=load.name, gear=None, effort=effort or 100.0, duration=seconds)
-        changes = instead_of_refused(filled, ask, Stop.NOT_ON_DC)
+        instead = instead_of_refused(filled, ask, Stop.NOT_ON_DC)
         return LoadAnswer(
             load=load.name,
             verdict="not by legs",
@@ -114,7 +114,7 @@ def _answer(
             run=None,
             stop=Stop.NOT_ON_DC,
             why=rule.why,
-            nearest_yes=changes,
+            nearest_yes=instead,
             sources=SOURCES,
         )
     states = _states(filled, load, rider, effort)

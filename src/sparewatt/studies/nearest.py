@@ -49,7 +49,13 @@ def nearest_yes(solved: Solved, verdict: str, shares: Shares | None = None) -> t
         return _fairer(solved, shares)
     if solved.bound.hookup.load is not None and solved.bound.hookup.load.motion:
         found.append(no_electricity(solved.ask, solved.bound.hookup.load, 0.4))
-    for family in (efforts, gears, sheds, pulleys, boards, batteries, riders):
+    # Hard work that works needs no smaller load; only a better fit of what is there
+    families = (
+        (efforts, gears, pulleys)
+        if verdict == "hard work"
+        else (efforts, gears, sheds, pulleys, boards, batteries, riders)
+    )
+    for family in families:
         change = _first_proven(family(solved), verdict)
         if change is not None:
             found.append(change)

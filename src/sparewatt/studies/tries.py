@@ -305,13 +305,17 @@ def batteries(solved: Solved) -> Iterator[Try]:
     edits += [
         (
             "converter+",
-            'name = "charging board"\nkind = "buck_boost"\nat = "rig"\ninput_max = "80 V"\ninput_current = "15 A"\n'
-            f'set_voltage = "{volts * 1.19:g} V"\nset_current = "{amps:g} A"',
+            (
+                'name = "charging board"\nkind = "buck_boost"\nat = "rig"\ninput_max = "80 V"\ninput_current = "15 A"\n'
+                f'set_voltage = "{volts * 1.19:g} V"\nset_current = "{amps:g} A"'
+            ),
         ),
         (
             "battery+",
-            'name = "battery in between"\nchemistry = "agm"\nthrough = "charging board"\n'
-            f'voltage = "{volts:g} V"\ncapacity = "{hours:g} Ah"',
+            (
+                'name = "battery in between"\nchemistry = "agm"\nthrough = "charging board"\n'
+                f'voltage = "{volts:g} V"\ncapacity = "{hours:g} Ah"'
+            ),
         ),
     ]
     minutes = 60 * 0.8 * volts * 1.1 * amps / load.power.value

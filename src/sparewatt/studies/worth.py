@@ -17,9 +17,9 @@ from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.outcome import Band, Caveat, Stop
 from sparewatt.studies import core
-from sparewatt.studies.answers import Change, WorthAnswer, WorthRow
+from sparewatt.studies.answers import Ask, Change, Unknown, WorthAnswer, WorthRow
 from sparewatt.studies.nearest import no_electricity
-from sparewatt.studies.unknowns import READINGS, Unknown, variance_shares
+from sparewatt.studies.unknowns import READINGS, variance_shares
 
 __all__ = ["worth"]
 
@@ -238,7 +238,7 @@ def _direct_share(
     return np.asarray(share), (("pedals to the appliance", float(share[0])),), "direct"
 
 
-def _instead(load: Load, ask: core.Ask, day: float, per_day: float, people: int) -> tuple[Change, ...]:
+def _instead(load: Load, ask: Ask, day: float, per_day: float, people: int) -> tuple[Change, ...]:
     """No electricity where heat or motion is wanted; else less of it, or more people."""
     found: list[Change] = []
     if load.kind == "heater" or load.motion:
