@@ -55,11 +55,28 @@ def replace_text(loaded: Loaded, text: str) -> Edited:
 
 
 def tried(loaded: Loaded, changes: Iterable[tuple[str, str]]) -> Loaded:
-    """The rig with changes of (key path, typed text) tried on it; nothing is written, and the text stays as read."""
+    """The rig with changes of (key path, typed text) tried on it; nothing is written, and the text stays as read.
+
+    A path that ends in "+" adds a part, its text being that part's own TOML lines: ("converter+", 'name = "board"').
+    """
     data = copy.deepcopy(loaded.data)
     for where, text in changes:
-        _set(data, where, text)
+        if where.endswith("+"):
+            _add(data, where[:-1], tomllib.loads(text))
+        else:
+            _set(data, where, text)
     return replace(loaded, rig=rig_of(data, "", str(loaded.path or "")), data=data)
+
+
+def made(loaded: Loaded, changes: Iterable[tuple[str, str]]) -> Edited:
+    """The same changes as `tried`, written to the file one after the other; all are tried together first."""
+    changes = tuple(changes)
+    tried(loaded, changes)
+    before, now = loaded.text, loaded
+    for where, text in changes:
+        step = add_part(now, where[:-1], tomllib.loads(text)) if where.endswith("+") else set_value(now, where, text)
+        now = step.loaded
+    return Edited(now, before)
 
 
 def write_new(path: str | Path, text: str) -> Loaded:

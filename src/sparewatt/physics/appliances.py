@@ -169,6 +169,19 @@ def series_torque(i_motor: ArrayLike, *, k_series: ArrayLike, i_sat: ArrayLike =
     return _out(_flux(i, k_series, i_sat) * i)
 
 
+def series_amps_for_torque(torque_motor: ArrayLike, *, k_series: ArrayLike, i_sat: ArrayLike = math.inf) -> F:
+    """Current at which a series motor makes a torque: the inverse of `series_torque`.
+
+    i = (t/i_sat + sqrt((t/i_sat)^2 + 4*k_series*t))/(2*k_series)
+
+    Worked: series_amps_for_torque(0.0794, k_series=0.0353) = 1.4998
+    Source: [series_motor]
+    """
+    t, k = _f(torque_motor), _f(k_series)
+    bent = t / _f(i_sat)
+    return _out((bent + np.sqrt(bent * bent + 4.0 * k * t)) / (2.0 * k))
+
+
 def series_volts(
     i_motor: ArrayLike, *, w_motor: ArrayLike, k_series: ArrayLike, r_motor: ArrayLike, i_sat: ArrayLike = math.inf,
     v_brush: ArrayLike = 0.0,
