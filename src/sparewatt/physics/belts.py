@@ -54,7 +54,7 @@ def open_length(*, d_small: ArrayLike, d_large: ArrayLike, centre_distance: Arra
 
     Pitch diameters; NaN where one pulley stands inside the other.
     Worked: open_length(d_small=4.0, d_large=6.0, centre_distance=19.0) = 53.7606
-    Source: [belt-geometry]
+    Source: [belt_geometry]
     """
     d1, d2, c = arr(d_small), arr(d_large), arr(centre_distance)
     with np.errstate(invalid="ignore"):
@@ -69,7 +69,7 @@ def crossed_length(*, d_small: ArrayLike, d_large: ArrayLike, centre_distance: A
 
     Turns the driven pulley the other way round. Flat belts only; the sides rub where they cross.
     Worked: crossed_length(d_small=0.20, d_large=0.45, centre_distance=1.95) = 4.975
-    Source: [belt-geometry]
+    Source: [belt_geometry]
     """
     d1, d2, c = arr(d_small), arr(d_large), arr(centre_distance)
     with np.errstate(invalid="ignore"):
@@ -83,7 +83,7 @@ def wrap_angle(*, d_small: ArrayLike, d_large: ArrayLike, centre_distance: Array
     wrap = pi - 2 asin((d_large - d_small) / (2 C))
 
     Worked: wrap_angle(d_small=0.25, d_large=0.40, centre_distance=2.0) = 3.0666
-    Source: [belt-geometry]
+    Source: [belt_geometry]
     """
     with np.errstate(invalid="ignore"):
         return out(math.pi - 2 * np.arcsin((arr(d_large) - arr(d_small)) / (2 * arr(centre_distance))))
@@ -93,7 +93,7 @@ def wrap_angle_large(*, d_small: ArrayLike, d_large: ArrayLike, centre_distance:
     """Angle over which an open belt lies on the larger pulley: a full turn less the wrap of the smaller one.
 
     Worked: wrap_angle_large(d_small=0.25, d_large=0.40, centre_distance=2.0) = 3.2166
-    Source: [belt-geometry]
+    Source: [belt_geometry]
     """
     small = wrap_angle(d_small=d_small, d_large=d_large, centre_distance=centre_distance)
     return out(2 * math.pi - small)
@@ -105,7 +105,7 @@ def wrap_angle_crossed(*, d_small: ArrayLike, d_large: ArrayLike, centre_distanc
     wrap = pi + 2 asin((d_small + d_large) / (2 C))
 
     Worked: wrap_angle_crossed(d_small=0.20, d_large=0.45, centre_distance=1.95) = 3.4765
-    Source: [belt-geometry]
+    Source: [belt_geometry]
     """
     with np.errstate(invalid="ignore"):
         return out(math.pi + 2 * np.arcsin((arr(d_small) + arr(d_large)) / (2 * arr(centre_distance))))
@@ -116,7 +116,7 @@ def centre_from_length(belt_length: ArrayLike, *, d_small: ArrayLike, d_large: A
 
     Newton's rule from the usual short form; exact to rounding. NaN for a belt too short to go round both pulleys.
     Worked: centre_from_length(53.7606, d_small=4.0, d_large=6.0) = 19.0000
-    Source: [belt-geometry]
+    Source: [belt_geometry]
     """
     length, d1, d2 = np.broadcast_arrays(arr(belt_length), arr(d_small), arr(d_large))
     half = np.abs(d2 - d1) / 2
@@ -141,7 +141,7 @@ def tension_ratio(*, wrap: ArrayLike, friction: ArrayLike, wedge_angle: ArrayLik
     wedge_angle pi for a flat belt, about 0.66 (38 deg) in a V groove, 0.70 (40 deg) between ribs. A V belt on a flat
     pulley is a flat belt there.
     Worked: tension_ratio(wrap=2.7925, friction=0.25) = 2.010
-    Source: [euler-eytelwein]
+    Source: [euler_eytelwein]
     """
     return out(np.exp(arr(friction) * arr(wrap) / np.sin(arr(wedge_angle) / 2)))
 
@@ -152,7 +152,7 @@ def belt_speed(w_pulley: ArrayLike, *, diameter: ArrayLike) -> F:
     v = w_pulley * diameter / 2
 
     Worked: belt_speed(157.1, diameter=0.3) = 23.56
-    Source: [belt-geometry]
+    Source: [belt_geometry]
     """
     return out(arr(w_pulley) * arr(diameter) / 2)
 
@@ -163,7 +163,7 @@ def pull_of_power(p_pass: ArrayLike, *, v_belt: ArrayLike) -> F:
     pull = p_pass / v_belt
 
     Worked: pull_of_power(100.0, v_belt=2.0) = 50.0
-    Source: [belt-power]
+    Source: [belt_power]
     """
     return out(arr(p_pass) / arr(v_belt))
 
@@ -174,7 +174,7 @@ def centrifugal_tension(mass_per_length: ArrayLike, *, v_belt: ArrayLike) -> F:
     f = mass_per_length * v_belt^2
 
     Worked: centrifugal_tension(0.35, v_belt=23.09) = 186.6
-    Source: [belt-power]
+    Source: [belt_power]
     """
     return out(arr(mass_per_length) * arr(v_belt) ** 2)
 
@@ -188,7 +188,7 @@ def power_at_slip(
 
     grip_ratio from `tension_ratio`. Negative when the belt is faster than its tension can hold on the pulley.
     Worked: power_at_slip(2500.0, grip_ratio=2.0100, v_belt=6.2832) = 7893
-    Source: [belt-power]
+    Source: [belt_power]
     """
     return out((arr(f_tight) - arr(f_centrifugal)) * (1 - 1 / arr(grip_ratio)) * arr(v_belt))
 
@@ -200,7 +200,7 @@ def pull_at_slip(f_pretension: ArrayLike, *, grip_ratio: ArrayLike, f_centrifuga
 
     Fixed shafts, a belt that stretches evenly: what the tight side gains the slack side loses.
     Worked: pull_at_slip(2000.0, grip_ratio=2.1933) = 1494.8
-    Source: [belt-power]
+    Source: [belt_power]
     """
     e = arr(grip_ratio)
     return out(2 * (arr(f_pretension) - arr(f_centrifugal)) * (e - 1) / (e + 1))
@@ -215,7 +215,7 @@ def pretension_needed(
 
     margin_wanted above 1 keeps it from slipping when the friction is less than thought, or the push peaks.
     Worked: pretension_needed(1061.0, grip_ratio=2.4786) = 1248.1
-    Source: [belt-power]
+    Source: [belt_power]
     """
     e = arr(grip_ratio)
     return out(arr(margin_wanted) * arr(pull) / 2 * (e + 1) / (e - 1) + arr(f_centrifugal))
@@ -228,7 +228,7 @@ def tensions(pull: ArrayLike, *, f_pretension: ArrayLike) -> Tensions:
 
     A slack side below zero means the belt hangs loose and has slipped.
     Worked: tensions(50.0, f_pretension=120.0).tight = 145.0
-    Source: [belt-power]
+    Source: [belt_power]
     """
     half, base = np.broadcast_arrays(arr(pull) / 2, arr(f_pretension))
     return Tensions(tight=out(base + half), slack=out(base - half))
@@ -241,7 +241,7 @@ def slip_margin(pull: ArrayLike, *, pull_limit: ArrayLike) -> F:
 
     Use the pull at the peak of each push (`rider.peak_to_mean`) where no heavy wheel evens it out.
     Worked: slip_margin(50.0, pull_limit=90.0) = 1.8
-    Source: [belt-power]
+    Source: [belt_power]
     """
     return out(arr(pull_limit) / arr(pull))
 
@@ -265,7 +265,7 @@ def belt_tension_best(*, stress_belt: ArrayLike, area_belt: ArrayLike) -> F:
     f = stress_belt * area_belt
 
     Worked: belt_tension_best(stress_belt=2e6, area_belt=600e-6) = 1200
-    Source: [belt-power]
+    Source: [belt_power]
     """
     return out(arr(stress_belt) * arr(area_belt))
 
@@ -277,7 +277,7 @@ def belt_speed_best(f_max: ArrayLike, *, mass_per_length: ArrayLike) -> F:
 
     Far above what pedal machines reach.
     Worked: belt_speed_best(1200.0, mass_per_length=0.6) = 25.82
-    Source: [belt-power]
+    Source: [belt_power]
     """
     return out(np.sqrt(arr(f_max) / (3 * arr(mass_per_length))))
 
@@ -288,7 +288,7 @@ def belt_width(f_tight: ArrayLike, *, f_per_width: ArrayLike) -> F:
     width = f_tight / f_per_width
 
     Worked: belt_width(1780.0, f_per_width=10e3) = 0.1780
-    Source: [belt-power]
+    Source: [belt_power]
     """
     return out(arr(f_tight) / arr(f_per_width))
 
@@ -328,7 +328,7 @@ def belt_ribs(p_pass: ArrayLike, *, p_rib: ArrayLike) -> F:
     p_rib from the maker's table; where there is none, a PJ rib on 20 to 40 mm at 1500 turns a minute takes about 50 W
     and a PK rib on 45 to 60 mm about 200 W (common practice, no source).
     Worked: belt_ribs(180.0, p_rib=50.0) = 4
-    Source: [rib-practice]
+    Source: [rib_practice]
     """
     return out(np.ceil(arr(p_pass) / arr(p_rib)))
 
@@ -339,7 +339,7 @@ def tooth_pulley_diameter(teeth: ArrayLike, *, tooth_pitch: ArrayLike) -> F:
     d = teeth * tooth_pitch / pi
 
     Worked: tooth_pulley_diameter(20, tooth_pitch=0.005) = 0.03183
-    Source: [belt-geometry]
+    Source: [belt_geometry]
     """
     return out(arr(teeth) * arr(tooth_pitch) / math.pi)
 
@@ -351,7 +351,7 @@ def teeth_in_mesh(teeth: ArrayLike, *, wrap: ArrayLike) -> F:
 
     Not rounded: count whole ones only.
     Worked: teeth_in_mesh(20, wrap=2.6) = 8.28
-    Source: [belt-geometry, tooth-practice]
+    Source: [belt_geometry] [tooth_practice]
     """
     return out(arr(teeth) * arr(wrap) / (2 * math.pi))
 
@@ -366,7 +366,7 @@ def belt_drag(w_pulley: ArrayLike, *, drag_torque: ArrayLike, drag_slope: ArrayL
 
     On the shaft where the drag was felt. A V belt takes 5 to 15 W on a pedal machine; a ribbed or toothed one less.
     Worked: belt_drag(157.0, drag_torque=0.05, drag_slope=1e-4) = 10.3
-    Source: [drive-losses]
+    Source: [drive_losses]
     """
     w = arr(w_pulley)
     return out((arr(drag_torque) + arr(drag_slope) * w) * w)

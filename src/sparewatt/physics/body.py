@@ -50,7 +50,7 @@ def metabolic_power(p_rider: ArrayLike, *, efficiency: ArrayLike = 0.23, p_rest:
 
     efficiency counts only what is burnt above rest (0.22 to 0.28 with legs). With p_rest = 0 it is the gross form.
     Worked: metabolic_power(75.0) = 416.1
-    Source: [rider-heat, moseley-2001]
+    Source: [rider_heat] [moseley_2001]
     """
     return out(arr(p_rest) + arr(p_rider) / arr(efficiency))
 
@@ -59,7 +59,7 @@ def gross_efficiency(p_rider: ArrayLike, *, p_metabolic: ArrayLike) -> F:
     """Work at the crank over all the energy turned over.
 
     Worked: gross_efficiency(100.0, p_metabolic=559.0) = 0.1789
-    Source: [moseley-2001]
+    Source: [moseley_2001]
     """
     return out(arr(p_rider) / arr(p_metabolic))
 
@@ -71,7 +71,7 @@ def heat_given_off(p_rider: ArrayLike, *, p_metabolic: ArrayLike) -> F:
 
     The work itself turns to heat too, wherever the electricity is used.
     Worked: heat_given_off(100.0, p_metabolic=505.05) = 405.0
-    Source: [rider-heat]
+    Source: [rider_heat]
     """
     return out(arr(p_metabolic) - arr(p_rider))
 
@@ -84,7 +84,7 @@ def sweat_rate(p_heat: ArrayLike, *, p_dry: ArrayLike, latent_heat: ArrayLike = 
     p_dry is what leaves through skin and clothes without sweat (about 100 W at rest in a cool room, none at 35 degC).
     More drips off where the air is moist. Negative: the body cools.
     Worked: sweat_rate(343.0, p_dry=100.0) = 1.00e-4
-    Source: [sweat-heat]
+    Source: [sweat_heat]
     """
     return out((arr(p_heat) - arr(p_dry)) / arr(latent_heat))
 
@@ -95,7 +95,7 @@ def food_energy(energy: ArrayLike, *, efficiency: ArrayLike = 0.23) -> F:
     food = energy / efficiency
 
     Worked: food_energy(3.6e5, efficiency=0.24) = 1.5e6
-    Source: [moseley-2001]
+    Source: [moseley_2001]
     """
     return out(arr(energy) / arr(efficiency))
 
@@ -109,7 +109,7 @@ def co2_above_rest(
     volume = breath_quotient * energy / (efficiency * energy_per_oxygen)
 
     Worked: co2_above_rest(3.6e5, efficiency=0.24) = 0.0646
-    Source: [moseley-2001, energy-per-oxygen]
+    Source: [moseley_2001] [oxygen_energy]
     """
     return out(arr(breath_quotient) * food_energy(energy, efficiency=efficiency) / arr(energy_per_oxygen))
 
@@ -124,7 +124,7 @@ def acsm_leg_oxygen(
 
     10.8 mL a minute for each watt, 7 mL a minute for each kg. Steady effort, 50 to 200 W.
     Worked: acsm_leg_oxygen(100.0, mass=75.0) = 2.675e-5
-    Source: [acsm-cycling]
+    Source: [acsm_cycling]
     """
     return out(arr(oxygen_per_work) * arr(p_rider) + arr(oxygen_per_mass) * arr(mass))
 
@@ -139,7 +139,7 @@ def acsm_arm_oxygen(
 
     18 mL a minute for each watt, 3.5 mL a minute for each kg. Steady effort, 25 to 125 W.
     Worked: acsm_arm_oxygen(50.0, mass=70.0) = 1.908e-5
-    Source: [acsm-arms]
+    Source: [acsm_arms]
     """
     return out(arr(oxygen_per_work) * arr(p_rider) + arr(oxygen_per_mass) * arr(mass))
 
@@ -150,7 +150,7 @@ def power_from_oxygen(oxygen_flow: ArrayLike, *, energy_per_oxygen: ArrayLike = 
     p_metabolic = oxygen_flow * energy_per_oxygen
 
     Worked: power_from_oxygen(2.675e-5) = 559.1
-    Source: [energy-per-oxygen]
+    Source: [oxygen_energy]
     """
     return out(arr(oxygen_flow) * arr(energy_per_oxygen))
 
@@ -159,7 +159,7 @@ def co2_from_oxygen(oxygen_flow: ArrayLike, *, breath_quotient: ArrayLike = 0.9)
     """Carbon dioxide breathed out, from the oxygen taken up (both at the same standard state).
 
     Worked: co2_from_oxygen(2.675e-5) = 2.408e-5
-    Source: [energy-per-oxygen]
+    Source: [oxygen_energy]
     """
     return out(arr(breath_quotient) * arr(oxygen_flow))
 
@@ -177,7 +177,7 @@ def body_area(
 
     The formula of Du Bois written about a body of 70 kg and 1.70 m. Adults.
     Worked: body_area(85.0, 1.80) = 2.049
-    Source: [dubois-1916]
+    Source: [dubois_1916]
     """
     weight, tall = arr(mass) / arr(mass_ref), arr(height) / arr(height_ref)
     return out(arr(area_ref) * weight**0.425 * tall**0.725)
@@ -189,7 +189,7 @@ def heat_of_activity(activity: ArrayLike, *, skin_area: ArrayLike = 1.8, met: Ar
     p_heat = activity * met * skin_area
 
     Worked: heat_of_activity(1.0) = 104.8
-    Source: [ashrae-met]
+    Source: [ashrae_met]
     """
     return out(arr(activity) * arr(met) * arr(skin_area))
 
@@ -199,7 +199,7 @@ def mean_activity(activities: ArrayLike, time_shares: ArrayLike) -> F:
 
     The shares should add up to 1; they are used as given.
     Worked: mean_activity([2.1, 1.4, 1.7], [0.50, 0.25, 0.25]) = 1.825
-    Source: [ashrae-met]
+    Source: [ashrae_met]
     """
     return out(np.sum(arr(activities) * arr(time_shares), axis=-1))
 
@@ -225,7 +225,7 @@ def co2_resting(
 
     Building people, activity 1 to about 4; co2_per_energy is 0.000211 L/s kPa/K for each MJ a day, in SI.
     Worked: co2_resting(95.5) = 3.989e-6
-    Source: [persily-2017]
+    Source: [persily_2017]
     """
     per_watt = arr(co2_per_energy) * arr(t_air) / arr(pressure)
     return out(arr(breath_quotient) * arr(activity) * arr(p_basal) * per_watt)

@@ -34,7 +34,7 @@ def tooth_ratio(teeth_driver: ArrayLike, teeth_driven: ArrayLike) -> F:
     ratio = teeth_driver / teeth_driven
 
     Worked: tooth_ratio(48, 16) = 3.0
-    Source: [drive-ratio]
+    Source: [drive_ratio]
     """
     return out(arr(teeth_driver) / arr(teeth_driven))
 
@@ -47,7 +47,7 @@ def diameter_ratio(d_driver: ArrayLike, d_driven: ArrayLike, *, creep: ArrayLike
     Diameters where the faces run together: a squashed tyre, a belt's pitch line. creep is the share of speed lost under
     load, 1 to 3 % while it grips.
     Worked: diameter_ratio(0.750, 0.450, creep=0.02) = 1.6333
-    Source: [drive-ratio]
+    Source: [drive_ratio]
     """
     return out(arr(d_driver) / arr(d_driven) * (1 - arr(creep)))
 
@@ -56,75 +56,75 @@ def total_ratio(ratios: ArrayLike) -> F:
     """Machine turns for each crank turn of steps in a row: the product along the last axis.
 
     Worked: total_ratio([2.4, 15.0]) = 36.0
-    Source: [drive-ratio]
+    Source: [drive_ratio]
     """
     return out(np.prod(arr(ratios), axis=-1))
 
 
-def driven_speed(w_driver: ArrayLike, *, ratio: ArrayLike) -> F:
+def driven_speed(w_driver: ArrayLike, *, stage_ratio: ArrayLike) -> F:
     """Speed of the driven shaft.
 
-    w_driven = ratio * w_driver
+    w_driven = stage_ratio * w_driver
 
-    Worked: driven_speed(6.283, ratio=35.0) = 219.9
-    Source: [drive-ratio]
+    Worked: driven_speed(6.283, stage_ratio=35.0) = 219.9
+    Source: [drive_ratio]
     """
-    return out(arr(ratio) * arr(w_driver))
+    return out(arr(stage_ratio) * arr(w_driver))
 
 
 # ---- what a step costs ----------------------------------------------------------------------------------------------
 
 
 def driving_torque(
-    torque_driven: ArrayLike, *, w_driven: ArrayLike, ratio: ArrayLike, efficiency: ArrayLike = 1.0,
+    torque_driven: ArrayLike, *, w_driven: ArrayLike, stage_ratio: ArrayLike, eta_stage: ArrayLike = 1.0,
     drag_torque: ArrayLike = 0.0, drag_slope: ArrayLike = 0.0, creep: ArrayLike = 0.0,
 ) -> F:  # fmt: skip
     """Torque on the driving shaft of one step for a torque taken from the driven one.
 
-    torque = (torque_driven + drag_torque + drag_slope * w_driven) * ratio / (1 - creep) / efficiency
+    torque = (torque_driven + drag_torque + drag_slope * w_driven) * stage_ratio / (1 - creep) / eta_stage
 
-    efficiency is the part of the loss that grows with the torque passed on; the drags are felt on the driven shaft, load
-    or no load. Creep costs speed and no torque, so the bare ratio of the faces, ratio / (1 - creep), passes the torque
+    eta_stage is the part of the loss that grows with the torque passed on; the drags are felt on the driven shaft, load
+    or no load. Creep costs speed and no torque, so the bare ratio of the faces, stage_ratio / (1 - creep), passes the torque
     on. Turning forward, power from the crank to the machine.
-    Worked: driving_torque(0.30, w_driven=200.0, ratio=10.0, efficiency=0.95, drag_torque=0.02, drag_slope=1e-5) = 3.389
-    Source: [drive-losses]
+    Worked: driving_torque(0.30, w_driven=200.0, stage_ratio=10.0, eta_stage=0.95, drag_torque=0.02, drag_slope=1e-5) = 3.389
+    Source: [drive_losses]
     """
     carried = arr(torque_driven) + arr(drag_torque) + arr(drag_slope) * arr(w_driven)
-    return out(carried * arr(ratio) / (1 - arr(creep)) / arr(efficiency))
+    return out(carried * arr(stage_ratio) / (1 - arr(creep)) / arr(eta_stage))
 
 
 def stage_loss(
-    torque_driven: ArrayLike, *, w_driven: ArrayLike, ratio: ArrayLike, efficiency: ArrayLike = 1.0,
+    torque_driven: ArrayLike, *, w_driven: ArrayLike, stage_ratio: ArrayLike, eta_stage: ArrayLike = 1.0,
     drag_torque: ArrayLike = 0.0, drag_slope: ArrayLike = 0.0, creep: ArrayLike = 0.0,
 ) -> F:  # fmt: skip
     """Watts that one step keeps for itself: power put in less power passed on.
 
-    loss = driving_torque * w_driven / ratio - torque_driven * w_driven
+    loss = driving_torque * w_driven / stage_ratio - torque_driven * w_driven
 
-    Worked: stage_loss(0.30, w_driven=200.0, ratio=10.0, efficiency=0.95, drag_torque=0.02, drag_slope=1e-5) = 7.789
-    Source: [drive-losses]
+    Worked: stage_loss(0.30, w_driven=200.0, stage_ratio=10.0, eta_stage=0.95, drag_torque=0.02, drag_slope=1e-5) = 7.789
+    Source: [drive_losses]
     """
     torque = driving_torque(
-        torque_driven, w_driven=w_driven, ratio=ratio, efficiency=efficiency, drag_torque=drag_torque,
+        torque_driven, w_driven=w_driven, stage_ratio=stage_ratio, eta_stage=eta_stage, drag_torque=drag_torque,
         drag_slope=drag_slope, creep=creep,
     )  # fmt: skip
-    return out((torque / arr(ratio) - arr(torque_driven)) * arr(w_driven))
+    return out((torque / arr(stage_ratio) - arr(torque_driven)) * arr(w_driven))
 
 
 def stage_efficiency(
-    torque_driven: ArrayLike, *, w_driven: ArrayLike, efficiency: ArrayLike = 1.0, drag_torque: ArrayLike = 0.0,
+    torque_driven: ArrayLike, *, w_driven: ArrayLike, eta_stage: ArrayLike = 1.0, drag_torque: ArrayLike = 0.0,
     drag_slope: ArrayLike = 0.0, creep: ArrayLike = 0.0,
 ) -> F:  # fmt: skip
     """Share of the power that one step passes on, drags and creep counted: it falls as the load gets lighter.
 
-    share = torque_driven / (torque_driven + drag_torque + drag_slope * w_driven) * efficiency * (1 - creep)
+    share = torque_driven / (torque_driven + drag_torque + drag_slope * w_driven) * eta_stage * (1 - creep)
 
-    Worked: stage_efficiency(0.30, w_driven=200.0, efficiency=0.95, drag_torque=0.02, drag_slope=1e-5) = 0.8851
-    Source: [drive-losses]
+    Worked: stage_efficiency(0.30, w_driven=200.0, eta_stage=0.95, drag_torque=0.02, drag_slope=1e-5) = 0.8851
+    Source: [drive_losses]
     """
     useful = arr(torque_driven)
     carried = useful + arr(drag_torque) + arr(drag_slope) * arr(w_driven)
-    return out(useful / carried * arr(efficiency) * (1 - arr(creep)))
+    return out(useful / carried * arr(eta_stage) * (1 - arr(creep)))
 
 
 # ---- chains ---------------------------------------------------------------------------------------------------------
@@ -136,7 +136,7 @@ def chain_sprocket_diameter(teeth: ArrayLike, *, tooth_pitch: ArrayLike = BICYCL
     d = tooth_pitch / sin(pi / teeth)
 
     Worked: chain_sprocket_diameter(18) = 0.07314
-    Source: [chain-geometry]
+    Source: [chain_geometry]
     """
     return out(arr(tooth_pitch) / np.sin(math.pi / arr(teeth)))
 
@@ -147,7 +147,7 @@ def chain_speed(w_driver: ArrayLike, *, teeth: ArrayLike, tooth_pitch: ArrayLike
     v = teeth * tooth_pitch * w_driver / (2 pi)
 
     Worked: chain_speed(188.5, teeth=12) = 4.572
-    Source: [chain-geometry]
+    Source: [chain_geometry]
     """
     return out(arr(teeth) * arr(tooth_pitch) * arr(w_driver) / (2 * math.pi))
 
@@ -159,7 +159,7 @@ def chain_pull(torque: ArrayLike, *, teeth: ArrayLike, tooth_pitch: ArrayLike = 
 
     Mean over a tooth; a push of the legs peaks higher (`rider.peak_to_mean`).
     Worked: chain_pull(16.0, teeth=42) = 188.5
-    Source: [chain-geometry]
+    Source: [chain_geometry]
     """
     return out(2 * math.pi * arr(torque) / (arr(teeth) * arr(tooth_pitch)))
 
@@ -174,7 +174,7 @@ def chain_links(
 
     The usual short form of the geometry, good while the shafts stand more than about one large diameter apart.
     Worked: chain_links(0.42, teeth_driver=42, teeth_driven=18) = 96.58
-    Source: [chain-geometry]
+    Source: [chain_geometry]
     """
     n1, n2, long = arr(teeth_driver), arr(teeth_driven), arr(centre_distance) / arr(tooth_pitch)
     return out(2 * long + (n1 + n2) / 2 + ((n1 - n2) / (2 * math.pi)) ** 2 / long)
@@ -194,7 +194,7 @@ def chain_loss_share(
     load. So the loss falls with tension and with teeth, and is never nothing. Set beside published efficiencies of 0.81
     to 0.986 for pulls of 30 to 400 N (see CHAIN_RANGE). A chain that is dry or out of line takes two or three times this.
     Worked: chain_loss_share(190.0, teeth_driver=42, teeth_driven=18) = 0.01608
-    Source: [chain-pins, spicer-2001]
+    Source: [chain_pins] [spicer_2001]
     """
     bend = math.pi * arr(mu_pin) * arr(d_pin) / arr(tooth_pitch) * (1 / arr(teeth_driver) + 1 / arr(teeth_driven))
     return out(bend * (1 + 2 * arr(pull_slack) / arr(pull)) + arr(pull_drag) / arr(pull))
@@ -209,7 +209,7 @@ def chain_efficiency(
 
     With hardly any pull it falls to nothing and below: there is then no power to pass on.
     Worked: chain_efficiency(190.0, teeth_driver=42, teeth_driven=18) = 0.9839
-    Source: [chain-pins, spicer-2001]
+    Source: [chain_pins] [spicer_2001]
     """
     return out(
         1 - chain_loss_share(
@@ -222,12 +222,12 @@ def chain_efficiency(
 # ---- on the road ----------------------------------------------------------------------------------------------------
 
 
-def development(ratio: ArrayLike, *, circumference: ArrayLike) -> F:
+def development(stage_ratio: ArrayLike, *, circumference: ArrayLike) -> F:
     """Distance a wheel rolls in one turn of the crank.
 
-    development = ratio * circumference
+    development = stage_ratio * circumference
 
     Worked: development(3.0, circumference=2.111) = 6.333
-    Source: [drive-ratio]
+    Source: [drive_ratio]
     """
-    return out(arr(ratio) * arr(circumference))
+    return out(arr(stage_ratio) * arr(circumference))

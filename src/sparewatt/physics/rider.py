@@ -140,7 +140,7 @@ def torque_line(w_crank: ArrayLike, *, torque_start: ArrayLike, w_top: ArrayLike
 
     From standstill to w_top. Beyond w_top it is negative: the legs would have to be driven, and a freewheel lets go.
     Worked: torque_line(6.0, torque_start=32.0, w_top=12.0) = 16.0
-    Source: [torque-cadence]
+    Source: [torque_cadence]
     """
     return out(arr(torque_start) * (1 - arr(w_crank) / arr(w_top)))
 
@@ -152,7 +152,7 @@ def power_line(w_crank: ArrayLike, *, torque_start: ArrayLike, w_top: ArrayLike)
 
     From standstill to w_top, as `torque_line`.
     Worked: power_line(6.0, torque_start=32.0, w_top=12.0) = 96.0
-    Source: [torque-cadence]
+    Source: [torque_cadence]
     """
     return out(torque_line(w_crank, torque_start=torque_start, w_top=w_top) * arr(w_crank))
 
@@ -163,7 +163,7 @@ def best_power(torque_start: ArrayLike, w_top: ArrayLike) -> F:
     p_best = torque_start * w_top / 4
 
     Worked: best_power(32.0, 12.0) = 96.0
-    Source: [torque-cadence]
+    Source: [torque_cadence]
     """
     return out(arr(torque_start) * arr(w_top) / 4)
 
@@ -172,7 +172,7 @@ def best_cadence(w_top: ArrayLike) -> F:
     """Cadence at which a line gives most power: half its top.
 
     Worked: best_cadence(12.0) = 6.0
-    Source: [torque-cadence]
+    Source: [torque_cadence]
     """
     return out(arr(w_top) / 2)
 
@@ -183,7 +183,7 @@ def torque_start_for_effort(p_best: ArrayLike, w_top: ArrayLike) -> F:
     torque_start = 4 * p_best / w_top
 
     Worked: torque_start_for_effort(96.0, 12.0) = 32.0
-    Source: [torque-cadence]
+    Source: [torque_cadence]
     """
     return out(4 * arr(p_best) / arr(w_top))
 
@@ -195,7 +195,7 @@ def line_from_peak(p_best: ArrayLike, w_best: ArrayLike) -> TorqueLine:
 
     Measured for sprints of a few seconds between about a third and five thirds of w_best.
     Worked: line_from_peak(96.0, 6.0).torque_start = 32.0
-    Source: [torque-cadence]
+    Source: [torque_cadence]
     """
     p, w = np.broadcast_arrays(arr(p_best), arr(w_best))
     return TorqueLine(torque_start=out(2 * p / w), w_top=out(2 * w))
@@ -208,7 +208,7 @@ def short_power(w_crank: ArrayLike, *, peak_power: ArrayLike, w_sprint: ArrayLik
 
     From standstill to w_sprint, the cadence at which a sprint has nothing left to push with.
     Worked: short_power(10.0, peak_power=600.0, w_sprint=20.0) = 600.0
-    Source: [torque-cadence]
+    Source: [torque_cadence]
     """
     x = arr(w_crank) / arr(w_sprint)
     return out(4 * arr(peak_power) * x * (1 - x))
@@ -222,7 +222,7 @@ def crossings(p_load: ArrayLike, *, p_best: ArrayLike, w_top: ArrayLike, eta_dri
     The fast one holds, the slow one tips over; both NaN beyond the edge, where no cadence carries the load. The slow
     one is written as a quotient, so that it keeps its digits for a small load. Drive loss in proportion only.
     Worked: crossings(60.0, p_best=110.0, w_top=13.614).w_hold = 11.396
-    Source: [constant-power-load]
+    Source: [constant_power_load]
     """
     x = arr(p_load) / (arr(eta_drive) * arr(p_best))
     with np.errstate(invalid="ignore"):
@@ -237,7 +237,7 @@ def spare_power(p_load: ArrayLike, *, p_best: ArrayLike, eta_drive: ArrayLike = 
     spare = eta_drive * p_best - p_load
 
     Worked: spare_power(60.0, p_best=110.0, eta_drive=0.9) = 39.0
-    Source: [constant-power-load]
+    Source: [constant_power_load]
     """
     return out(arr(eta_drive) * arr(p_best) - arr(p_load))
 
@@ -249,7 +249,7 @@ def slope_margin(w_crank: ArrayLike, *, p_crank: ArrayLike, torque_start: ArrayL
 
     Positive: a small slowing brings more torque than it asks, and the point holds. Negative: it tips over.
     Worked: slope_margin(8.0, p_crank=64.0, torque_start=36.0, w_top=12.0) = 2.0
-    Source: [constant-power-load]
+    Source: [constant_power_load]
     """
     return out(arr(torque_start) / arr(w_top) - arr(p_crank) / arr(w_crank) ** 2)
 
@@ -267,7 +267,7 @@ def time_to_limit(
     inf at or below critical power (by this law; hours are limited by other things, see HOUR_SHARE). 0 at and above
     p_max, which cannot be reached at all. With p_max left at inf this is the two-number law, good for 2 to 15 min.
     Worked: time_to_limit(225.0, critical_power=170.0, work_reserve=14000.0) = 254.5
-    Source: [critical-power, morton-1996]
+    Source: [critical_power] [morton_1996]
     """
     p, cp, w, top = np.broadcast_arrays(arr(p_rider), arr(critical_power), arr(work_reserve), arr(p_max))
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -284,7 +284,7 @@ def power_for_time(
 
     Good for 2 to 15 min; p_max makes it usable for less. Beyond half an hour it promises too much.
     Worked: power_for_time(180.0, critical_power=287.0, work_reserve=16000.0) = 375.9
-    Source: [critical-power, morton-1996]
+    Source: [critical_power] [morton_1996]
     """
     cp, w = arr(critical_power), arr(work_reserve)
     return out(cp + w / (arr(duration) + w / (arr(p_max) - cp)))
@@ -297,7 +297,7 @@ def implied_reserve(p_rider: ArrayLike, *, duration: ArrayLike, critical_power: 
 
     Efforts of very different length imply different reserves: the two-number law has its range.
     Worked: implied_reserve(366.0, duration=203.0, critical_power=242.0) = 25172
-    Source: [critical-power, pallares-2020]
+    Source: [critical_power] [pallares_2020]
     """
     return out((arr(p_rider) - arr(critical_power)) * arr(duration))
 
@@ -309,7 +309,7 @@ def altitude_factor(altitude: ArrayLike, *, altitude_free: ArrayLike = 1500.0, l
 
     About 1 % for each 100 m above 1500 m, up to some 4000 m.
     Worked: altitude_factor(2500.0) = 0.90
-    Source: [altitude-practice]
+    Source: [altitude_practice]
     """
     above = arr(altitude) - arr(altitude_free)
     return out(1 - arr(loss_per_height) * np.where(above > 0, above, 0.0))
@@ -337,7 +337,7 @@ def reserve_after(
 
     The filling is the differential form, linear in the deficit. A negative answer means the stretch cannot be ridden.
     Worked: reserve_after(60.0, p_rider=40.0, critical_power=170.0, work_reserve=14000.0, reserve_start=12625.0) = 13212
-    Source: [skiba-2015, critical-power]
+    Source: [skiba_2015] [critical_power]
     """
     p, t, cp, w, b0 = np.broadcast_arrays(
         arr(p_rider), arr(duration), arr(critical_power), arr(work_reserve), arr(reserve_start)
@@ -356,7 +356,7 @@ def recovery_constant(
 
     Mean of seven trained riders; power_below is critical power less the mean power of the easy stretches, 0 or more.
     Worked: recovery_constant(100.0) = 516.9
-    Source: [skiba-2012]
+    Source: [skiba_2012]
     """
     return out(arr(tau_span) * np.exp(-arr(tau_per_power) * arr(power_below)) + arr(tau_floor))
 
@@ -369,7 +369,7 @@ def reserve_of_constant(
     B = W - (W - B0) * exp(-duration / time_constant),  W = work_reserve
 
     Worked: reserve_of_constant(120.0, reserve_start=4000.0, work_reserve=14000.0, time_constant=516.9) = 6072
-    Source: [skiba-2012]
+    Source: [skiba_2012]
     """
     w = arr(work_reserve)
     return out(w - (w - arr(reserve_start)) * np.exp(-arr(duration) / arr(time_constant)))
@@ -381,7 +381,7 @@ def reserve_regained(duration: ArrayLike, *, time_constant: ArrayLike) -> F:
     share = 1 - exp(-duration / time_constant)
 
     Worked: reserve_regained(120.0, time_constant=516.9) = 0.207
-    Source: [skiba-2012]
+    Source: [skiba_2012]
     """
     return out(-np.expm1(-arr(duration) / arr(time_constant)))
 
@@ -395,7 +395,7 @@ def reserve_regained_double(
 
     Ten trained riders, 15 to 360 s of rest after a ramp to the limit; after a second ramp tau_slow was 716 s.
     Worked: reserve_regained_double(120.0) = 0.636
-    Source: [chorley-2022]
+    Source: [chorley_2022]
     """
     t, a = arr(duration), arr(share_fast)
     return out(-a * np.expm1(-t / arr(tau_fast)) - (1 - a) * np.expm1(-t / arr(tau_slow)))
@@ -434,7 +434,7 @@ def reserve_over_cycles(
     n_cycles counts from 1; reserve_start is a full reserve unless given. A negative answer cannot be ridden.
     Worked: reserve_over_cycles(1, p_bout=225.0, t_bout=25.0, p_breather=40.0, t_breather=60.0, critical_power=170.0,
     work_reserve=14000.0).after_breather = 13212
-    Source: [skiba-2015]
+    Source: [skiba_2015]
     """
     c = _cycle(p_bout, t_bout, p_breather, t_breather, critical_power, work_reserve, reserve_start)
     n = arr(n_cycles)
@@ -460,7 +460,7 @@ def reserve_settled(
     -inf when nothing comes back in the breather; negative when the pattern empties the legs before it settles.
     Worked: reserve_settled(p_bout=225.0, t_bout=25.0, p_breather=40.0, t_breather=60.0, critical_power=170.0,
     work_reserve=14000.0).after_breather = 12155
-    Source: [skiba-2015]
+    Source: [skiba_2015]
     """
     c = _cycle(p_bout, t_bout, p_breather, t_breather, critical_power, work_reserve, None)
     last = _settled(c)
@@ -484,7 +484,7 @@ def cycles_to_floor(
     From the closed form of `reserve_over_cycles`; the lowest point is looked for at both ends of each stretch.
     Worked: cycles_to_floor(p_bout=225.0, t_bout=25.0, p_breather=170.0, t_breather=60.0, critical_power=170.0,
     work_reserve=14000.0) = 11
-    Source: [skiba-2015]
+    Source: [skiba_2015]
     """
     c = _cycle(p_bout, t_bout, p_breather, t_breather, critical_power, work_reserve, reserve_start)
     floor = arr(reserve_floor)
@@ -520,7 +520,7 @@ def fit_critical_power(
     when they disagree by more than the noise. Efforts outside 2 to 15 min are left out when two within remain, else
     used with a caveat.
     Worked: fit_critical_power([300.0, 220.0], [180.0, 720.0]).critical_power = 193.3
-    Source: [critical-power, pallares-2020]
+    Source: [critical_power] [pallares_2020]
     """
     p, t = np.atleast_1d(arr(powers)), np.atleast_1d(arr(durations))
     _check_efforts(p, t)
@@ -605,7 +605,7 @@ def typical_rider(*, mass: float, age: float, fitness: str = "not fit", uses: st
     year past 35; reserve and peak go with body mass in the same way. Arms give about 0.6 of legs. Adults; never a
     judgement of one person.
     Worked: typical_rider(mass=70.0, age=30.0, fitness="not fit").critical_power = 140.0
-    Source: [typical-legs, arms-practice, age-practice]
+    Source: [typical_legs] [arms_practice] [age_practice]
     """
     if fitness not in FITNESS:
         words = ", ".join(f"'{word}'" for word in FITNESS)
@@ -637,7 +637,7 @@ def torque_in_turn(
 
     torque_ripple 0.6 to 0.9 for two legs; above 1 the crank is pulled back in part of the turn.
     Worked: torque_in_turn(0.0, torque_mean=16.0, torque_ripple=0.75) = 4.0
-    Source: [pedal-shape]
+    Source: [pedal_shape]
     """
     return out(arr(torque_mean) * (1 + arr(torque_ripple) * np.cos(2 * (arr(theta) - arr(theta_peak)))))
 
@@ -648,7 +648,7 @@ def torque_in_turn_sine(theta: ArrayLike, *, torque_mean: ArrayLike, theta_peak:
     torque = torque_mean * pi / 2 * |cos(theta - theta_peak)|
 
     Worked: torque_in_turn_sine(0.0, torque_mean=16.0, theta_peak=0.0) = 25.13
-    Source: [pedal-shape]
+    Source: [pedal_shape]
     """
     return out(arr(torque_mean) * SINE_PEAK * np.abs(np.cos(arr(theta) - arr(theta_peak))))
 
@@ -658,7 +658,7 @@ def torque_in_turn_table(theta: ArrayLike, *, torque_curve: ArrayLike, angle: Ar
 
     angle rises within one turn; one torque for each angle.
     Worked: torque_in_turn_table(1.0, torque_curve=[4.0, 28.0, 4.0, 28.0], angle=[0.0, 2.0, 3.0, 5.0]) = 16.0
-    Source: [pedal-shape]
+    Source: [pedal_shape]
     """
     return out(np.interp(arr(theta), arr(angle), arr(torque_curve), period=2 * math.pi))
 
@@ -669,7 +669,7 @@ def peak_to_mean(torque_ripple: ArrayLike = PEAK_SHARE) -> F:
     peak / mean = 1 + torque_ripple
 
     Worked: peak_to_mean(0.7) = 1.7
-    Source: [pedal-shape]
+    Source: [pedal_shape]
     """
     return out(1 + arr(torque_ripple))
 
@@ -681,6 +681,6 @@ def swing_sine(p_rider: ArrayLike, *, w_crank: ArrayLike) -> F:
 
     Steady speed of the crank.
     Worked: swing_sine(150.0, w_crank=6.283) = 15.79
-    Source: [pedal-shape]
+    Source: [pedal_shape]
     """
     return out(SINE_SWING * arr(p_rider) / arr(w_crank))

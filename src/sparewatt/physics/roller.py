@@ -160,7 +160,7 @@ def circumference(diameter: ArrayLike) -> F:
     """Distance round a wheel.
 
     Worked: circumference(0.672) = 2.111
-    Source: [drive-ratio]
+    Source: [drive_ratio]
     """
     return out(math.pi * arr(diameter))
 
@@ -176,7 +176,7 @@ def curvature_factor(d_tyre: ArrayLike, d_roller: ArrayLike) -> F:
     From the law of a contact that is small beside both curvatures; stretched when the roller is less than about a tenth
     of the tyre (see `roller_caveat`). A roller as wide as the road is long gives 1.
     Worked: curvature_factor(0.672, 0.030) = 4.837
-    Source: [small-roller]
+    Source: [small_roller]
     """
     return out(np.sqrt(1 + arr(d_tyre) / arr(d_roller)))
 
@@ -185,7 +185,7 @@ def roller_caveat(d_tyre: float, d_roller: float) -> str:
     """A sentence when the roller is so small that its drag is a guess; empty when it is not.
 
     Worked: len(roller_caveat(0.672, 0.1)) = 0
-    Source: [small-roller]
+    Source: [small_roller]
     """
     if d_roller >= SMALLEST_ROLLER * d_tyre:
         return ""
@@ -203,7 +203,7 @@ def rolling_force(*, rolling: ArrayLike, press_force: ArrayLike, d_tyre: ArrayLi
     rolling is the coefficient on a flat road (0.005 to 0.015, more when soft or worn). For a friction wheel pressed on a
     rim, its own diameter stands for the tyre.
     Worked: rolling_force(rolling=0.008, press_force=400.0, d_tyre=0.672, d_roller=0.030) = 15.48
-    Source: [small-roller]
+    Source: [small_roller]
     """
     return out(arr(rolling) * arr(press_force) * curvature_factor(d_tyre, d_roller))
 
@@ -216,7 +216,7 @@ def rolling_power(
     p = rolling_force * v_surface
 
     Worked: rolling_power(6.333, rolling=0.008, press_force=400.0, d_tyre=0.672, d_roller=0.030) = 98.0
-    Source: [small-roller]
+    Source: [small_roller]
     """
     force = rolling_force(rolling=rolling, press_force=press_force, d_tyre=d_tyre, d_roller=d_roller)
     return out(force * arr(v_surface))
@@ -243,7 +243,7 @@ def surface_pull(p_pass: ArrayLike, *, v_surface: ArrayLike, torque_ripple: Arra
     pull = p_pass / v_surface * (1 + torque_ripple)
 
     Worked: surface_pull(250.0, v_surface=6.6, torque_ripple=0.7) = 64.4
-    Source: [pedal-shape]
+    Source: [pedal_shape]
     """
     return out(arr(p_pass) / arr(v_surface) * (1 + arr(torque_ripple)))
 
@@ -258,7 +258,7 @@ def grip_margin(
 
     No heavy wheel between the legs and the roller; one that evens out the push makes torque_ripple smaller.
     Worked: grip_margin(250.0, v_surface=6.6, press_force=200.0, friction=0.7, torque_ripple=0.7) = 2.174
-    Source: [friction, pedal-shape]
+    Source: [friction] [pedal_shape]
     """
     limit = grip_limit(press_force=press_force, friction=friction)
     return out(limit / surface_pull(p_pass, v_surface=v_surface, torque_ripple=torque_ripple))
@@ -273,7 +273,7 @@ def press_needed(
     press = margin_wanted * surface_pull / friction
 
     Worked: press_needed(250.0, v_surface=6.6, friction=0.7, torque_ripple=0.7) = 119.6
-    Source: [friction, pedal-shape]
+    Source: [friction] [pedal_shape]
     """
     pull = surface_pull(p_pass, v_surface=v_surface, torque_ripple=torque_ripple)
     return out(arr(margin_wanted) * pull / arr(friction))
@@ -286,7 +286,7 @@ def creep_loss(p_pass: ArrayLike, *, creep: ArrayLike) -> F:
 
     p_pass is the power given to the driving face. Creep grows with pull, 1 to 3 % while it grips.
     Worked: creep_loss(100.0, creep=0.02) = 2.0
-    Source: [drive-losses]
+    Source: [drive_losses]
     """
     return out(arr(p_pass) * arr(creep))
 
@@ -298,6 +298,6 @@ def slip_share(ratio_loaded: ArrayLike, *, ratio: ArrayLike) -> F:
 
     Below 2 % good; 2 to 5 % press harder; above 5 %, or rising with the load, it slips (SLIP_STEPS).
     Worked: slip_share(34.0, ratio=35.0) = 0.0286
-    Source: [drive-ratio]
+    Source: [drive_ratio]
     """
     return out(1 - arr(ratio_loaded) / arr(ratio))

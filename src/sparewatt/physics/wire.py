@@ -83,7 +83,7 @@ def gauge_diameter(gauge: ArrayLike, *, d_gauge36: ArrayLike = 0.127e-3) -> F:
 
     1/0 is gauge 0, 2/0 is -1, 4/0 is -3.
     Worked: gauge_diameter(10) = 2.5882e-3
-    Source: [astm-b258]
+    Source: [astm_b258]
     """
     return out(arr(d_gauge36) * 92.0 ** ((36 - arr(gauge)) / 39))
 
@@ -95,7 +95,7 @@ def gauge_area(gauge: ArrayLike, *, d_gauge36: ArrayLike = 0.127e-3) -> F:
 
     Stranded wire of a gauge has the same copper within 2 %.
     Worked: gauge_area(12) = 3.3088e-6
-    Source: [astm-b258]
+    Source: [astm_b258]
     """
     return out(math.pi / 4 * gauge_diameter(gauge, d_gauge36=d_gauge36) ** 2)
 
@@ -106,7 +106,7 @@ def gauge_of_area(area: ArrayLike, *, d_gauge36: ArrayLike = 0.127e-3) -> F:
     gauge = 36 - 39 * ln(d / d_gauge36) / ln(92)
 
     Worked: gauge_of_area(1.6336e-6) = 15.04
-    Source: [astm-b258]
+    Source: [astm_b258]
     """
     d = np.sqrt(4 * arr(area) / math.pi)
     return out(36 - 39 * np.log(d / arr(d_gauge36)) / math.log(92))
@@ -136,7 +136,7 @@ def next_gauge(area: ArrayLike) -> NextSize:
     """Thinnest American gauge sold with at least this much copper; NaN when even 4/0 is too thin.
 
     Worked: next_gauge(8.171e-6).gauge = 8
-    Source: [astm-b258]
+    Source: [astm_b258]
     """
     sold = np.array(AWG_SIZES[::-1], dtype=np.float64)
     areas = np.asarray(gauge_area(sold))
@@ -227,7 +227,7 @@ def circuit_resistance(
 
     A good crimp or clamp has 0.2 to 1 mohm, a used spade or a cheap plug 2 to 10, a loose or black one far more.
     Worked: circuit_resistance(length=5.0, r_per_length=4.95e-3, n_contacts=4, r_contact=1e-3) = 0.0535
-    Source: [ohm, contact-practice]
+    Source: [ohm] [contact_practice]
     """
     return out(2 * arr(length) * arr(r_per_length) + arr(n_contacts) * arr(r_contact))
 
@@ -273,7 +273,7 @@ def drop_share(v_lost: ArrayLike, *, v_bus: ArrayLike) -> F:
     """Volts lost as a share of the bus volts: 3 % or less is the usual aim.
 
     Worked: drop_share(0.36, v_bus=12.0) = 0.03
-    Source: [drop-practice]
+    Source: [drop_practice]
     """
     return out(arr(v_lost) / arr(v_bus))
 
@@ -289,7 +289,7 @@ def area_for_drop(
     The feet-times-amps charts are this formula: 10.75 circular mils times feet times amps over volts, with the feet of
     the whole circuit, so half of them here; their 10.75 is a resistivity of 1.787e-8 ohm*m.
     Worked: area_for_drop(20.0, length=5.0, v_lost=0.36) = 9.578e-6
-    Source: [ohm, feet-amps]
+    Source: [ohm] [feet_amps]
     """
     warm = copper_temperature_factor(t_wire, alpha_copper=alpha_copper, t_ref=t_ref)
     return out(2 * arr(length) * arr(i_wire) * arr(resistivity) * warm / arr(v_lost))
@@ -324,7 +324,7 @@ def ampacity(gauge: ArrayLike, *, column: str = "60 C") -> F:
     column "60 C" for small or unknown terminals, "75 C" where wire and terminals are both marked for it. NaN for a gauge
     that is not in the table. First look only: the code where you live decides.
     Worked: ampacity(12, column="75 C") = 25
-    Source: [nec-310]
+    Source: [nec_310]
     """
     table = AMPACITY[_column(column, dict(AMPACITY))]
     return _looked_up(arr(gauge), arr(list(table)), arr(list(table.values())), 1e-9)
@@ -335,7 +335,7 @@ def ambient_factor(t_air: ArrayLike, *, column: str = "60 C") -> F:
 
     NaN where the air is too warm for the column.
     Worked: ambient_factor(313.15, column="75 C") = 0.88
-    Source: [nec-310]
+    Source: [nec_310]
     """
     factors = _AIR_FACTORS[_column(column, dict(_AIR_FACTORS))]
     steps = np.array(_AIR_STEPS[: len(factors)])
@@ -350,7 +350,7 @@ def ambient_factor_exact(t_air: ArrayLike, *, t_limit: ArrayLike, t_base: ArrayL
 
     t_limit is the temperature the insulation may reach; NaN in warmer air than that.
     Worked: ambient_factor_exact(313.15, t_limit=348.15) = 0.8819
-    Source: [nec-310]
+    Source: [nec_310]
     """
     with np.errstate(invalid="ignore"):
         return out(np.sqrt((arr(t_limit) - arr(t_air)) / (arr(t_limit) - arr(t_base))))
@@ -361,7 +361,7 @@ def bundle_factor(n_carrying: ArrayLike) -> F:
 
     Up to 3: 1; 4 to 6: 0.80; 7 to 9: 0.70; 10 to 20: 0.50; 21 to 30: 0.45; 31 to 40: 0.40; more: 0.35.
     Worked: bundle_factor(6) = 0.80
-    Source: [nec-310]
+    Source: [nec_310]
     """
     place = np.searchsorted(np.array(_BUNDLE_STEPS), arr(n_carrying))
     return out(np.array(_BUNDLE_FACTORS)[place])
@@ -373,7 +373,7 @@ def derated_ampacity(i_base: ArrayLike, *, factor_air: ArrayLike = 1.0, factor_b
     i = i_base * factor_air * factor_bundle
 
     Worked: derated_ampacity(35.0, factor_bundle=0.80) = 28.0
-    Source: [nec-310]
+    Source: [nec_310]
     """
     return out(arr(i_base) * arr(factor_air) * arr(factor_bundle))
 
@@ -383,7 +383,7 @@ def small_conductor_limit(gauge: ArrayLike) -> F:
 
     18 AWG 7 A, 16 AWG 10 A, 14 AWG 15 A, 12 AWG 20 A, 10 AWG 30 A.
     Worked: small_conductor_limit(14) = 15
-    Source: [nec-240]
+    Source: [nec_240]
     """
     found = _looked_up(arr(gauge), arr(list(SMALL_LIMIT)), arr(list(SMALL_LIMIT.values())), 1e-9)
     return out(np.where(np.isnan(found), np.inf, found))
@@ -397,6 +397,6 @@ def continuous_need(
     i = continuous_factor * i_continuous + i_other
 
     Worked: continuous_need(16.0) = 20.0
-    Source: [nec-continuous]
+    Source: [nec_continuous]
     """
     return out(arr(continuous_factor) * arr(i_continuous) + arr(i_other))
