@@ -141,6 +141,10 @@ def _operate(q: F, d: int, w: float) -> tuple[int, float, float, float, float]:
 
     if kind == BUCK and through and i_through <= limit and u_through < held:
         return DROPS_OUT, i_through, u_through + loss, u_through, i_through
+    if kind == BUCK and u_through >= held and held >= quit_:
+        i = (v_open - held - loss) / r
+        if 0.0 < i <= limit and held + loss >= sleep:
+            return DROPS_OUT, i, held + loss, held, _watts_out(q, d, power) / held
     rest = q[U_REST, d] if store else 0.0
     return (M_CHATTERS if v_open >= sleep else ASLEEP), 0.0, max(v_open, 0.0), rest, 0.0
 

@@ -135,17 +135,30 @@ def _board(q: dict[Param, F], v_open: F, r: F) -> tuple[F, F, F, F, F]:
         limited &= ~boost | (v_lim - loss <= u_lim)
 
         drops = buck & through & (i_through <= limit) & (u_through < held)
-        choices = [passes, regulates, limited, drops, v_open >= sleep]
-        mode = np.select(
-            choices, [Mode.PASSES, Mode.REGULATES, Mode.LIMITED, Mode.DROPS_OUT, Mode.CHATTERS], Mode.ASLEEP
+        # Between dropping out and regulating the input stands at the held volts plus the loss; the board eats the rest
+        v_between = held + loss
+        i_between = (v_open - v_between) / r
+        between = (
+            buck
+            & (u_through >= held)
+            & (i_between > 0)
+            & (i_between <= limit)
+            & (v_between >= sleep)
+            & (held >= quit_)
         )
+        choices = [passes, regulates, limited, drops, between, v_open >= sleep]
+        codes = [Mode.PASSES, Mode.REGULATES, Mode.LIMITED, Mode.DROPS_OUT, Mode.DROPS_OUT, Mode.CHATTERS]
+        mode = np.select(choices, codes, Mode.ASLEEP)
         rest = np.where(q[Param.HAS_STORE] > 0, q[Param.U_REST], 0.0)
-        i = np.select(choices[:4], [i_through, i_reg, limit, i_through], 0.0)
+        i = np.select(choices[:5], [i_through, i_reg, limit, i_through, i_between], 0.0)
         v = np.select(
-            choices[:4], [u_through + loss, v_reg, v_lim, u_through + loss], np.maximum(v_open, 0.0)
+            choices[:5],
+            [u_through + loss, v_reg, v_lim, u_through + loss, v_between],
+            np.maximum(v_open, 0.0),
         )
-        u = np.select(choices[:4], [u_through, held, u_lim, u_through], rest)
-        need = np.select(choices[:4], [i_through, _demand_held(q), p_lim / u_lim, i_through], 0.0)
+        u = np.select(choices[:5], [u_through, held, u_lim, u_through, held], rest)
+        held_amps = _demand_held(q)
+        need = np.select(choices[:5], [i_through, held_amps, p_lim / u_lim, i_through, held_amps], 0.0)
     return mode, i, v, u, need
 
 
