@@ -71,7 +71,7 @@ def test_every_answer_is_on_two_to_four_pages(paper, stalls):
     answers = told(stalls=stalls)
     reader, text = read(sheet.summary_pdf(answers, samples.rig(), paper=paper, made="2 May"))
     assert 2 <= len(reader.pages) <= 4
-    size = {"a4": (595, 842), "us-letter": (612, 792)}[paper]  # ISO 216 and ANSI Y14.1, in points
+    size = {"a4": (595, 842), "letter": (612, 792)}[paper]  # ISO 216 and ANSI Y14.1, in points
     assert [round(float(x)) for x in reader.pages[0].mediabox[2:]] == list(size)
     for one in answers.values():
         assert flat(one.answer) in text

@@ -33,10 +33,10 @@ from sparewatt.studies.answers import (
 
 __all__ = ["PAPERS", "AnswerLike", "summary_pdf", "wiring_pdf"]
 
-PAPERS = ("a4", "us-letter")
+PAPERS = {"a4": "a4", "letter": "us-letter"}  # what a person says: what the typesetter says
 MOST_PAGES = 4
-TALL = {"a4": 763.0, "us-letter": 713.0}  # points between the margins
-COLUMN = {"a4": 242.0, "us-letter": 250.0}
+TALL = {"a4": 763.0, "letter": 713.0}  # points between the margins
+COLUMN = {"a4": 242.0, "letter": 250.0}
 HERE = Path(__file__).resolve().parent
 TITLES = {"worth": "Is it worth the legs?", "heap": "What is on the heap"}
 CAUTION = (
@@ -133,7 +133,7 @@ def sheet_data(
         "title": f"{rig.name}: summary sheet",
         "rig": rig.name or "Your rig",
         "made": made,
-        "paper": paper,
+        "paper": PAPERS[paper],
         "foot": f"{rig.name}. Sparewatt summary sheet.",
         "caution": CAUTION,
         "lead": _lead(lead, match, rig),
@@ -238,7 +238,7 @@ def wiring_pdf(rig: Rig, *, paper: str = "a4", inch: bool = False) -> bytes:
     content: Data = {
         "title": f"{rig.name}: wiring",
         "rig": rig.name,
-        "paper": _paper(paper),
+        "paper": PAPERS[_paper(paper)],
         "svg": svg,
         "caption": wiring.caption(rig),
         "caution": CAUTION,

@@ -117,7 +117,7 @@ class _Ladder:
             words = amount(row.ceiling, "V").text
             long = width(words, 15, bold=over)
             if end + 7 + long <= self.canvas.wide:
-                c.text(end + 7, base + 5, words, bold=over, cls="dt-acc" if over else "dt", halo=self.narrow)
+                c.text(end + 7, base + 5, words, bold=over, cls="dt-acc" if over else "dt", halo=True)
             else:
                 c.text(end - 7, base + 5, words, bold=over, anchor="end", cls="dt", halo=True)
         c.close()

@@ -16,10 +16,18 @@ from numpy.typing import NDArray
 from sparewatt.present.drawings import labels as tags
 from sparewatt.present.drawings.axes import Axis, bottom, frame, upright
 from sparewatt.present.drawings.canvas import Canvas
-from sparewatt.present.drawings.labels import Box, Label
-from sparewatt.present.drawings.leg_text import caption, long_text, span, turns
+from sparewatt.present.drawings.labels import Box
+from sparewatt.present.drawings.leg_labels import View, wanted
+from sparewatt.present.drawings.leg_text import (
+    caption,
+    crossings,
+    load_words,
+    long_text,
+    main_crossings,
+    span,
+    turns,
+)
 from sparewatt.present.drawings.letters import width, wrap
-from sparewatt.present.numbers import amount, band, rpm
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.quantities.units import factor
 from sparewatt.studies.answers import GearRow, LegPicture, MatchAnswer
@@ -65,6 +73,8 @@ class _Leg:
         self.canvas = Canvas(
             wide, self.high + 52 + lanes_high, key=key, title=_title(answer), desc=long_text(answer, inch)
         )
+        self.bracket: tuple[float, float, float] | None = None
+        self.edge: tuple[Point, Point] | None = None
         self.ink: list[Point] = []
         self.blocked: list[Box] = []
         self.hatched: list[Box] = []
@@ -81,7 +91,8 @@ class _Leg:
                 c.text(4, 22 + 22 * k, words, size=17)
             return c
         self._zones()
-        band_top, band_low = self._push(self.picture.rider_high), self._push(self.picture.rider_low)
+        band_top = np.clip(self._push(self.picture.rider_high), 0.0, None)
+        band_low = np.clip(self._push(self.picture.rider_low), 0.0, None)
         outline = [*self._points(band_top), *reversed(self._points(band_low))]
         c.area(outline, "df-band")
         self._edge_line()
@@ -97,8 +108,8 @@ class _Leg:
         rings = self._rings()
         self._lanes(below)
         self._labels()
-        for x, y, solid in rings:
-            _ring(c, x, y, solid, 9)
+        for x, y, solid, radius in rings:
+            _ring(c, x, y, solid, radius)
         return c
 
     # lines --------------------------------------------------------------------------------------------------------
@@ -164,22 +175,28 @@ class _Leg:
         near = (self.turns > self.turns[k] * 0.72) & (self.turns < self.turns[k] * 1.32)
         points = [(self.x(t), self.y(power[k] / t)) for t in self.turns[near]]
         self.canvas.curve(points, "dl-soft", 1.5, "4 4")
-        self.edge_ends = (points[0], points[-1])
+        self.edge = (points[0], points[-1])
 
     def _widest(self) -> int | None:
-        """Where the two lines are furthest apart in watts (or closest, when the load asks too much)."""
+        """Where between tipping and holding point the lines are furthest apart in watts (or, without a point, closest)."""
         gap = (self.rider - self.load) * self.turns
-        if not np.isfinite(gap).any():
-            return None
-        return int(np.nanargmax(gap))
+        hold, tip = main_crossings(self.answer)
+        if hold is not None:
+            between = self.turns < turns(hold.w_crank)
+            between &= self.turns > (turns(tip.w_crank) if tip else turns(hold.w_crank) * 0.5)
+            gap = np.where(between, gap, np.nan)
+        return int(np.nanargmax(gap)) if np.isfinite(gap).any() else None
 
     def _spare_bracket(self) -> None:
+        """The spare, or what is missing, as a bracket between the two lines."""
         k = self._widest()
         spare = self.answer.spare
-        self.bracket: tuple[float, float, float] | None = None
         if k is None or not math.isfinite(spare.mid):
             return
-        x, top, low = self.x(float(self.turns[k])), self.y(float(self.rider[k])), self.y(float(self.load[k]))
+        x = self.x(float(self.turns[k]))
+        top, low = self.y(float(self.rider[k])), self.y(float(self.load[k]))
+        if min(top, low) < self.y.end:
+            return
         cls = "dl" if spare.mid >= 0 else "dl-acc"
         self.canvas.line(x, top, x, low, cls, 2)
         for y in (top, low):
@@ -193,133 +210,32 @@ class _Leg:
             self.canvas.area([(x, self.high - 1), (x - 7, self.high - 14), (x + 7, self.high - 14)], "df-ink")
             self.blocked.append(Box(x - 8, self.high - 15, x + 8, self.high))
 
-    def _rings(self) -> list[tuple[float, float, bool]]:
+    def _rings(self) -> list[tuple[float, float, bool, float]]:
+        """Place, kind and size of every ring; those the answer speaks of are larger."""
         rings = []
-        for cross in self.picture.crossings:
+        for cross, main in crossings(self.answer):
             x, y = self.x(turns(cross.w_crank)), self.y(cross.torque_crank / factor(self.unit))
-            if math.isfinite(x) and math.isfinite(y) and y >= self.y.end - 5:
-                rings.append((x, y, cross.kind == "holds"))
-                self.blocked.append(Box(x - 11, y - 11, x + 11, y + 11))
+            if math.isfinite(x) and math.isfinite(y) and self.y.end - 5 <= y <= self.high + 5:
+                radius = 9.0 if main else 6.0
+                rings.append((x, y, cross.kind == "holds", radius))
+                self.blocked.append(Box(x - radius - 2, y - radius - 2, x + radius + 2, y + radius + 2))
         return rings
+
+    def _view(self) -> View:
+        """What the labels need to know of the drawing."""
+        return View(
+            x=self.x, y=self.y, high=self.high, unit=self.unit, turns=self.turns, rider=self.rider, load=self.load,
+            bracket=self.bracket, edge=self.edge,
+        )  # fmt: skip
 
     # words --------------------------------------------------------------------------------------------------------
     def _labels(self) -> None:
         placed, left = tags.place(
-            self._wanted(), Box(self.x.start + 4, self.y.end + 1, self.x.end - 2, self.high - 3),
+            wanted(self.answer, self._view()), Box(self.x.start + 4, self.y.end + 1, self.x.end - 2, self.high - 3),
             ink=self.ink, blocked=self.blocked, dear=self.hatched,
         )  # fmt: skip
         tags.draw(self.canvas, placed, halo=self.hatched)
         self.canvas.desc += "".join(f" {label.words}." for label in left)
-
-    def _wanted(self) -> list[Label]:
-        p, out = self.picture, []
-        for cross in p.crossings:
-            at = (self.x(turns(cross.w_crank)), self.y(cross.torque_crank / factor(self.unit)))
-            if cross.kind == "holds":
-                out.append(
-                    Label(
-                        words=f"holds at {span(self.answer.hold, cross.w_crank)}",
-                        anchors=[at],
-                        bold=True,
-                        size=17,
-                        wish="above",
-                    )
-                )
-            else:
-                verb = "tips over below" if cross.kind == "tips" else "chatters at"
-                out.append(
-                    Label(
-                        words=f"{verb} {rpm(cross.w_crank)}", anchors=[at], bold=True, size=17, wish="below"
-                    )
-                )
-        out += self._spare_label()
-        if turns(p.breaks) < self.x.high:
-            at_x = self.x(max(turns(p.breaks), self.x.low))
-            words = f"{p.breaks_what} may break above {rpm(p.breaks)}"
-            words += f", past {amount(p.breaks_volts, 'V').text}" if math.isfinite(p.breaks_volts) else ""
-            out.append(
-                Label(
-                    words=words,
-                    anchors=[(at_x, y) for y in (70, 120, 200)],
-                    cls="dt-acc",
-                    wish="right",
-                    most=150,
-                )
-            )
-        out.append(Label(words="your legs", anchors=self._on(self.rider, (0.1, 0.2, 0.3)), wish="above"))
-        out.append(
-            Label(
-                words=_load_words(self.answer),
-                anchors=self._on(self.load, (0.12, 0.25, 0.85, 0.95)),
-                cls="dt-acc",
-                bold=True,
-                wish="above",
-            )
-        )
-        if self.x.low < turns(p.passes) < self.x.high:
-            out.append(
-                Label(
-                    words=f"passes straight through from {rpm(p.passes)}",
-                    anchors=self._at(p.passes),
-                    cls="dt-soft",
-                    most=130,
-                )
-            )
-        if self.x.low < turns(p.wakes) < self.x.high:
-            x = self.x(turns(p.wakes))
-            out.append(
-                Label(
-                    words=f"asleep below {rpm(p.wakes)}",
-                    anchors=[(x, self.high - 34), (x - 20, self.high - 27)],
-                    cls="dt-soft",
-                    wish="above",
-                )
-            )
-        if self.x.low < turns(p.comfortable) < self.x.high:
-            at = (self.x(turns(p.comfortable)), self.high - 15)
-            out.append(Label(words=f"comfortable {rpm(p.comfortable)}", anchors=[at], wish="above"))
-        if hasattr(self, "edge_ends") and math.isfinite(self.answer.edges.legs):
-            words = f"edge of the legs, {amount(self.answer.edges.legs, 'W').text} out"
-            out.append(
-                Label(words=words, anchors=self.edge_ends, cls="dt-soft", wish="above", most=150, worth=60)
-            )
-        return out
-
-    def _spare_label(self) -> list[Label]:
-        if self.bracket is None:
-            return []
-        x, top, low = self.bracket
-        spare = self.answer.spare
-        if spare.mid >= 0:
-            words = f"spare {band(spare, 'W').text}"
-            return [Label(words=words, anchors=[(x, low), (x, top)], wish="below")]
-        short = band(type(spare)(-spare.mid, -spare.high, -spare.low, spare.how), "W").text
-        return [
-            Label(
-                words=f"short by {short}",
-                anchors=[(x, top), (x, low)],
-                bold=True,
-                size=17,
-                cls="dt-acc",
-                wish="above",
-            )
-        ]
-
-    def _on(self, values: F, shares: tuple[float, ...]) -> list[Point]:
-        """Points on the visible part of a line, at these shares of its length."""
-        seen = [
-            (self.x(t), self.y(v))
-            for t, v in zip(self.turns, values, strict=True)
-            if np.isfinite(v) and 0 < v <= self.y.high
-        ]
-        return (
-            [seen[int(s * (len(seen) - 1))] for s in shares]
-            if seen
-            else [(self.x.start + 40, self.y.end + 40)]
-        )
-
-    def _at(self, w: float) -> list[Point]:
-        return [(self.x(turns(w)), y) for y in (self.y.end + 20, self.y.end + 80, self.high - 90)]
 
     # lanes --------------------------------------------------------------------------------------------------------
     def _lanes(self, y: float) -> None:
@@ -391,8 +307,4 @@ def _lane_words(row: GearRow) -> str:
 
 
 def _title(answer: MatchAnswer) -> str:
-    return f"Leg picture: {answer.ask.rider}, {_load_words(answer)}"
-
-
-def _load_words(answer: MatchAnswer) -> str:
-    return f"{answer.ask.load} on {answer.gear}" if answer.gear else answer.ask.load
+    return f"Leg picture: {answer.ask.rider}, {load_words(answer)}"

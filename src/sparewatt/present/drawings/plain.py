@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sparewatt.present.drawings.chain_text import facts, said, toll_words, watts
-from sparewatt.present.drawings.leg_text import caption, span, turns
+from sparewatt.present.drawings.leg_text import caption, crossings, span, turns
 from sparewatt.present.numbers import amount, band, rpm, terminal
 from sparewatt.rig.outcome import Band, Link
 from sparewatt.studies.answers import MatchAnswer, Room
@@ -108,7 +108,7 @@ def leg_text(answer: MatchAnswer, *, ascii_only: bool = False, rows: int = 17) -
         good = np.isfinite(p.load)
         if good.any() and w >= float(p.cadence[good][0]):
             put(t, float(np.interp(w, p.cadence[good], p.load[good])), "\u2588")
-    for cross in p.crossings:
+    for cross, _ in crossings(answer):
         put(turns(cross.w_crank), cross.torque_crank, "\u25cf" if cross.kind == "holds" else "\u25cb")
     lines = ["push at the crank, N\u00b7m"]
     for r in range(rows):

@@ -34,6 +34,7 @@ WORDS = {
     "not served": "volts too low for it",
 }
 Grid = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 def room_to_ride(
@@ -56,16 +57,30 @@ def caption(room: Room) -> str:
     open_cells = room.cells == 0
     if not open_cells.any():
         return _again(room) or _no_room(room)
-    gears = [g for g, row in zip(room.gears, open_cells, strict=True) if row.any()]
-    columns = np.flatnonzero(open_cells.any(axis=0))
+    g, k = room.chosen or (int(np.argmax(open_cells.sum(axis=1))), int(np.argmax(open_cells.any(axis=0))))
+    g = g if open_cells[g].any() else int(np.argmax(open_cells.sum(axis=1)))
+    first, last = _stretch(open_cells[g], k)
     half = _half(room)
-    low, high = turns(float(room.cadence[columns[0]])) - half, turns(float(room.cadence[columns[-1]])) + half
-    where = f"in {len(gears)} of {len(room.gears)} gears" if len(room.gears) > 1 else f"in {room.gears[0]}"
-    text = f"Filled is where you can ride: {low:.0f} to {high:.0f} turns a minute, {where}"
+    low, high = turns(float(room.cadence[first])) - half, turns(float(room.cadence[last])) + half
+    on = f" on {room.gears[g]}" if len(room.gears) > 1 else ""
+    text = f"Filled is where you can ride:{on} from {low:.0f} to {high:.0f} turns a minute"
+    more = int(open_cells.any(axis=1).sum()) - 1
+    text += f", and in {more} more gear{'' if more == 1 else 's'}" if more else ""
     if room.chosen is not None:
-        inside = room.cells[room.chosen] == 0
-        text += ". The ring is where you are now" + ("" if inside else ", and it is outside")
+        near = open_cells[room.chosen[0], max(room.chosen[1] - 1, 0) : room.chosen[1] + 2].any()
+        text += ". The ring is where you are now" + ("" if near else ", and it is outside")
     return text + "."
+
+
+def _stretch(row: Flags, k: int) -> tuple[int, int]:
+    """The run of open cells nearest to column k."""
+    columns = np.flatnonzero(row)
+    first = last = int(columns[np.argmin(np.abs(columns - k))])
+    while first > 0 and row[first - 1]:
+        first -= 1
+    while last + 1 < row.size and row[last + 1]:
+        last += 1
+    return first, last
 
 
 def _no_room(room: Room) -> str:
@@ -136,14 +151,22 @@ class _Room:
             self._name(region)
         if self.room.chosen is not None:
             g, k = self.room.chosen
-            c.ring(self.x(k + 0.5), self.y(g + 0.5), 9, "ds-ring", 3)
-            c.ring(self.x(k + 0.5), self.y(g + 0.5), 4.5, "df-ink", 0)
+            x = self.x(k + 0.5 + self._lean(g, k))
+            c.ring(x, self.y(g + 0.5), 9, "ds-ring", 3)
+            c.ring(x, self.y(g + 0.5), 4.5, "df-ink", 0)
         y = self.foot + 76
         for line in self.sentence:
             c.text(2, y, line, size=18, bold=True)
             y += 22
         self._key(y)
         return c
+
+    def _lean(self, g: int, k: int) -> float:
+        """A point in the cell next to the room is drawn on the border between the two: cells are wide, points are not."""
+        row = self.room.cells[g]
+        if row[k] == 0:
+            return 0.0
+        return -0.5 if k > 0 and row[k - 1] == 0 else 0.5 if k + 1 < row.size and row[k + 1] == 0 else 0.0
 
     def _fills(self) -> None:
         """Runs of equal cells, each one shape."""
