@@ -26,9 +26,12 @@ _TOOL = {
 _SERIES = {"k_series": 0.03, "r_motor": 12.0, "i_sat": 6.0, "v_brush": 2.0}
 _BULB = {"p_rated": 21.0, "v_rated": 12.0}
 
+LOOKUPS = ("series_from_plate",)  # a guess full of workshop figures, for one plate at a time
+
 SAMPLES: dict[str, tuple[dict[str, Any], Any]] = {
     "series_constant": ({"v_emf": 195.0, "i_motor": 25.0, "w_motor": 31.4, "i_sat": 60.0}, "V*s/(rad*A)"),
     "series_torque": ({"i_motor": 2.5, "k_series": 0.03, "i_sat": 6.0}, "N*m"),
+    "series_amps_for_torque": ({"torque_motor": 0.08, "k_series": 0.03, "i_sat": 6.0}, "A"),
     "series_volts": ({"i_motor": 1.5, "w_motor": 2000.0, **_SERIES}, "V"),
     "series_current": ({"w_motor": 2000.0, "v_bus": 110.0, **_SERIES}, "A"),
     "locked_current": ({"v_bus": 120.0, "r_motor": 20.0, "v_brush": 2.0, "r_path": 0.3}, "A"),
@@ -193,6 +196,14 @@ def test_more_torque_slower_more_volts_faster_less_resistance_faster(
     assert a.series_speed(tool * 1.2, v_bus=v, r_motor=10.0, **part) <= base * (1 + 1e-9)
     assert a.series_speed(tool, v_bus=v + more, r_motor=10.0, **part) >= base * (1 - 1e-9)
     assert a.series_speed(tool, v_bus=v, r_motor=10.0 + more, **part) <= base * (1 + 1e-9)
+
+
+@given(i=st.floats(0.01, 20.0), sat=st.floats(0.3, 50.0))
+def test_amps_for_a_torque(i: float, sat: float) -> None:
+    """The amps for the torque of some amps are those amps, filled iron or not."""
+    for limit in (sat, math.inf):
+        torque = a.series_torque(i, k_series=0.04, i_sat=limit)
+        assert a.series_amps_for_torque(torque, k_series=0.04, i_sat=limit) == pytest.approx(i, rel=1e-12)
 
 
 def test_nothing_holds_it_back() -> None:

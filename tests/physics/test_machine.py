@@ -31,6 +31,8 @@ _ALTERNATOR = {
     **m.ALTERNATOR_USUAL,
 }
 
+LOOKUPS = ("from_nameplate",)  # a guess full of workshop figures, for one plate at a time
+
 SAMPLES: dict[str, tuple[dict[str, Any], Any]] = {
     "emf": ({"w_shaft": 250.0, "k_emf": 0.065}, "V"),
     "brush_drop": ({"i_out": 0.5, "v_brush": 1.2, "i_brush": 0.5}, "V"),

@@ -190,6 +190,7 @@ _APPLIANCES: Final[dict[str, Q]] = {
     "surge_factor": Q("1", "current at the start of a load over its steady current"),
     "t_fan": Q("N*m*s^2/rad^2", "drag torque of a fan or windage over the square of the speed"),
     "torque_drive": Q("N*m", "steady torque that speeds a motor up"),
+    "torque_motor": Q("N*m", "torque inside a motor used as a load, before friction and fan"),
     "torque_stall": Q("N*m", "torque of a motor held still"),
     "torque_tool": Q("N*m", "torque a tool asks of its motor's shaft"),
     "trigger": Q("1", "how a tool is switched on: contact, electronic, none or unknown"),
