@@ -17,9 +17,9 @@ __all__ = [
     "BULB_COLD", "BULB_EXPONENT", "DC_RULES", "MACHINE_REFUSALS", "MotorPoint", "SeriesPlate", "Suitability",
     "SupplyRange", "bulb_cold_current", "bulb_current", "bulb_life", "bulb_light", "bulb_power", "dc_suitability",
     "led_strip_current", "locked_current", "locked_current_ac", "pm_motor_current", "pm_motor_from_stall",
-    "pm_motor_speed", "pm_motor_torque", "resistive_power", "series_amps_for_torque", "series_constant", "series_current", "series_from_plate",
-    "series_operating_point", "series_speed", "series_torque", "series_volts", "spin_up_time", "spin_up_time_steady",
-    "start_resistance", "supply_current", "supply_range",
+    "pm_motor_speed", "pm_motor_torque", "resistive_power", "series_amps_for_torque", "series_constant",
+    "series_current", "series_from_plate", "series_operating_point", "series_speed", "series_torque", "series_volts",
+    "spin_up_time", "spin_up_time_steady", "start_resistance", "supply_current", "supply_range",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
