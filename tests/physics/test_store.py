@@ -459,5 +459,14 @@ def test_arrays_equal_numbers() -> None:
         )
         assert t[k] == s.charge_time(x, soc_end=0.99, **_CHARGE)
     assert isinstance(s.open_circuit_voltage(0.5, v_name=12.0, chemistry="agm"), np.float64)
+    load = {"r_store": 0.016, "capacity": 64800.0, "v_name": 12.0, "chemistry": "agm", "r_path": 0.02}
+    amps, cuts = np.array([2.0, 9.0, 25.0]), np.array([[10.5], [11.0]])
+    table = s.charge_to_cutoff(cuts, i_load=amps, **load)
+    assert table.shape == (2, 3)
+    for k in range(2):
+        for n in range(3):
+            assert table[k, n] == pytest.approx(
+                s.charge_to_cutoff(cuts[k, 0], i_load=amps[n], **load), rel=1e-12
+            )
     runs = s.two_well_run_time(np.array([5.0, 40.0]), **_WELLS)
     assert runs[1] == s.two_well_run_time(40.0, **_WELLS)
