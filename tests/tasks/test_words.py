@@ -1,4 +1,4 @@
-"""Sentences: every outcome, cell, verdict, way of running and hazard can be said, short, plain, the no first, with its reason."""
+"""Sentences: every outcome, cell, verdict, way of running and hazard can be said, the no first, with its reason."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ import math
 import re
 
 import pytest
+from tests.tasks import made
 
 from sparewatt.present import words, words_guard, words_loads
 from sparewatt.present import words_numbers as say
 from sparewatt.rig.outcome import Band, Caveat, Mode, Stop
 from sparewatt.studies.answers import CHECKS, VERDICTS, Ask, Edges, Room
-from tests.tasks import made
 
 NEVER = re.compile(r"\b(error|invalid|optimal|safe|safely|guarantee\w*|nan|inf|None)\b", re.IGNORECASE)
 
@@ -35,10 +35,17 @@ def spoken(text: str) -> str:
 @pytest.mark.parametrize(
     ("seconds", "said"),
     [
-        (40, "40 seconds"), (420, "7 minutes"), (1800, "half an hour"), (3600, "an hour"), (7200, "2 hours"), (9000, "2.5 hours"),
-        (86400, "a day"), (3 * 86400, "3 days"), (math.inf, "as long as you like"),
+        (40, "40 seconds"),
+        (420, "7 minutes"),
+        (1800, "half an hour"),
+        (3600, "an hour"),
+        (7200, "2 hours"),
+        (9000, "2.5 hours"),
+        (86400, "a day"),
+        (3 * 86400, "3 days"),
+        (math.inf, "as long as you like"),
     ],
-)  # fmt: skip
+)
 def test_a_time_is_said_the_way_people_say_it(seconds: float, said: str) -> None:
     """Times take the unit and the roundness of speech."""
     assert say.time(seconds) == said
@@ -248,15 +255,15 @@ def test_every_appliance_verdict_can_be_said(verdict: str) -> None:
 
 def test_what_must_not_be_on_direct_current_is_refused_with_its_reason() -> None:
     """The direct-current check comes before anything else."""
-    row = made.load_row(dc="stop", dc_why="No brushes: it burns.", verdict="not by legs", states=())
-    assert words_loads.load_answer(row) == "No, not the drill: no brushes: it burns."
+    row = made.load_row(dc="stop", dc_why="It has no brushes.", verdict="not by legs", states=())
+    assert words_loads.load_answer(row) == "No, not the drill, because it has no brushes."
     said = spoken(
         words_loads.loads_answer(
             made.loads(made.load_row(), row, made.load_row(load="lamp", verdict="good use of legs"))
         )
     )
     assert said.startswith("No, not the drill")
-    assert "its rated load asks" in spoken(
+    assert "will not start, because the load asks" in spoken(
         words_loads.load_answer(made.load_row(states=(made.state("start", works=False),)))
     )
 

@@ -37,13 +37,15 @@ def show_guard(screen: Screen, answer: Answer) -> None:
     """Findings worst first, then the sizes, then what was looked at and not found."""
     from sparewatt.present import words_guard
     from sparewatt.studies.answers import GuardAnswer
+    from sparewatt.tasks import source_lines
 
     found = answer.study
     assert isinstance(found, GuardAnswer)
     ordered = words_guard.worst_first(found.findings)
     if ordered:
         screen.title("Found on this rig")
-        screen.lines([words_guard.finding(f) for f in ordered])
+        known = dict(source_lines([f.source for f in ordered]))
+        screen.lines([words_guard.finding(f, known[f.source]) for f in ordered])
     if found.sizes:
         screen.title("Sizes")
         screen.table(

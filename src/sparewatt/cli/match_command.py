@@ -49,7 +49,7 @@ def show_match(screen: Screen, answer: Answer, *, picture: bool = False) -> None
     screen.say(words.match_do(m))
     for change in m.nearest_yes[1:]:
         screen.say(f"Or: {words.change(change)}")
-    if m.chain:
+    if m.chain and m.point is not None and m.point.i_out > 0:
         screen.block(
             plain.chain_text(m.chain, ascii_only=screen.ascii_only, colour=screen.console.is_terminal)
         )
@@ -72,7 +72,10 @@ def show_match(screen: Screen, answer: Answer, *, picture: bool = False) -> None
         screen.title("Settings card")
         screen.table(
             ("what", "to", "why", "the meter shows"),
-            [(s.what, screen.number(s.value, s.unit) if s.unit else "", s.why, s.meter) for s in m.settings],
+            [
+                (s.what, screen.number(s.value, s.unit, digits=3) if s.unit else "", s.why, s.meter)
+                for s in m.settings
+            ],
         )
     if m.unknowns:
         screen.title("What to measure next")

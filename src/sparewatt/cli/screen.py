@@ -75,7 +75,7 @@ class Screen:
             table.add_row(*[cell if isinstance(cell, Text) else Text(cell) for cell in row])
         self.console.print(table)
 
-    def number(self, value: Band | float, unit: str, how: str = "computed") -> Text:
+    def number(self, value: Band | float, unit: str, how: str = "computed", digits: int = 2) -> Text:
         """A number with its mark: measured bold, computed plain, guessed slanted with ~ before it."""
         if isinstance(value, Band):
             if not math.isfinite(value.mid):
@@ -84,7 +84,7 @@ class Screen:
         return (
             Text("")
             if not math.isfinite(value)
-            else self._marked(numbers.amount(value, unit, how, inch=self.inch))
+            else self._marked(numbers.amount(value, unit, how, inch=self.inch, digits=digits))
         )
 
     @staticmethod

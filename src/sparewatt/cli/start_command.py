@@ -32,16 +32,18 @@ def command(sentence: str, folder: str | None, as_json: bool, strict: bool, unit
 
 
 def _show(screen: Screen, answer: Answer) -> None:
-    from sparewatt.present import words
+    from sparewatt.present import words, words_loads
     from sparewatt.present.drawings import plain
     from sparewatt.tasks.starting import Started
 
     found = answer.study
     assert isinstance(found, Started)
-    if found.match is not None:
+    if found.loads is not None:
+        screen.lines([words_loads.load_state(s) for row in found.loads.rows for s in row.states])
+    elif found.match is not None:
         screen.say(words.match_binds(found.match, answer.rig))
         screen.say(words.match_do(found.match))
-        if found.match.chain:
+        if found.match.chain and found.match.point is not None and found.match.point.i_out > 0:
             screen.block(
                 plain.chain_text(
                     found.match.chain, ascii_only=screen.ascii_only, colour=screen.console.is_terminal

@@ -124,7 +124,7 @@ def _gets(a: MatchAnswer, rig: Rig) -> str:
     joined = hookup(rig, a.ask.load)
     if joined.load is None:
         return f"{say.about(a.delivered, 'W')} goes into the battery"
-    gets = f"{joined.load.name} gets its {say.watts(a.delivered.mid)}"
+    gets = f"{say.the(joined.load.name)} gets its {say.watts(a.delivered.mid)}"
     if joined.battery is None or a.point is None:
         return gets
     share = a.point.p_battery
@@ -210,7 +210,7 @@ def _at_cadence(a: MatchAnswer, rig: Rig) -> str:
 
 def _no(a: MatchAnswer, rig: Rig) -> str:
     """A refusal: what stops it, with its numbers, and why."""
-    name = a.ask.load if a.ask.load != "charge" else "the battery"
+    name = say.the(a.ask.load) if a.ask.load != "charge" else "the battery"
     if a.stop in (Stop.NOT_ON_DC, Stop.NO_MACHINE):
         return f"No. {sentence(a.binds_says)}"
     if a.stop is Stop.UNFAIR and a.shares is not None:
@@ -233,11 +233,13 @@ def _breaks(a: MatchAnswer) -> str:
     return f": {row.breaks_what} from {say.whole_turns(row.breaks)} turns a minute up"
 
 
+_NO_VOLTS = (Stop.NEVER_CHARGES, Stop.NEVER_WAKES, Stop.TOO_FEW_VOLTS)
+
+
 def match_because(a: MatchAnswer, rig: Rig) -> str:
     """The limit that binds, with its number, as a clause that starts with "because"."""
     board = hookup(rig, a.ask.load).board
-    volts = {Stop.NEVER_CHARGES, Stop.NEVER_WAKES, Stop.TOO_FEW_VOLTS}
-    if a.stop in volts:
+    if a.stop in _NO_VOLTS:
         top = max((row.ceiling for row in a.gears), default=math.nan)
         return (
             f"because even at 120 turns a minute it makes only {say.amount(top, 'V')} open"
@@ -248,21 +250,26 @@ def match_because(a: MatchAnswer, rig: Rig) -> str:
         return _overfills(a, rig)
     if a.stop is Stop.DRAGS:
         return "because turning the rig takes it all before the first watt comes out"
-    edge = {"legs": a.edges.legs, "machine": a.edges.machine, "board": a.edges.board}.get(
-        a.edges.lowest, math.nan
-    )
+    lowest = _binding_edge(a)
+    edge = _edge(a.edges, lowest)
     number = f" ({say.watts(edge)} is the edge)" if math.isfinite(edge) and edge > 0 else ""
-    if board is not None and (a.stop is Stop.EDGE_BOARD or a.edges.lowest == "board"):
+    if board is not None and lowest == "board":
         if board.input_current is not None:
             return (
                 f"because the {board.name} takes at most {say.amount(board.input_current.value, 'A')}{number}"
             )
         if board.output_current is not None:
             return f"because the {board.name} gives at most {say.amount(board.output_current.value, 'A')}{number}"
-    if a.stop is Stop.EDGE_MACHINE or a.edges.lowest == "machine":
+    if lowest == "machine":
         machine = rig.machine.name if rig.machine and rig.machine.name else "machine"
         return f"because the {machine} keeps too much as heat in its own winding{number}"
     return f"because your legs hold an effort worth {say.watts(a.ask.effort)} and tolls come off that{number}"
+
+
+def _binding_edge(a: MatchAnswer) -> str:
+    """Which edge the outcome names, else the lowest."""
+    named = {Stop.EDGE_BOARD: "board", Stop.EDGE_MACHINE: "machine", Stop.STALLS: "legs"}
+    return named.get(a.stop, a.edges.lowest)
 
 
 def _overfills(a: MatchAnswer, rig: Rig) -> str:
@@ -280,26 +287,32 @@ def match_binds(a: MatchAnswer, rig: Rig) -> str:
     parts = []
     if a.stop is Stop.PINNED:
         parts.append("The battery binds: it holds your cadence.")
-    elif a.edges.lowest and math.isfinite(_edge(a.edges)):
-        parts.append(edges(a.edges))
-    if math.isfinite(a.spare.mid):
+    elif a.stop in _AT_AN_EDGE and math.isfinite(_edge(a.edges, _binding_edge(a))):
+        parts.append(edges(a.edges, _binding_edge(a)))
+    if math.isfinite(a.spare.mid) and a.stop is Stop.FOUND:
         parts.append(spare(a.spare))
     worst = max(
         (x for x in a.chain if x.key not in ("legs", "battery", "load")), key=lambda x: x.toll, default=None
     )
-    if worst is not None and worst.toll > 0.5:
+    if worst is not None and worst.toll > 0.5 and a.stop in (Stop.FOUND, Stop.PINNED):
         parts.append(f"The largest toll: {link(worst)}")
-    return " ".join(parts) or sentence(a.binds_says)
+    return " ".join(parts) or (
+        "The volts bind, not the legs." if a.stop in _NO_VOLTS else sentence(a.binds_says)
+    )
 
 
-def _edge(e: Edges) -> float:
-    return {"legs": e.legs, "machine": e.machine, "board": e.board}.get(e.lowest, math.nan)
+_AT_AN_EDGE = (Stop.FOUND, Stop.STALLS, Stop.EDGE_MACHINE, Stop.EDGE_BOARD, Stop.CHATTERS)
 
 
-def edges(e: Edges) -> str:
-    """Which of the three edges is lowest, as a sentence."""
-    name = {"legs": "Your legs bind", "machine": "The machine binds", "board": "The board binds"}[e.lowest]
-    return f"{name}: {say.watts(_edge(e))} is the most that has a running point."
+def _edge(e: Edges, which: str) -> float:
+    return {"legs": e.legs, "machine": e.machine, "board": e.board}.get(which, math.nan)
+
+
+def edges(e: Edges, which: str = "") -> str:
+    """One of the three edges (the lowest unless named) as a sentence."""
+    which = which or e.lowest
+    name = {"legs": "Your legs bind", "machine": "The machine binds", "board": "The board binds"}[which]
+    return f"{name}: {say.watts(_edge(e, which))} is the most that has a running point."
 
 
 def spare(band: Band) -> str:
@@ -323,14 +336,15 @@ def match_do(a: MatchAnswer) -> str:
     """What to do: the nearest yes, else what the outcome asks for; "" when there is nothing to change."""
     if a.nearest_yes:
         return f"Nearest yes: {change(a.nearest_yes[0])}"
-    return "" if a.verdict == "good use of legs" else stop_do(a.stop)
+    return "" if a.verdict == "good use of legs" or a.stop in (Stop.FOUND, Stop.UNFAIR) else stop_do(a.stop)
 
 
 def change(c: Change) -> str:
     """One change and what it gives, with its price when that is known."""
-    cost = f" Cost: about {c.cost:.0f}." if math.isfinite(c.cost) and c.cost > 0 else ""
-    unproven = "" if c.proven else " This one was not solved again; try it on the page first."
-    return f"{sentence(c.says)} {sentence(c.gives)}{cost}{unproven}".strip()
+    cost = f"Cost: about {c.cost:.0f}." if math.isfinite(c.cost) and c.cost > 0 else ""
+    untried = c.edits and not c.proven
+    unproven = "This one was not solved again; try it on the page first." if untried else ""
+    return " ".join(part for part in (sentence(c.says), sentence(c.gives), cost, unproven) if part)
 
 
 def gear(row: GearRow) -> str:
@@ -384,7 +398,8 @@ def shares(s: Shares) -> str:
     if most <= 1.3 * max(least, 1e-6):
         return f"The rigs share fairly: {say.amount(least, 'A')} to {say.amount(most, 'A')} each."
     crushed = max(s.rows, key=lambda row: row.amps.mid)
-    idle = say.and_list([row.name for row in s.rows if row.amps.mid < 0.1 * most]) or "the others"
+    idle = [row.name for row in s.rows if row.amps.mid < 0.1 * most]
+    easy = "the others" if len(idle) in (0, len(s.rows) - 1) else say.and_list(idle)
     heavy = f"{crushed.name} carries {say.amount(most, 'A')} of {say.amount(sum(amps), 'A')}" + (
         "" if crushed.holds else " and stalls"
     )
@@ -399,4 +414,4 @@ def shares(s: Shares) -> str:
         else ""
     )
     cure = sentence(", or ".join(x for x in (fair, limit) if x))
-    return f"They do not share by themselves: {heavy}, and {idle} hardly feel it. {cure}".strip()
+    return f"They do not share by themselves: {heavy}, and {easy} hardly feel it. {cure}".strip()

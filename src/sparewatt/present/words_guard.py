@@ -37,10 +37,11 @@ def guard_answer(a: GuardAnswer) -> str:
     return " ".join(parts)
 
 
-def finding(f: Finding) -> str:
-    """One hazard: what is so here, what to do, and where the limit comes from."""
+def finding(f: Finding, source: str = "") -> str:
+    """One hazard: what is so here, what to do, and where the limit comes from (source: readable text for its key)."""
     word = {"stop": "Stop", "look again": "Look again", "not refused": "Not refused"}[f.check]
-    source = f" Limit from: {f.source}." if f.source else ""
+    said = source or (f.source if " " in f.source else "")
+    source = f" Limit from: {clause(said)}." if said else ""
     return f"{word}. {sentence(f.title)} {sentence(f.says)} {sentence(f.do)}{source}".replace(
         "  ", " "
     ).strip()

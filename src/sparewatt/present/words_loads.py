@@ -47,7 +47,7 @@ def kilocalories(joules: float) -> str:
 # ---- worth ----
 
 
-def worth_answer(a: WorthAnswer, people: int = 1) -> str:
+def worth_answer(a: WorthAnswer, people: int = 1, *, total: bool = True) -> str:
     """The answer to "is it worth the legs?", what is not worth them first."""
     if not a.rows:
         return "There is nothing in the rig file to run. Add a load and ask again."
@@ -58,15 +58,15 @@ def worth_answer(a: WorthAnswer, people: int = 1) -> str:
         parts.append(f"Hard work: {say.and_list(hard)}.")
     if good:
         parts.append(f"A good use of legs: {say.and_list(good)}.")
-    total = a.total_per_day.mid
-    if len(a.rows) > 1 and math.isfinite(total):
+    day = a.total_per_day.mid
+    if total and len(a.rows) > 1 and math.isfinite(day):
         what = (
             "All of it is"
             if all(row.verdict != "not by legs" for row in a.rows)
             else "With everything it would be"
         )
         each = f" for each of the {people} of you" if people > 1 else ""
-        parts.append(f"{what} {say.time(total)} of riding a day{each}.")
+        parts.append(f"{what} {say.time(day)} of riding a day{each}.")
     return " ".join(parts)
 
 
@@ -109,44 +109,54 @@ def loads_answer(a: LoadsAnswer) -> str:
             else "There is nothing in the rig file to run. Add a load and ask again."
         )
     rows = sorted(a.rows, key=lambda row: ORDER.index(row.verdict))
-    parts = [load_answer(row, brief=len(rows) > 2) for row in rows]
+    many = len(rows) > 2
+    plain = [row for row in rows if many and _runs_all(row)]
+    parts = [load_answer(row, brief=many) for row in rows if row not in plain]
+    if plain:
+        parts.append(f"Yes: {say.and_list([say.the(row.load) for row in plain])}, for as long as you like.")
     if a.charge is not None and len(rows) == 1:
         parts.append(charge(a.charge))
     return " ".join(parts)
 
 
+def _runs_all(row: LoadAnswer) -> bool:
+    """It does everything it is for, without end."""
+    good = row.verdict == "good use of legs" and row.dc != "stop" and all(s.works for s in row.states)
+    return good and bool(row.states) and _held(row.states[-1].time) == " for as long as you like"
+
+
 def load_answer(row: LoadAnswer, *, brief: bool = False) -> str:
     """One appliance: refused on direct current, or what it does and what it does not."""
-    name = _the(row.load)
+    name = say.the(row.load)
     if row.dc == "stop":
-        return f"No, not {name}: {clause(row.dc_why)}."
+        return f"No, not {name}, because {clause(row.dc_why)}."
     works = [s for s in row.states if s.works]
     fails = [s for s in row.states if not s.works]
-    if not works:
-        return f"No, not {name}: {clause(row.why or row.stop.value)}."
-    can = say.and_list([_STATES[s.state] for s in works])
-    opening = {"good use of legs": "Yes", "hard work": "Yes, but it is hard work", "not by legs": "No"}[
-        row.verdict
-    ]
-    if row.verdict == "not by legs":
-        done = f"{opening}, not {name}: {clause(row.why or row.stop.value)}."
-        return done if brief else f"{done} It will {can}, and no more."
-    held = _held(works[-1].time)
-    parts = [f"{opening}: {name} will {can}{held}."]
+    if row.verdict == "not by legs" or not works:
+        return _no(row, works, fails, brief=brief)
+    opening = "Yes" if row.verdict == "good use of legs" else "Yes, but it is hard work"
+    parts = [f"{opening}: {name} will {_list(works)}{_held(works[-1].time)}."]
     if fails:
-        cannot = say.and_list([_STATES[s.state] for s in fails]).replace(" and ", " or ")
-        parts.append(f"It will not {cannot}: {fails[0].stop.value}.")
-    if row.dc == "look again" and not brief:
-        parts.append(sentence(row.dc_why))
-    if row.bout is not None and not brief:
-        parts.append(bout(row.bout))
-    if row.run is not None and not brief:
-        parts.append(run(row.run))
+        parts.append(f"It will not {_list(fails, 'or')}: {fails[0].stop.value}.")
+    if not brief:
+        parts += [sentence(row.dc_why)] if row.dc == "look again" else []
+        parts += [bout(row.bout)] if row.bout is not None else []
+        parts += [run(row.run)] if row.run is not None else []
     return " ".join(parts)
 
 
-def _the(name: str) -> str:
-    return name if name[:1].isupper() or name.startswith(("the ", "my ", "our ")) else f"the {name}"
+def _no(row: LoadAnswer, works: list[LoadState], fails: list[LoadState], *, brief: bool) -> str:
+    """The refusal: the way of running that fails and why, else the study's own reason; then what is left."""
+    name = say.the(row.load)
+    if fails:
+        first = f"No, {name} will not {_list(fails, 'or')}, because {fails[0].stop.value}."
+    else:
+        first = f"No, not {name}, because {clause(row.why or row.stop.value)}."
+    return f"{first} It will {_list(works)}." if works and not brief else first
+
+
+def _list(states: list[LoadState], last: str = "and") -> str:
+    return say.and_list([_STATES[s.state] for s in states]).replace(" and ", f" {last} ")
 
 
 def _held(t: Band) -> str:
@@ -185,7 +195,8 @@ def run(r: RunPlan) -> str:
         if math.isfinite(r.legs_time.mid)
         else ""
     )
-    return f"The battery alone runs {_the(r.load)} for {say.time_span(r.time)}; stop at {say.amount(r.cutoff, 'V')}.{legs}"
+    alone = f"The battery alone runs {say.the(r.load)} for {say.time_span(r.time)}"
+    return f"{alone}; stop at {say.amount(r.cutoff, 'V')}.{legs}"
 
 
 def charge(c: ChargePlan) -> str:

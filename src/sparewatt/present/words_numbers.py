@@ -9,8 +9,8 @@ from sparewatt.present.numbers import Shown
 from sparewatt.rig.outcome import Band
 
 __all__ = [
-    "NO_NUMBER", "about", "amount", "and_list", "chance", "clause", "percent", "sentence", "span", "time", "time_span",
-    "turns", "turns_span", "watts", "whole_turns",
+    "NO_NUMBER", "about", "amount", "and_list", "chance", "clause", "percent", "sentence", "span", "the",
+    "time", "time_span",     "turns", "turns_span", "watts", "whole_turns",
 ]  # fmt: skip
 
 NO_NUMBER = "not known"
@@ -42,7 +42,10 @@ def span(band: Band, unit: str, *, inch: bool = False) -> str:
 
 def about(band: Band, unit: str) -> str:
     """The middle of a band with no more digits than the band leaves known: "about 66 W"."""
-    return f"about {_plain(numbers.about(band, unit))}" if math.isfinite(band.mid) else NO_NUMBER
+    if not math.isfinite(band.mid):
+        return NO_NUMBER
+    shown, whole = numbers.about(band, unit), numbers.amount(band.mid, unit)
+    return f"about {_plain(min(shown, whole, key=lambda x: len(x.number)))}"
 
 
 def turns(w: float) -> str:
@@ -142,12 +145,7 @@ def and_list(words: list[str] | tuple[str, ...]) -> str:
 def clause(text: str) -> str:
     """A cause as it stands inside a sentence: no full stop, no capital unless it is a name."""
     text = text.strip().rstrip(".")
-    if (
-        len(text) > 1
-        and text[0].isupper()
-        and text[1].islower()
-        and text.split(" ", 1)[0].rstrip(",:") in _OPENERS
-    ):
+    if text.split(" ", 1)[0].rstrip(",:") in _OPENERS:
         text = text[0].lower() + text[1:]
     return text
 
@@ -159,6 +157,11 @@ _OPENERS = frozenset({
     "Set", "Shed", "Shift", "Something", "Take", "The", "There", "These", "This", "Three", "Through", "Too", "Turn", "Two",
     "Under", "Use", "Wait", "With", "You", "Your",
 })  # fmt: skip
+
+
+def the(name: str) -> str:
+    """A part's name inside a sentence, with its article unless it is a name of its own."""
+    return name if name[:1].isupper() or name.startswith(("the ", "my ", "our ")) else f"the {name}"
 
 
 def sentence(text: str) -> str:

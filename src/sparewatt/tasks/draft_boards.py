@@ -138,6 +138,9 @@ def _one_board(
         rows.append(("power_rating", guess("300 W"), ""))
     else:
         rows.append(("input_current", guess("10 A"), "read it off the board"))
+    if kind == "boost" and at == "rig":
+        amps = 0.85 * parse(load.fields.get("power", "600 W"), "W").value / (heard.mains or 230.0)
+        rows.append(("set_current", guess(render(amps, "A", 2), "a low amps limit starts a tool softly"), ""))
     d.table("[[converter]]", rows)
     if not told:
         d.guessed.append(f"{'an' if name[0] in 'aeiou' else 'a'} {name} for the {load.name}")

@@ -152,5 +152,5 @@ def _second_stage(d: Draft, told: dict[str, str], ratio: float, arms: bool) -> N
         d.heard.append(f"{what} {small}")
     else:
         d.guessed.append(
-            f"a {chosen} {what}, chosen so that the pace comes out comfortable: this is what to make or look for"
+            f"a {chosen} {what}, which is what to make or look for: with it the pace comes out comfortable"
         )

@@ -187,6 +187,7 @@ START: tuple[Key, ...] = (
     text("rig_toml", "text", "The rig file."),
     text("file", lambda s: s.file or None, "Where it was written; null when it was not."),
     rows("match", "match", "The first verdict, as in `match`.", MATCH, "it was not worked out"),
+    rows("loads", "loads", "The first verdict on a tool, as in `loads`.", LOADS, "no tool was named"),
     rows("worth", "worth", "The price of each thing, as in `worth`.", WORTH, "it was not worked out"),
 )
 

@@ -183,7 +183,7 @@ def _answer(
     more: Sequence[str] = (),
 ) -> Answer:
     """The answer object that terminal, JSON, page and paper share."""
-    said = [words.caveat(c) for c in (found.caveats if caveats is None else caveats)]
+    said = _caveats(found.caveats if caveats is None else caveats)
     return Answer(
         section=section,
         answer=answer,
@@ -196,3 +196,13 @@ def _answer(
         rig=filled.rig,
         origin=origin,
     )
+
+
+def _caveats(found: Sequence[Caveat]) -> list[str]:
+    """As sentences; what the file leaves out is counted, not listed: `check` lists it."""
+    own = [c for c in found if c.where != "rig file"]
+    left_out = len({c.text for c in found if c.where == "rig file"})
+    counted = (
+        f"The rig file leaves out {left_out} numbers and typical values stand in for them; check lists them."
+    )
+    return [words.caveat(c) for c in own] + ([counted.replace("1 numbers", "1 number")] if left_out else [])

@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
-from sparewatt.errors import BadRequest, CannotWrite, Problem
-from sparewatt.files import RIG_FILE, read_text, write_new
+from sparewatt.errors import CannotWrite, Problem
+from sparewatt.files import RIG_FILE, Loaded, read_text, write_new
 from sparewatt.present.words_loads import worst_verdict, worth_answer
 from sparewatt.present.words_numbers import sentence as full
 from sparewatt.rig.fill import fill
-from sparewatt.studies.answers import MatchAnswer, WorthAnswer
+from sparewatt.studies.answers import LoadsAnswer, MatchAnswer, WorthAnswer, WorthRow
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.draft import draft_rig
 from sparewatt.tasks.draft_text import with_stand_ins
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_more import START
-from sparewatt.tasks.questions import match_filled, worth_filled
+from sparewatt.tasks.questions import loads, match_filled, worth_filled
 from sparewatt.tasks.sentence import Heard, read_sentence
 
 __all__ = ["Started", "start"]
+
+T = TypeVar("T")
+HOPELESS = ("heater", "induction_motor", "transformer")  # not put to a rig at all: the price says it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,32 +38,29 @@ class Started:
     text: str
     file: str
     match: MatchAnswer | None
+    loads: LoadsAnswer | None
     worth: WorthAnswer | None
 
 
 def start(sentence: str, folder: str | Path | None = None, *, draws: int = 1024) -> Answer:
     """A rig file from one sentence, and the first verdict. Written to `folder`/rig.toml when a folder is given."""
     if folder is not None and (Path(folder) / RIG_FILE).exists():
+        there = str(Path(folder) / RIG_FILE)
         raise CannotWrite(
-            Problem(
-                str(Path(folder) / RIG_FILE),
-                "there is a rig file here already, and it is left alone.",
-                "name another folder",
-            )
+            Problem(there, "there is a rig file here already, and it is left alone.", "name another folder")
         )
     heard = read_sentence(sentence)
     drafted = draft_rig(heard, sentence)
     text = with_stand_ins(drafted.text)
     loaded = read_text(text)
-    filled = fill(loaded.rig)
-    priced = worth_filled(filled, "", people=heard.people) if loaded.rig.load else None
-    hopeless = _hopeless(heard)
-    asked = None if hopeless else match_filled(filled, "", draws=draws)
+    priced = _priced(heard, loaded)
+    asked = None if _hopeless(heard) else match_filled(fill(loaded.rig), "", draws=draws)
+    tool = (
+        loads(loaded, load=drafted.primary)
+        if asked is not None and _is_tool(heard, drafted.primary)
+        else None
+    )
     file = str(write_new(Path(folder) / RIG_FILE, text).path) if folder is not None else ""
-    worth = priced.study if priced else None
-    study = asked.study if asked else None
-    assert worth is None or isinstance(worth, WorthAnswer)
-    assert study is None or isinstance(study, MatchAnswer)
     found = Started(
         sentence=sentence,
         understood=tuple(drafted.heard),
@@ -66,54 +68,68 @@ def start(sentence: str, folder: str | Path | None = None, *, draws: int = 1024)
         not_used=tuple(heard.unused),
         text=text,
         file=file,
-        match=study,
-        worth=worth,
+        match=_study(asked, MatchAnswer),
+        loads=_study(tool, LoadsAnswer),
+        worth=_study(priced, WorthAnswer),
     )
-    parts = [x for x in (priced, asked) if x is not None]
+    first = tool or asked
+    parts = [x for x in (first, priced) if x is not None]
+    said = [full(x) for x in drafted.guessed] + [c for x in parts for c in x.caveats if "left out" not in c]
     return Answer(
         section="start",
-        answer=_said(heard, priced, asked),
+        answer=_said(found, first, drafted.primary),
         verdict=worst_verdict([x.verdict for x in parts if x.verdict]),
         results=flatten(START, found),
-        nearest_yes=tuple(change for x in reversed(parts) for change in x.nearest_yes),
-        caveats=tuple(
-            dict.fromkeys(
-                [full(x) for x in drafted.guessed]
-                + [c for x in parts for c in x.caveats if "typical" not in c]
-            )
-        ),
+        nearest_yes=tuple(change for x in parts for change in x.nearest_yes),
+        caveats=tuple(dict.fromkeys(said)),
         sources=tuple(dict.fromkeys(key for x in parts for key in x.sources)),
         study=found,
-        rig=filled.rig,
+        rig=parts[0].rig,
         origin=file,
     )
 
 
+def _study(answer: Answer | None, kind: type[T]) -> T | None:
+    if answer is None:
+        return None
+    assert isinstance(answer.study, kind)
+    return answer.study
+
+
+def _priced(heard: Heard, loaded: Loaded) -> Answer | None:
+    """What each thing costs the legs; what is hopeless for one is not shared out among many."""
+    if not loaded.rig.load:
+        return None
+    kinds = [x.thing.kind for x in heard.loads if x.thing is not None]
+    people = 1 if any(kind in HOPELESS for kind in kinds) else heard.people
+    return worth_filled(fill(loaded.rig), "", people=people)
+
+
 def _hopeless(heard: Heard) -> bool:
-    """Nothing is left to ask of a rig: everything named is a matter for worth alone."""
-    return not heard.charge and all(
-        x.thing is not None and x.thing.kind in ("heater", "induction_motor") for x in heard.loads
+    """Nothing is left to ask of a rig: everything named is a matter of its price alone."""
+    return not heard.charge and all(x.thing is not None and x.thing.kind in HOPELESS for x in heard.loads)
+
+
+def _is_tool(heard: Heard, primary: str) -> bool:
+    return any(
+        x.thing is not None and x.thing.kind == "universal_motor" for x in heard.loads if x.name == primary
     )
 
 
-def _said(heard: Heard, priced: Answer | None, asked: Answer | None) -> str:
+def _said(found: Started, first: Answer | None, primary: str) -> str:
     """The refusals first, then what the rig does, then the price of the rest."""
-    refused, rest = "", ""
-    if priced is not None and isinstance(priced.study, WorthAnswer):
-        study = priced.study
-        no = tuple(row for row in study.rows if row.verdict == "not by legs")
-        yes = tuple(row for row in study.rows if row.verdict != "not by legs")
-        refused = worth_answer(_with_rows(study, no), heard.people) if no else ""
-        rest = worth_answer(_with_rows(study, yes), heard.people) if yes else ""
-    said = [refused, asked.answer if asked else "", rest]
-    if not any(said):
-        raise BadRequest(
-            Problem("sentence", "nothing could be worked out from it", "name a thing to run, and its watts")
-        )
+    study = found.worth
+    rows = study.rows if study is not None else ()
+    no = tuple(row for row in rows if row.verdict == "not by legs")
+    answered = {primary} if first is not None and first.verdict == "not by legs" else set()
+    yes = tuple(row for row in rows if row.verdict != "not by legs" and row.load not in answered)
+    said = [_worth(study, no), first.answer if first is not None else "", _worth(study, yes)]
     return " ".join(x for x in said if x)
 
 
-def _with_rows(study: WorthAnswer, rows: tuple[object, ...]) -> WorthAnswer:
-    import dataclasses
-
-    return dataclasses.replace(study, rows=rows)  # type: ignore[arg-type]
+def _worth(study: WorthAnswer | None, rows: tuple[WorthRow, ...]) -> str:
+    return (
+        worth_answer(dataclasses.replace(study, rows=rows), 1, total=False)
+        if study is not None and rows
+        else ""
+    )
