@@ -283,7 +283,7 @@ def _overfills(a: MatchAnswer, rig: Rig) -> str:
 def match_binds(a: MatchAnswer, rig: Rig) -> str:
     """What binds, after the answer: the largest toll, the edge and the spare."""
     if a.stop in (Stop.NOT_ON_DC, Stop.NO_MACHINE):
-        return sentence(a.binds_says)
+        return f"The {'machine' if a.stop is Stop.NO_MACHINE else 'load'} binds: what it is made of, not its size."
     parts = []
     if a.stop is Stop.PINNED:
         parts.append("The battery binds: it holds your cadence.")

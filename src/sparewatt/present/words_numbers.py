@@ -118,10 +118,15 @@ def time_span(band: Band) -> str:
             if not math.isnan(band.mid)
             else NO_NUMBER
         )
-    middle = band.mid if math.isfinite(band.mid) else 0.5 * (low + high)
-    size, many = next(((size, many) for least, size, many in _UNITS if middle >= least), (1.0, "seconds"))
+    if _unit_of_time(low) != _unit_of_time(high) and high > 6 * low:
+        return f"{time(low)} to {time(high)}"
+    size, many = _unit_of_time(band.mid if math.isfinite(band.mid) else 0.5 * (low + high))
     first, last = _time_number(low / size), _time_number(high / size)
-    return f"{first} to {last} {many}" if first != last else f"about {time(middle)}"
+    return f"{first} to {last} {many}" if first != last else f"about {time(band.mid)}"
+
+
+def _unit_of_time(seconds: float) -> tuple[float, str]:
+    return next(((size, many) for least, size, many in _UNITS if seconds >= least), (1.0, "seconds"))
 
 
 def percent(share: float) -> str:

@@ -121,7 +121,8 @@ def _said(found: Started, first: Answer | None, primary: str) -> str:
     study = found.worth
     rows = study.rows if study is not None else ()
     no = tuple(row for row in rows if row.verdict == "not by legs")
-    answered = {primary} if first is not None and first.verdict == "not by legs" else set()
+    refused = first is not None and first.verdict == "not by legs"
+    answered = {primary} if refused or found.loads is not None else set()
     yes = tuple(row for row in rows if row.verdict != "not by legs" and row.load not in answered)
     said = [_worth(study, no), first.answer if first is not None else "", _worth(study, yes)]
     return " ".join(x for x in said if x)
