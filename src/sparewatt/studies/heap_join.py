@@ -24,6 +24,7 @@ PULLEYS = (0.5, 0.7, 1.0, 1.4, 2.0)  # times the driven pulley there is
 KEEP, FINE_DRAWS, LOOK_CLOSER = 5, 128, 8
 RANK = {"not by legs": 0, "hard work": 1, "good use of legs": 2}
 BUYABLE = ("pulley", "board", "battery")
+DELICATE = ("electronics", "usb", "led", "switch_supply")
 KIND_WORDS = {
     "buck": "step-down",
     "boost": "step-up",
@@ -197,16 +198,19 @@ def _verdict(solved: Solved) -> tuple[str, float]:
 
 
 def _harms_load(solved: Solved) -> bool:
-    """Whether a load with nothing between it and the machine gets more volts than it may see."""
+    """Whether a load with nothing between it and the machine sees more volts than it may.
+
+    Electronics die of one free spin, so for them the open volts at 120 turns count; others are judged where they run.
+    """
     joined, g = solved.bound.hookup, solved.gear
-    if (
-        joined.load is None
-        or joined.board is not None
-        or joined.battery is not None
-        or joined.load.voltage_max is None
-    ):
+    if joined.load is None or joined.board or joined.battery or joined.load.voltage_max is None:
         return False
-    return float(np.nan_to_num(solved.found.v_out[g, 0])) > joined.load.voltage_max.value
+    volts = float(np.nan_to_num(solved.found.v_out[g, 0]))
+    if joined.load.kind in DELICATE:
+        volts = max(
+            volts, float(solved.bound.extras["k_emf_cold"][0] * solved.bound.ratio[g, 0]) * core.OVERSPEED
+        )
+    return volts > joined.load.voltage_max.value
 
 
 def _merit(solved: Solved) -> tuple[float, float]:
@@ -255,7 +259,7 @@ def _why(join: Join, solved: Solved, hold: Band) -> str:
     """Why it ranks where it does, in one sentence."""
     g, found = solved.gear, solved.found
     if _harms_load(solved):
-        return "with nothing between machine and load it gets more volts than it may see"
+        return "with nothing between machine and load, legs running free put more volts on it than it may see"
     if solved.stop not in (Stop.FOUND, Stop.PINNED):
         return str(solved.stop.value)
     legs = float(found.p_rider[g, 0])
