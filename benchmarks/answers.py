@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import statistics
 import time
-from pathlib import Path
 
-from sparewatt.files import read_rig
-from sparewatt.files.demos import demo_folder, demo_names
+from sparewatt.files import demo_text, read_text
 from sparewatt.rig import fast
 from sparewatt.studies.core import ask_for
 from sparewatt.studies.match import match
 
 
+DEMO = "skerry"
+
+
 def measure() -> list[tuple[str, float, str, str]]:
     """Median seconds of a full answer."""
     fast.warm()
-    rig = read_rig(Path(demo_folder(demo_names()[0]))).rig
+    rig = read_text(demo_text(DEMO)).rig
     ask = ask_for(rig, draws=1024)
     match(rig, ask)
     times = []

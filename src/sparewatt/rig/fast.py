@@ -23,7 +23,10 @@ MAX_CROSSINGS = 8
 HOLDS, TIPS, CHATTERS = 1, 2, 3
 GRID = 72
 SLACK = 1e-9
-_jit = numba.njit(cache=True, nogil=True, fastmath=False)
+_jit = numba.njit(cache=True, nogil=True)
+_small = numba.njit(
+    cache=True, nogil=True, forceinline=True
+)  # inlined by LLVM: a call a point would cost as much as the point
 
 K_EMF, R_SOURCE, R_SPEED, V_DROP = (
     int(Param.K_EMF),
@@ -56,7 +59,7 @@ DROPS_OUT, DIRECT, M_CHATTERS, DRIVEN = (
 )
 
 
-@_jit
+@_small
 def _node(v_open: float, r: float, a: float, g: float, p: float) -> float:
     """Highest u with (v_open - u)/r = a + g u + p/u; NaN when there is none."""
     b = v_open - r * a
@@ -67,7 +70,7 @@ def _node(v_open: float, r: float, a: float, g: float, p: float) -> float:
     return (b + math.sqrt(disc)) / (2.0 * lead)
 
 
-@_jit
+@_small
 def _watts_out(q: F, d: int, p_in: float) -> float:
     b = 1.0 + q[LOSS_1, d]
     c = p_in - q[LOSS_0, d]
@@ -75,7 +78,7 @@ def _watts_out(q: F, d: int, p_in: float) -> float:
     return p_out
 
 
-@_jit
+@_small
 def _output_volts(q: F, d: int, p_out: float, held: float) -> float:
     g, a, c = q[G, d], q[A, d], q[P, d] - p_out
     if g > 0.0:
@@ -89,9 +92,12 @@ def _output_volts(q: F, d: int, p_out: float, held: float) -> float:
     return least
 
 
-@_jit
-def _operate(q: F, d: int, w: float) -> tuple[int, float, float, float, float]:
-    """Mode, machine amps, bus volts, output volts, amps into battery and load at shaft speed w, draw d."""
+@_small
+def _state(q: F, d: int, w: float, amps_held: float) -> tuple[int, float, float, float, float]:
+    """Mode, machine amps, bus volts, output volts, amps into battery and load at shaft speed w, draw d.
+
+    amps_held: what flows out while the board regulates (`_amps_held`), the same at every speed.
+    """
     v_open = q[K_EMF, d] * w - q[V_DROP, d]
     r = q[R_SOURCE, d] + q[R_SPEED, d] * w
     store = q[HAS_STORE, d] > 0.0
@@ -130,7 +136,7 @@ def _operate(q: F, d: int, w: float) -> tuple[int, float, float, float, float]:
             if (kind != BUCK or v - loss >= held * (1.0 - SLACK)) and (
                 kind != BOOST or v - loss <= max(q[V_SET, d], held) * (1.0 + SLACK)
             ):
-                return REGULATES, i, v, held, _watts_out(q, d, power) / held
+                return REGULATES, i, v, held, amps_held
 
     v = v_open - r * limit
     if math.isfinite(v) and v >= sleep and power > v * limit:
@@ -144,9 +150,22 @@ def _operate(q: F, d: int, w: float) -> tuple[int, float, float, float, float]:
     if kind == BUCK and u_through >= held and held >= quit_:
         i = (v_open - held - loss) / r
         if 0.0 < i <= limit and held + loss >= sleep:
-            return DROPS_OUT, i, held + loss, held, _watts_out(q, d, power) / held
+            return DROPS_OUT, i, held + loss, held, amps_held
     rest = q[U_REST, d] if store else 0.0
     return (M_CHATTERS if v_open >= sleep else ASLEEP), 0.0, max(v_open, 0.0), rest, 0.0
+
+
+@_jit
+def _amps_held(q: F, d: int) -> float:
+    if q[KIND, d] == NONE:
+        return 0.0
+    amps: float = _watts_out(q, d, q[P_HELD, d]) / q[V_HELD, d]
+    return amps
+
+
+@_jit
+def _operate(q: F, d: int, w: float) -> tuple[int, float, float, float, float]:
+    return _state(q, d, w, _amps_held(q, d))
 
 
 @_jit
@@ -154,7 +173,7 @@ def _excess(
     q: F, d: int, w: float, ratio: float, gain: float, drag: float, slope: float, t_start: float, w_top: float
 ) -> float:
     """Rider torque less the torque the rig asks, N*m at the crank."""
-    _mode, i, _v, _u, _n = _operate(q, d, w * ratio)
+    _mode, i, _v, _u, _n = _state(q, d, w * ratio, 0.0)
     torque = (q[K_EMF, d] - q[R_SPEED, d] * i) * i + q[T_COULOMB, d] + q[B_VISCOUS, d] * w * ratio
     excess: float = t_start * (1.0 - w / w_top) - (gain * torque + drag + slope * w)
     return excess
@@ -306,14 +325,17 @@ def _crossings(
 def _torques(q: F, w: F, ratio: F, gain: F, drag: F, slope: F, out: F) -> None:
     for g in range(ratio.shape[0]):
         for d in range(ratio.shape[1]):
+            held, n, up, base, lean = _amps_held(q, d), ratio[g, d], gain[g, d], drag[g, d], slope[g, d]
+            k_emf, r_speed, t_coulomb, b_viscous = (
+                q[K_EMF, d],
+                q[R_SPEED, d],
+                q[T_COULOMB, d],
+                q[B_VISCOUS, d],
+            )
             for k in range(w.shape[0]):
-                mode, i, v, u, need = _operate(q, d, w[k] * ratio[g, d])
-                torque = (
-                    (q[K_EMF, d] - q[R_SPEED, d] * i) * i
-                    + q[T_COULOMB, d]
-                    + q[B_VISCOUS, d] * w[k] * ratio[g, d]
-                )
-                out[0, g, d, k] = gain[g, d] * torque + drag[g, d] + slope[g, d] * w[k]
+                mode, i, v, u, need = _state(q, d, w[k] * n, held)
+                torque = (k_emf - r_speed * i) * i + t_coulomb + b_viscous * w[k] * n
+                out[0, g, d, k] = up * torque + base + lean * w[k]
                 out[1, g, d, k] = mode
                 out[2, g, d, k] = i
                 out[3, g, d, k] = v
