@@ -6,6 +6,7 @@ is four numbers a gear and draw: speed ratio, torque gain, constant drag and dra
 
 from __future__ import annotations
 
+import dataclasses
 import enum
 from dataclasses import dataclass, field
 
@@ -116,3 +117,24 @@ class Bound:
     def cols(self) -> int:
         """Columns: draws + 1."""
         return int(self.params.shape[1])
+
+    def nominal(self) -> Bound:
+        """The same rig without its draws."""
+
+        def cut(x: F) -> F:
+            return np.ascontiguousarray(x[..., :1])
+
+        return dataclasses.replace(
+            self,
+            params=cut(self.params),
+            ratio=cut(self.ratio),
+            gain=cut(self.gain),
+            drag=cut(self.drag),
+            slope=cut(self.slope),
+            w_top=cut(self.w_top),
+            critical_power=cut(self.critical_power),
+            work_reserve=cut(self.work_reserve),
+            p_peak=cut(self.p_peak),
+            extras={key: cut(column) for key, column in self.extras.items()},
+            scores={},
+        )

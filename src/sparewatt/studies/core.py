@@ -110,7 +110,7 @@ def solve_ask(rig: Rig | Filled, ask: Ask) -> Solved:
                 hint=f"gears: {known}",
             )
         )
-    cold = _only_nominal(bound)
+    cold = bound.nominal()
     found, _w, _k = solve.crossings(cold, ask.effort)
     gear = _pick(cold, ask, found)
     temperatures = _warm_up(cold, gear, ask)
@@ -130,29 +130,6 @@ def solve_ask(rig: Rig | Filled, ask: Ask) -> Solved:
         stops=stops,
         chances=chances,
         heat=temperatures,
-    )
-
-
-def _only_nominal(bound: Bound) -> Bound:
-    """The same rig without its draws."""
-    import dataclasses
-
-    def cut(x: F) -> F:
-        return np.ascontiguousarray(x[..., :1])
-
-    return dataclasses.replace(
-        bound,
-        params=cut(bound.params),
-        ratio=cut(bound.ratio),
-        gain=cut(bound.gain),
-        drag=cut(bound.drag),
-        slope=cut(bound.slope),
-        w_top=cut(bound.w_top),
-        critical_power=cut(bound.critical_power),
-        work_reserve=cut(bound.work_reserve),
-        p_peak=cut(bound.p_peak),
-        extras={k: cut(v) for k, v in bound.extras.items()},
-        scores={},
     )
 
 

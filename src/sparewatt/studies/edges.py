@@ -88,7 +88,7 @@ def asked_watts(bound: Bound) -> F:
 
 def edges_at(solved: Solved, at: Point | None) -> Edges:
     """The three edges of the nominal rig in the reported gear."""
-    combined, legs, machine, board, _w = edge_watts(solved.bound, solved.gear, solved.ask.effort)
+    combined, legs, machine, board, _w = edge_watts(solved.bound.nominal(), solved.gear, solved.ask.effort)
     values = {"legs": float(legs[0]), "machine": float(machine[0]), "board": float(board[0])}
     near = min(values, key=lambda key: values[key])
     # A board limit that no cadence within reach can lift binds even where its own edge looks larger

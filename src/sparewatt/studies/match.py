@@ -232,8 +232,9 @@ def leg_picture(solved: Solved) -> LegPicture:
     start = solve.rider_line(bound, ask.effort)
     every = start[:, None] * (1 - cadence[None, :] / bound.w_top[:, None])
     low, high = np.percentile(every[1:], (5, 95), axis=0) if bound.cols > 1 else (every[0], every[0])
-    row = gear_rows(solved)[g]
+    wakes, passes = _wakes_passes(bound, g)
     limits = core.ceiling_limits(bound)
+    breaks = limits[0][1] / float(bound.params[Param.K_EMF, 0] * bound.ratio[g, 0]) if limits else math.inf
     return LegPicture(
         cadence=cadence,
         rider=every[0],
@@ -242,11 +243,11 @@ def leg_picture(solved: Solved) -> LegPicture:
         load=line(g),
         other_loads={name: line(k) for k, name in enumerate(bound.gears) if k != g},
         crossings=solve.all_crossings(bound, g, solved.nominal_w, solved.nominal_kind),
-        passes=row.passes,
-        breaks=row.breaks,
-        breaks_what=row.breaks_what,
+        passes=passes,
+        breaks=breaks if breaks < 150 * RPM else NAN,
+        breaks_what=limits[0][0] if breaks < 150 * RPM else "",
         breaks_volts=limits[0][1] if limits else NAN,
-        wakes=row.wakes,
+        wakes=wakes,
         comfortable=bound.rider.cadence.value if bound.rider.cadence else 65 * RPM,
     )
 

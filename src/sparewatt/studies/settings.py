@@ -110,7 +110,7 @@ def _screws(solved: Solved) -> list[Setting]:
             meter="200 V DC range, at the board's output",
         )
     ]
-    edge = float(edge_watts(bound, solved.gear, solved.ask.effort)[0][0])
+    edge = float(edge_watts(bound.nominal(), solved.gear, solved.ask.effort)[0][0])
     held = float(bound.params[Param.V_HELD, 0])
     if (
         joined.load is not None

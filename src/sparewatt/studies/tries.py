@@ -139,7 +139,7 @@ def sheds(solved: Solved) -> Iterator[Try]:
                 size=(1 - m) * 0.8,
             )
     elif board is not None:
-        edge = float(edge_watts(bound, solved.gear, ask.effort)[0][0])
+        edge = float(edge_watts(bound.nominal(), solved.gear, ask.effort)[0][0])
         volts = float(bound.params[_HELD, 0])
         k = rig.converter.index(board)
         for m in (0.85, 0.7, 0.5):
@@ -195,7 +195,7 @@ def boards(solved: Solved) -> Iterator[Try]:
         )
         if target is None:
             return
-        edge = float(edge_watts(bound, solved.gear, ask.effort)[0][0])
+        edge = float(edge_watts(bound.nominal(), solved.gear, ask.effort)[0][0])
         amps = round2(max(0.3, 0.75 * edge / target.value))
         for kind in ("buck", "buck_boost"):
             new = Converter(
@@ -261,7 +261,7 @@ def batteries(solved: Solved) -> Iterator[Try]:
     load = bound.hookup.load
     if load is None or bound.hookup.battery is not None or load.power is None:
         return
-    edge = float(edge_watts(bound, solved.gear, solved.ask.effort)[0][0])
+    edge = float(edge_watts(bound.nominal(), solved.gear, solved.ask.effort)[0][0])
     through = bound.hookup.board
     low_volts = load.voltage is not None and load.voltage.value <= 30 and through is None
     volts = (
@@ -337,7 +337,7 @@ def riders(solved: Solved) -> Iterator[Try]:
     bound, rig, ask = solved.bound, solved.filled.rig, dataclasses.replace(solved.ask, cadence=None)
     if bound.hookup.load is None:
         return
-    edge, asked = edge_watts(bound, solved.gear, ask.effort)[0][0], asked_watts(bound)[0]
+    edge, asked = edge_watts(bound.nominal(), solved.gear, ask.effort)[0][0], asked_watts(bound)[0]
     if not (math.isfinite(edge) and edge > 1 and math.isfinite(asked)):
         return
     have = 1 + len(rig.neighbour)
