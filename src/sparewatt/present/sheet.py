@@ -35,6 +35,7 @@ __all__ = ["PAPERS", "AnswerLike", "summary_pdf", "wiring_pdf"]
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}  # what a person says: what the typesetter says
 MOST_PAGES = 4
+BRIEFEST = 3
 TALL = {"a4": 763.0, "letter": 713.0}  # points between the margins
 COLUMN = {"a4": 242.0, "letter": 250.0}
 HERE = Path(__file__).resolve().parent
@@ -76,11 +77,11 @@ def summary_pdf(
     references: Mapping[str, str] | None = None,
 ) -> bytes:  # fmt: skip
     """The summary sheet as PDF. made: a date or place to print; references: readable text of a source key."""
-    for brief in (0, 1, 2):
+    for brief in range(BRIEFEST + 1):
         content = sheet_data(
             answers, rig, paper=paper, inch=inch, made=made, references=references or {}, brief=brief
         )
-        if brief == 2 or _pages("sheet.typ", content) <= MOST_PAGES:
+        if brief == BRIEFEST or _pages("sheet.typ", content) <= MOST_PAGES:
             break
     return _compiled("sheet.typ", content)
 
@@ -120,7 +121,7 @@ def sheet_data(
     references: Mapping[str, str],
     brief: int = 0,
 ) -> Data:
-    """Everything the template reads. brief 1: one line a load, no reasons for sizes; 2: fewer caveats too."""
+    """Everything the template reads. brief: 0 all of it, 3 the shortest form; answers and stops are always whole."""
     paper = _paper(paper)
     match = _study(answers, "match", MatchAnswer)
     guard = _study(answers, "guard", GuardAnswer)
@@ -137,24 +138,22 @@ def sheet_data(
         "foot": f"{rig.name}. Sparewatt summary sheet.",
         "caution": CAUTION,
         "lead": _lead(lead, match, rig),
-        "stops": [f"{f.title}. {f.do}" for f in words_guard.worst_first(guard.findings) if f.check == "stop"]
-        if guard
-        else [],
+        "stops": _stops(guard),
         "leg": _leg(match, inch),
         "chain": _chain(match, rig, paper, inch),
         "room": _room(match),
         "receipt": _receipt(worth, match, paper),
         "brief": brief,
         "settings": [_setting(s) for s in match.settings] if match else [],
-        "loads": _loads(answers["loads"].answer, loads) if loads else None,
+        "loads": _loads(answers["loads"].answer, loads, brief) if loads else None,
         "others": [
             {"title": TITLES.get(key, key), "answer": _split(one.answer), "verdict": one.verdict}
             for key, one in answers.items()
             if one is not lead and key not in ("match", "loads", "guard")
         ],
-        "guard": _guard(answers["guard"].answer, guard, inch) if guard else None,
+        "guard": _guard(answers["guard"].answer, guard, inch, brief) if guard else None,
         "unknowns": [words.unknown(u) for u in match.unknowns[:3]] if match else [],
-        "caveats": caveats if brief < 2 else caveats[:6],
+        "caveats": caveats if brief < 2 else caveats[:4],
         "sources": [references.get(key, key) for key in sources],
     }
 
@@ -248,21 +247,31 @@ def wiring_pdf(rig: Rig, *, paper: str = "a4", inch: bool = False) -> bytes:
 
 def _setting(s: Setting) -> Data:
     value = data(amount(s.value, s.unit, "computed", digits=3)) if math.isfinite(s.value) else None
-    return {"what": s.what, "value": value, "why": s.why, "meter": s.meter}
+    return {"what": s.what, "value": value, "why": sentence(s.why), "meter": sentence(s.meter)}
 
 
-def _loads(answer: str, loads: LoadsAnswer) -> Data:
+def _stops(guard: GuardAnswer | None) -> list[dict[str, str]]:
+    """What must be put right first, each once."""
+    found = words_guard.worst_first(guard.findings) if guard else []
+    stops = {f.title: f.do for f in found if f.check == "stop"}
+    return [{"title": title, "do": do} for title, do in stops.items()]
+
+
+def _loads(answer: str, loads: LoadsAnswer, brief: int) -> Data:
     charge = words_loads.charge(loads.charge) if loads.charge else ""
-    return {"answer": _split(answer), "rows": [_load(row) for row in loads.rows], "charge": charge}
+    return {"answer": _split(answer), "rows": [_load(row, brief) for row in loads.rows], "charge": charge}
 
 
-def _load(row: LoadAnswer) -> Data:
+def _load(row: LoadAnswer, brief: int) -> Data:
     why = row.why or row.stop.value
-    check = f" On direct current: {row.dc}; {row.dc_why}." if row.dc_why else ""
+    dc = sentence(f"On direct current: {row.dc}; {row.dc_why}") if row.dc_why else ""
+    if brief:
+        dc = "" if row.dc == "not refused" else f"On direct current: {row.dc}."
+    check = f" {dc}" if dc else ""
     run = f" {words_loads.run(row.run)}" if row.run else ""
     bout = f" {words_loads.bout(row.bout)}" if row.bout else ""
     return {
-        "load": row.load, "verdict": row.verdict, "why": f"{sentence(why)}{check}{bout}{run}",
+        "load": row.load, "brief": sentence(why), "verdict": row.verdict, "why": f"{sentence(why)}{check}{bout}{run}",
         "states": [_state(s) for s in row.states],
     }  # fmt: skip
 
@@ -279,12 +288,21 @@ def _time(t: Band) -> Shown:
     return Shown("as long as you like", "") if math.isinf(t.mid) or math.isinf(t.low) else band(t, "s")
 
 
-def _guard(answer: str, guard: GuardAnswer, inch: bool) -> Data:
+def _guard(answer: str, guard: GuardAnswer, inch: bool, brief: int) -> Data:
+    """Hazards and sizes; the briefer, the less is said twice, and what is large enough is only named."""
     found = [f for f in words_guard.worst_first(guard.findings) if f.check != "not refused"]
+    fine = [s for s in guard.sizes if s.check == "not refused" and math.isfinite(s.have) and brief > 1]
     return {
-        "answer": _split(answer), "quiet": ", ".join(guard.quiet), "sizes": [_size(s, inch) for s in guard.sizes],
-        "findings": [{"check": f.check, "title": f.title, "says": f.says, "do": f.do, "source": f.source} for f in found],
-    }  # fmt: skip
+        "answer": _split(answer),
+        "quiet": ", ".join(guard.quiet),
+        "sizes": [_size(s, inch) for s in guard.sizes if s not in fine],
+        "enough": "; ".join(s.what for s in fine),
+        "findings": [
+            {"check": f.check, "title": f.title, "says": f.says, "do": f.do, "source": f.source}
+            for f in found
+            if not (brief and f.title in answer and f.says in answer and f.do in answer)
+        ],
+    }
 
 
 def _size(s: Sized, inch: bool) -> Data:

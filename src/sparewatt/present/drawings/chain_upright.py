@@ -58,7 +58,8 @@ class _Down:
         words += (
             max(26.0, 14 + reach.toll + (0 if reach.at_start else BEND + 8)) if toll_words(reach.link) else 4
         )
-        return max(74.0, words + 8, reach.toll + 2 * BEND + 30)
+        least = 100.0 if reach.link.binds else 74.0
+        return max(least, words + 8, reach.toll + 2 * BEND + 30)
 
     def draw(self) -> Canvas:
         c = self.canvas
