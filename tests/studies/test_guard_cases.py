@@ -165,3 +165,26 @@ def test_every_finding_says_where_and_what_to_do() -> None:
             assert f.do.strip().endswith(".")
             assert len(f.title) <= 60
             assert not math.isinf(f.value)
+
+
+def test_a_filled_rig_is_asked_the_same_questions() -> None:
+    """Typical values put in for a silent file do not pass for knowledge."""
+    from sparewatt.rig.fill import fill
+
+    for rig in (clean_rig(), cellar(), garage(), clinic(), with_part(clean_rig(), "wire.0", size=None)):
+        plain, filled = guard(rig), guard(fill(rig))
+        assert [(f.key, f.check) for f in filled.findings] == [(f.key, f.check) for f in plain.findings]
+        assert [(s.what, s.check) for s in filled.sizes] == [(s.what, s.check) for s in plain.sizes]
+
+
+def test_every_source_is_in_the_tables() -> None:
+    """A limit names a key of the reference tables, or says that it is common practice."""
+    from sparewatt.files.sources import load_sources
+    from sparewatt.studies.guard_words import PRACTICE
+
+    known = {key.replace("_", "-") for key in load_sources()}
+    for rig in (clean_rig(), cellar(), garage(), clinic()):
+        answer = guard(rig)
+        used = {f.source for f in answer.findings} | {s.source for s in answer.sizes}
+        assert {key.replace("_", "-") for key in used - {PRACTICE}} <= known
+        assert set(answer.sources) == used - {PRACTICE}

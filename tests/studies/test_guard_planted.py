@@ -135,6 +135,7 @@ PLANTED: list[tuple[str, Plant, str]] = [
         LOOK,
     ),
     ("hot case", part("machine", thermal_resistance=m(5.0), thermal_time=m(600.0)), LOOK),
+    ("machine kind", part("machine", kind="series"), STOP),
     ("chatters", lambda _r: clinic(35.0, 60.0), LOOK),
     ("house wiring", part("place", house_wiring=True), STOP),
     (
@@ -287,6 +288,7 @@ def test_each_check_has_a_planted_case() -> None:
         "winding too hot",
         "hot case",
         "chatters",
+        "machine kind",
         "house wiring",
         "no diode",
         "diode volts",

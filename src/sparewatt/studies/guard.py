@@ -20,7 +20,7 @@ from sparewatt.studies.answers import Ask, Finding, GuardAnswer, Sized
 from sparewatt.studies.guard_scene import Check, Scene, scene_of
 from sparewatt.studies.guard_sizes import sizes
 from sparewatt.studies.guard_wires import wires_and_fuses
-from sparewatt.studies.guard_words import PRACTICE
+from sparewatt.studies.guard_words import PRACTICE, listed
 
 __all__ = ["CHECKS", "guard"]
 
@@ -114,6 +114,14 @@ def _standing(scene: Scene) -> tuple[Caveat, ...]:
         ),
         Caveat("base", "the width of the base is not in the file: measure it against the size given here"),
     ]
+    if scene.too_big:
+        found.append(
+            Caveat(
+                "wire",
+                f"wires and fuses leave out the {listed(list(scene.too_big))}: it would empty the battery "
+                "within the hour",
+            )
+        )
     battery = scene.battery
     if battery is not None and battery.chemistry not in ("lifepo4", "lithium_other"):
         found.append(

@@ -341,7 +341,26 @@ def _house(scene: Scene) -> list[Finding] | None:
     ]
 
 
+def _machine_kind(scene: Scene) -> list[Finding] | None:
+    """A machine that makes nothing when legs turn it."""
+    why = appliances.MACHINE_REFUSALS.get(scene.machine.kind)
+    if why is None:
+        return []
+    return [
+        finding(
+            "machine kind",
+            "A machine that makes no volts",
+            "stop",
+            why,
+            "Look for one with magnets: short its two wires, turn it by hand, and it pulls back.",
+            at=("match", "machine"),
+            severity=1,
+        )
+    ]
+
+
 CHECKS: tuple[Check, ...] = (
+    ("The sort of machine", _machine_kind),
     ("Loads and triggers on direct current", _loads_on_dc),
     ("Bare windings across a plug", _cold_winding),
     ("Boards at their limits", _board_limits),

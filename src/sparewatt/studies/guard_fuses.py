@@ -63,7 +63,7 @@ def _no_fuse(scene: Scene) -> list[Finding] | None:
                 "no fuse",
                 "The battery has no fuse",
                 "stop",
-                f"A short here draws about {number(fault, 'A')}. Your legs cannot blow a fuse, but the "
+                f"A short here draws about {number(fault, 'A')}. You cannot blow a fuse by pedalling, but the "
                 "battery can set the wire alight.",
                 do,
                 at=("battery", "battery wire"),

@@ -74,7 +74,8 @@ def _air(scene: Scene) -> list[Finding] | None:
     shut = (
         "With doors and vents shut" if place.closed else "If doors and vents are shut (the file does not say)"
     )
-    people = f"{scene.rigs} {'rider' if scene.rigs == 1 else 'riders'}"
+    people = "one rider" if scene.rigs == 1 else f"{scene.rigs} riders"
+    brings = "brings" if scene.rigs == 1 else "bring"
     clock = ", ".join(f"{number(mark, '%')} after {spell(t)}" for mark, t in with_legs if math.isfinite(t))
     calm = (
         f"with everybody at rest 1 % comes after {spell(at_rest[1][1])}"
@@ -87,7 +88,7 @@ def _air(scene: Scene) -> list[Finding] | None:
             "co2",
             "The air runs out",
             check,
-            f"{shut}, {people} at {number(scene.ask.effort, 'W')} bring the room to {clock} of carbon "
+            f"{shut}, {people} at {number(scene.ask.effort, 'W')} {brings} the room to {clock} of carbon "
             f"dioxide; {calm}. "
             "You do not feel it in time: first a headache, then bad judgement.",
             f"Ride with at least {number(need, 'm^3/s')} of fresh air, or before the door is shut. Above "

@@ -6,6 +6,7 @@ import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ from sparewatt.studies import core
 from sparewatt.studies.answers import Ask, Finding
 from sparewatt.studies.core import RPM, Solved
 
-__all__ = ["MARGIN", "OVERSPEED", "Check", "Flow", "Scene", "scene_of"]
+__all__ = ["MARGIN", "OVERSPEED", "Check", "Flow", "Scene", "as_written", "scene_of"]
 
 F = NDArray[np.float64]
 NAN = math.nan
@@ -59,6 +60,7 @@ class Scene:
     p_rider: float
     p_sprint: float
     flows: dict[str, Flow]
+    too_big: tuple[str, ...]  # loads no wire is sized for: they would empty the battery within the hour
     charging: float  # A into the battery from all rigs at the asked effort
 
     @property
@@ -165,7 +167,7 @@ Check = tuple[str, Callable[[Scene], list[Finding] | None]]
 
 def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) -> Scene:
     """Everything the checks need, solved once."""
-    written = rig.rig if isinstance(rig, Filled) else rig
+    written = as_written(rig.rig) if isinstance(rig, Filled) else rig
     filled = rig if isinstance(rig, Filled) else fill(rig)
     asked = ask if ask is not None else core.ask_for(written, load=load, draws=0)
     asked = dataclasses.replace(asked, draws=0)
@@ -197,8 +199,27 @@ def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None)
         p_rider=p_rider,
         p_sprint=_sprint(filled.rig.rider),
         charging=_charging(solved, hard, filled.rig),
-        flows=_flows(filled.rig, hard, effort, float(np.max(ceilings))),
+        flows=_flows(filled.rig, tuple(s for s in hard if not _too_big(s)), effort, float(np.max(ceilings))),
+        too_big=tuple(s.ask.load for s in hard if _too_big(s)),
     )
+
+
+T = TypeVar("T")
+
+
+def as_written(part: T) -> T:
+    """A filled part with the typical and computed stand-ins taken out again, so that silence can be told from knowledge."""
+    found: dict[str, object] = {}
+    for field in dataclasses.fields(part):  # type: ignore[arg-type]
+        old = getattr(part, field.name)
+        if isinstance(old, Measured):
+            if old.how == "typical" or (old.how == "computed" and old.sd == 0):
+                found[field.name] = None
+        elif isinstance(old, tuple) and old and dataclasses.is_dataclass(old[0]):
+            found[field.name] = tuple(as_written(x) for x in old)
+        elif dataclasses.is_dataclass(old) and not isinstance(old, type):
+            found[field.name] = as_written(old)
+    return dataclasses.replace(part, **found)  # type: ignore[type-var]
 
 
 def _value(known: Measured | None, default: float = 0.0) -> float:
@@ -268,6 +289,15 @@ def _flows(rig: Rig, hard: tuple[Solved, ...], effort: float, ceiling: float) ->
     return flows
 
 
+def _too_big(s: Solved) -> bool:
+    """Whether a load would empty its battery within the hour: no wire is sized for that."""
+    battery = s.bound.hookup.battery
+    if s.bound.hookup.load is None or battery is None:
+        return False
+    watts = float(s.bound.extras.get("p_load_board", s.bound.extras["p_load"])[0])
+    return watts / _value(battery.voltage) > _value(battery.capacity) / 3600.0
+
+
 def _flow_of(s: Solved, effort: float, ceiling: float) -> dict[str, Flow]:
     """Runs of one way of joining the parts: machine, board, load."""
     joined, found = s.bound.hookup, s.found
@@ -276,6 +306,8 @@ def _flow_of(s: Solved, effort: float, ceiling: float) -> dict[str, Flow]:
     if held.any():
         best = int(np.argmax(np.where(held, found.i_out[:, 0], -1.0)))
         amps, volts = float(found.i_out[best, 0]), float(found.v_bus[best, 0])
+        if joined.board is None and joined.battery is not None:
+            volts = max(volts, _value(joined.battery.low_voltage))
         out_amps = float(np.max(np.where(held, found.p_out[:, 0] / out_volts, 0.0)))
     else:
         volts = out_volts

@@ -150,7 +150,7 @@ def _capacitor(scene: Scene) -> list[Sized]:
                 "machine's coil; five times the least gives room. "
                 f"It does not smooth the legs: a tenth of ripple at {number(volts, 'V')} would need "
                 f"{number(energy_swing(scene.p_rider, scene.w_work) / (0.1 * volts**2), 'F')}",
-                "constant-power-stability",
+                "damping-band",
             )
         )
     if bus is None or bus.capacitance is None:
@@ -165,7 +165,7 @@ def _capacitor(scene: Scene) -> list[Sized]:
             "V",
             "not refused" if have_v >= need_v else "look again",
             f"{number(need_v, 'V')} or more",
-            f"a quarter above the {number(scene.ceiling, 'V')} your legs can make with nothing drawing",
+            f"a quarter above the {number(scene.ceiling, 'V')} you can make with nothing drawing",
             "over-volts-practice",
         )
     )

@@ -61,7 +61,7 @@ def _over_volts(scene: Scene) -> list[Finding] | None:
         found.append(
             finding(
                 f"over-volts: {name}",
-                "Too many volts when your legs run free",
+                "Too many volts when you spin free",
                 check,
                 _over_says(scene, name, rated),
                 _over_do(scene, name, rated, look),
@@ -148,7 +148,7 @@ def _passes_one(scene: Scene, board: Converter) -> list[Finding]:
     speed = first if g == asked else (loaded[g] if math.isfinite(loaded[g]) else float(opens[g]))
     where = "in this gear" if g == asked else scene.gear(g)
     after = (
-        "the battery then gets every amp your legs can push, with no limit on volts or amps"
+        "the battery then gets every amp you can push, with no limit on volts or amps"
         if store
         else f"with nothing drawing that starts at {turns(opens[g])}, and the load sees whatever the "
         "machine makes"
@@ -195,8 +195,7 @@ def _rejection(scene: Scene) -> list[Finding] | None:
     if min(float(np.max(scene.ceilings)), scene.clamped) <= rated:
         return []
     torque = scene.p_rider / scene.w_work
-    seconds = leg_inertia(scene) * max(110 * RPM - scene.w_work, 0.0) / torque
-    seconds = max(seconds, 0.1)
+    seconds = max(leg_inertia(scene) * max(OVERSPEED - scene.w_work, 0.0) / torque, 0.1)
     clamp = scene.rig.clamp
     weak = (
         f" The clamp is too small for a sprint of {number(scene.p_sprint, 'W')}." if clamp is not None else ""
@@ -206,9 +205,9 @@ def _rejection(scene: Scene) -> list[Finding] | None:
             "load rejection",
             "The load drops off while you push",
             "look again",
-            "If a plug slips or a fuse opens while you ride, your legs reach 110 turns in about "
+            "If a plug slips or a fuse opens while you ride, you reach 120 turns in about "
             f"{spell(seconds)} and "
-            f"{name} sees {number(scene.ceilings[scene.top] * 110 / 120, 'V')}; it stands "
+            f"the {name} sees {number(scene.ceilings[scene.top], 'V')}; it stands "
             f"{number(rated, 'V')}.{weak}",
             f"Fit a clamp: a resistor for {number(scene.p_sprint, 'W')} for five seconds that switches in "
             "below "

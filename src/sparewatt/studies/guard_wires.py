@@ -126,6 +126,11 @@ def _gauge_name(gauge: int) -> str:
     return f"{gauge} AWG" if gauge > 0 else f"{1 - gauge}/0 AWG"
 
 
+def _run(scene: Scene, run: str) -> str:
+    """A run in words; without a battery the board feeds the load."""
+    return "from the board" if run == "board" and scene.battery is None else RUN_WORDS[run]
+
+
 def _wire(scene: Scene, run: str, flow: Flow, written: Wire | None) -> Sized:
     """One run: what it needs at its length, and what is there."""
     length = value(written.length if written is not None else None, 2.0)
@@ -151,7 +156,7 @@ def _wire(scene: Scene, run: str, flow: Flow, written: Wire | None) -> Sized:
             "measure its strands"
         )
     return Sized(
-        what=f"wire {RUN_WORDS[run]}",
+        what=f"wire {_run(scene, run)}",
         need=need,
         have=have,
         unit="m^2",

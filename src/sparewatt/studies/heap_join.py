@@ -24,6 +24,7 @@ PULLEYS = (0.5, 0.7, 1.0, 1.4, 2.0)  # times the driven pulley there is
 KEEP, FINE_DRAWS, LOOK_CLOSER = 5, 128, 8
 RANK = {"not by legs": 0, "hard work": 1, "good use of legs": 2}
 BUYABLE = ("pulley", "board", "battery")
+ENOUGH = 0.75  # share of its watts below which a load does not do its work; common practice, no source
 DELICATE = ("electronics", "usb", "led", "switch_supply")
 KIND_WORDS = {
     "buck": "step-down",
@@ -194,7 +195,17 @@ def _verdict(solved: Solved) -> tuple[str, float]:
     spare = spare_band(solved, edges_at(solved, None)).mid
     if solved.bound.hookup.load is None:
         spare = math.nan
-    return ("not by legs" if _harms_load(solved) else core.verdict_of(solved, spare)), spare
+    unfit = _harms_load(solved) or _starves(solved)
+    return ("not by legs" if unfit else core.verdict_of(solved, spare)), spare
+
+
+def _starves(solved: Solved) -> bool:
+    """Whether a load straight on the machine gets much less than it takes where it runs as it should."""
+    joined, g = solved.bound.hookup, solved.gear
+    if joined.load is None or joined.board or joined.battery:
+        return False
+    got = float(np.nan_to_num(solved.found.p_load[g, 0]))
+    return got < ENOUGH * float(solved.bound.extras["p_load"][0])
 
 
 def _harms_load(solved: Solved) -> bool:
@@ -260,6 +271,8 @@ def _why(join: Join, solved: Solved, hold: Band) -> str:
     g, found = solved.gear, solved.found
     if _harms_load(solved):
         return "with nothing between machine and load, legs running free put more volts on it than it may see"
+    if _starves(solved) and solved.stop in (Stop.FOUND, Stop.PINNED):
+        return "straight off the machine the load gets too few volts to do its work"
     if solved.stop not in (Stop.FOUND, Stop.PINNED):
         return str(solved.stop.value)
     legs = float(found.p_rider[g, 0])
