@@ -31,7 +31,7 @@ LINE_OFFSET: Final = {"PK": 2e-3}
 
 # Share of the power passed on at full load: low, high. Light loads do far worse: the drag does not shrink with them.
 EFFICIENCY_RANGE: Final = {
-    "V, new": (0.95, 0.98), "V, worn": (0.93, 0.93), "V, cogged": (0.97, 1.00), "toothed": (0.98, 0.98),
+    "V, new": (0.95, 0.98), "V, worn": (0.93, 0.93), "V, cogged": (0.97, 0.99), "toothed": (0.98, 0.98),
 }  # fmt: skip
 
 SPEED_TRUSTED: Final = 25.0  # m/s: slip formulas were tried up to about this (common practice, no source)
@@ -125,7 +125,12 @@ def centre_from_length(belt_length: ArrayLike, *, d_small: ArrayLike, d_large: A
     c = np.where(fits, length / 2 + half, 1.0 + half)
     for _ in range(60):
         cos = np.sqrt(np.where(fits, 1 - (half / c) ** 2, 1.0))
-        excess = 2 * c * cos + math.pi / 2 * (d1 + d2) + 2 * half * np.arcsin(np.where(fits, half / c, 0.0)) - length
+        excess = (
+            2 * c * cos
+            + math.pi / 2 * (d1 + d2)
+            + 2 * half * np.arcsin(np.where(fits, half / c, 0.0))
+            - length
+        )
         c = np.where(fits, np.maximum(c - excess / (2 * np.maximum(cos, 1e-9)), half * (1 + 1e-12)), c)
     return out(np.where(fits, c, np.nan))
 

@@ -43,7 +43,9 @@ BASAL: Final = {
 # ---- breath, heat, food ---------------------------------------------------------------------------------------------
 
 
-def metabolic_power(p_rider: ArrayLike, *, efficiency: ArrayLike = 0.23, p_rest: ArrayLike = RESTING_WATTS) -> F:
+def metabolic_power(
+    p_rider: ArrayLike, *, efficiency: ArrayLike = 0.23, p_rest: ArrayLike = RESTING_WATTS
+) -> F:
     """All the power a body turns over while riding.
 
     p_metabolic = p_rest + p_rider / efficiency

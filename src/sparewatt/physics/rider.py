@@ -214,7 +214,9 @@ def short_power(w_crank: ArrayLike, *, peak_power: ArrayLike, w_sprint: ArrayLik
     return out(4 * arr(peak_power) * x * (1 - x))
 
 
-def crossings(p_load: ArrayLike, *, p_best: ArrayLike, w_top: ArrayLike, eta_drive: ArrayLike = 1.0) -> Crossings:
+def crossings(
+    p_load: ArrayLike, *, p_best: ArrayLike, w_top: ArrayLike, eta_drive: ArrayLike = 1.0
+) -> Crossings:
     """The two cadences at which the rider's line meets a load that takes constant power.
 
     w = w_top / 2 * (1 +- sqrt(1 - p_load / (eta_drive * p_best)))
@@ -302,7 +304,9 @@ def implied_reserve(p_rider: ArrayLike, *, duration: ArrayLike, critical_power: 
     return out((arr(p_rider) - arr(critical_power)) * arr(duration))
 
 
-def altitude_factor(altitude: ArrayLike, *, altitude_free: ArrayLike = 1500.0, loss_per_height: ArrayLike = 1e-4) -> F:
+def altitude_factor(
+    altitude: ArrayLike, *, altitude_free: ArrayLike = 1500.0, loss_per_height: ArrayLike = 1e-4
+) -> F:
     """Share of critical power that is left at a height above the sea.
 
     factor = 1 - loss_per_height * (altitude - altitude_free) above altitude_free, 1 below it
@@ -387,7 +391,11 @@ def reserve_regained(duration: ArrayLike, *, time_constant: ArrayLike) -> F:
 
 
 def reserve_regained_double(
-    duration: ArrayLike, *, share_fast: ArrayLike = 0.5067, tau_fast: ArrayLike = 21.5, tau_slow: ArrayLike = 388.0
+    duration: ArrayLike,
+    *,
+    share_fast: ArrayLike = 0.5067,
+    tau_fast: ArrayLike = 21.5,
+    tau_slow: ArrayLike = 388.0,
 ) -> F:
     """Share of the spent reserve that is back after an easy stretch, quick half and slow half.
 
@@ -417,7 +425,13 @@ def _cycle(
 ) -> _Cycle:  # fmt: skip
     start = work_reserve if reserve_start is None else reserve_start
     p1, t1, p2, t2, cp, w, b0 = np.broadcast_arrays(
-        arr(p_bout), arr(t_bout), arr(p_breather), arr(t_breather), arr(critical_power), arr(work_reserve), arr(start)
+        arr(p_bout),
+        arr(t_bout),
+        arr(p_breather),
+        arr(t_breather),
+        arr(critical_power),
+        arr(work_reserve),
+        arr(start),
     )
     one, one_step = _segment(p1, t1, cp, w)
     two, two_step = _segment(p2, t2, cp, w)
@@ -459,7 +473,7 @@ def reserve_settled(
 
     -inf when nothing comes back in the breather; negative when the pattern empties the legs before it settles.
     Worked: reserve_settled(p_bout=225.0, t_bout=25.0, p_breather=40.0, t_breather=60.0, critical_power=170.0,
-    work_reserve=14000.0).after_breather = 12155
+    work_reserve=14000.0).after_breather = 12156
     Source: [skiba_2015]
     """
     c = _cycle(p_bout, t_bout, p_breather, t_breather, critical_power, work_reserve, None)
@@ -502,7 +516,9 @@ def _first_at(first: F, last: F, exponent: F, step: F, floor: F) -> F:
     with np.errstate(divide="ignore", invalid="ignore"):
         straight = 1 + np.ceil((first - floor) / -np.where(step < 0, step, -np.inf))
         bent = 1 + np.ceil(np.log((floor - last) / (first - last)) / exponent)
-    later = np.where(exponent == 0, np.where(step < 0, straight, np.inf), np.where(last < floor, bent, np.inf))
+    later = np.where(
+        exponent == 0, np.where(step < 0, straight, np.inf), np.where(last < floor, bent, np.inf)
+    )
     return np.where(first <= floor, 1.0, later)
 
 
@@ -642,7 +658,9 @@ def torque_in_turn(
     return out(arr(torque_mean) * (1 + arr(torque_ripple) * np.cos(2 * (arr(theta) - arr(theta_peak)))))
 
 
-def torque_in_turn_sine(theta: ArrayLike, *, torque_mean: ArrayLike, theta_peak: ArrayLike = math.pi / 2) -> F:
+def torque_in_turn_sine(
+    theta: ArrayLike, *, torque_mean: ArrayLike, theta_peak: ArrayLike = math.pi / 2
+) -> F:
     """Crank torque at a crank angle when each leg pushes straight down with constant force: |cos|, two lobes a turn.
 
     torque = torque_mean * pi / 2 * |cos(theta - theta_peak)|

@@ -30,7 +30,7 @@ BEAD_SEATS: Final = {
 # Rims by inch size. The section as a fraction or as a decimal names different rims: "" is the decimal form.
 INCH_RIMS: Final[dict[str, dict[str, int]]] = {
     "12": {"": 203},
-    "12 1/2": {"": 203},
+    "12 1/2": {"": 203, "2 1/4": 203},
     "16": {"": 305, "1 3/8": 349},
     "18": {"": 355},
     "20": {"": 406, "1 1/8": 451, "1 3/8": 451},
@@ -209,7 +209,12 @@ def rolling_force(*, rolling: ArrayLike, press_force: ArrayLike, d_tyre: ArrayLi
 
 
 def rolling_power(
-    v_surface: ArrayLike, *, rolling: ArrayLike, press_force: ArrayLike, d_tyre: ArrayLike, d_roller: ArrayLike
+    v_surface: ArrayLike,
+    *,
+    rolling: ArrayLike,
+    press_force: ArrayLike,
+    d_tyre: ArrayLike,
+    d_roller: ArrayLike,
 ) -> F:
     """Watts that a tyre on a roller drags, load or no load.
 

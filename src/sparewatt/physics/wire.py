@@ -242,7 +242,12 @@ def iec_resistance(area: ArrayLike, *, wire_class: str = "5") -> F:
     table = {"5": IEC_CLASS_5, "2": IEC_CLASS_2, "1": IEC_CLASS_2}.get(wire_class)
     if table is None:
         raise BadRequest(
-            Problem(where="wire_class", read=wire_class, problem=f"there is no class '{wire_class}' here", hint="'5' or '2'")
+            Problem(
+                where="wire_class",
+                read=wire_class,
+                problem=f"there is no class '{wire_class}' here",
+                hint="'5' or '2'",
+            )
         )
     sizes, ohms = np.array(list(table)) * 1e-6, np.array(list(table.values()))
     return _looked_up(arr(area), sizes, ohms, 1e-3)

@@ -75,7 +75,9 @@ _BELTS: Final[dict[str, Q]] = {
 }
 
 _WIRE: Final[dict[str, Q]] = {
-    "alpha_copper": Q("1/K", "how much the resistance of copper grows for each kelvin, at the reference temperature"),
+    "alpha_copper": Q(
+        "1/K", "how much the resistance of copper grows for each kelvin, at the reference temperature"
+    ),
     "area": Q("m^2", "copper area of one conductor"),
     "column": Q("1", "a word: the temperature column of an ampacity table"),
     "continuous_factor": Q("1", "how many times a load of hours counts"),

@@ -64,7 +64,9 @@ _BODY: Final[dict[str, Q]] = {
     "area_ref": Q("m^2", "skin area of the reference body"),
     "basal_fixed": Q("W", "part of the basal power that does not go with mass"),
     "basal_per_mass": Q("W/kg", "part of the basal power that goes with mass"),
-    "co2_per_energy": Q("1/K", "carbon dioxide for each joule: volume times pressure over energy and temperature"),
+    "co2_per_energy": Q(
+        "1/K", "carbon dioxide for each joule: volume times pressure over energy and temperature"
+    ),
     "efficiency": Q("1", "work at the crank over the food energy burnt for it"),
     "energy": Q("J", "an amount of energy, never negative"),
     "fitness": Q("1", "a word for training: unwell, not fit, active, fit, athlete"),
