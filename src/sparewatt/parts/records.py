@@ -179,7 +179,10 @@ class Machine:
         "W", "Watts or horsepower on the label.", high=20e3, example="250 W"
     )
     emf_constant: Measured | None = measured(
-        "V*s/rad", "Volts per speed, and torque per amp.", high=20, example="0.075 V*s/rad"
+        "V*s/rad",
+        "Volts per speed, and torque per amp; three-phase: AC volts between two wires per speed.",
+        high=20,
+        example="0.075 V*s/rad",
     )
     resistance: Measured | None = measured(
         "ohm", "Winding resistance at 20 degC, through the brushes.", high=100, example="0.25 ohm"

@@ -109,7 +109,7 @@ def _bind_source(rig: Rig, joined: Hookup, columns: Columns, params: F, extras: 
     r = columns.get(machine, "machine", "resistance")
     r_speed = np.zeros_like(k)
     v_diode = columns.get(diode, "diode", "drop")
-    if machine.kind == "pm_three_phase":
+    if machine.kind in ("pm_three_phase", "alternator"):
         source = machine_physics.bridge_source(
             k_line=k,
             r_line=r,

@@ -222,19 +222,22 @@ def fill_machine(machine: Machine, where: str, notes: _Notes) -> Machine:
         speed=_value(machine.plate_speed),
         power=_value(machine.plate_power),
     )
+    if machine.kind == "alternator":
+        machine = _fill_alternator(machine, where, notes)
+    shape = 1 / machine_physics.BRIDGE_FACTOR if machine.kind == "pm_three_phase" else 1.0
     how = "nameplate" if plate.from_plate else "typical"
     machine = notes.put(
         machine,
         where,
         "" if plate.from_plate else "no constants and no nameplate; a typical machine stands in",
-        emf_constant=Measured(plate.k_emf, plate.k_emf_sd, how, "from the nameplate"),  # type: ignore[arg-type]
+        emf_constant=Measured(plate.k_emf * shape, plate.k_emf_sd * shape, how, "from the nameplate"),  # type: ignore[arg-type]
         resistance=Measured(plate.r_wind, plate.r_wind_sd, how, "from the nameplate"),  # type: ignore[arg-type]
         friction=Measured(plate.t_coulomb, plate.t_coulomb_sd, "typical"),
         friction_slope=Measured(plate.b_viscous, plate.b_viscous_sd, "typical"),
         current_limit=Measured(plate.i_continuous, plate.i_continuous * 0.1, how),  # type: ignore[arg-type]
     )
     assert machine.emf_constant and machine.resistance and machine.current_limit
-    three = machine.kind == "pm_three_phase"
+    three = machine.kind in ("pm_three_phase", "alternator")
     speed = machine.plate_speed.value * 1.3 if machine.plate_speed else 5000 * RPM
     mass = (
         machine.mass.value if machine.mass else min(6.0, max(0.3, 0.4 + 1.6 * (plate.p_rated / 250) ** 0.75))
@@ -251,8 +254,28 @@ def fill_machine(machine: Machine, where: str, notes: _Notes) -> Machine:
         thermal_resistance=typical(2.2 / mass**0.6, 0.3),
         thermal_time=typical(1500 * mass**0.3, 0.25),
         mass=typical(mass, 0.3),
-        field_voltage=typical(12.0, 0.05) if machine.kind == "alternator" else None,
-        field_current=typical(3.0, 0.2) if machine.kind == "alternator" else None,
+    )
+
+
+def _fill_alternator(machine: Machine, where: str, notes: _Notes) -> Machine:
+    """A usual vehicle alternator at its field current: line volts per speed, windings, coil and drag."""
+    usual = machine_physics.ALTERNATOR_USUAL
+    machine = notes.put(
+        machine, where, field_voltage=typical(12.0, 0.05), field_current=typical(usual["i_field"], 0.2)
+    )
+    assert machine.field_current is not None
+    line = math.sqrt(1.5) * usual["k_field"] * machine.field_current.value
+    machine = notes.put(
+        machine,
+        where,
+        emf_constant=typical(line, 0.2),
+        resistance=typical(2 * usual["r_phase"], 0.3),
+        inductance=typical(2 * usual["l_phase"], 0.2),
+        friction=typical(0.15, 0.4),
+        friction_slope=typical(2e-4, 0.5),
+    )
+    return (
+        machine if machine.pole_pairs else dataclasses.replace(machine, pole_pairs=int(usual["pole_pairs"]))
     )
 
 

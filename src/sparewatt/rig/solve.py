@@ -289,6 +289,19 @@ def _electric_links(bound: Bound, at: Point) -> list[Link]:
 def _output_links(bound: Bound, at: Point, x: dict[str, float]) -> list[Link]:
     joined, out = bound.hookup, []
     arriving = at.p_board_out
+    if x.get("p_field", 0.0) > 0 and at.i_out > 0:
+        left = arriving - x["p_field"]
+        out.append(
+            Link(
+                key="field",
+                name="field coil",
+                p_in=arriving,
+                p_out=left,
+                volts=at.v_out,
+                how=_how(bound, "machine."),
+            )
+        )
+        arriving = left
     if joined.battery is not None:
         i = at.i_battery
         if i >= 0:

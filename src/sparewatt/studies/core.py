@@ -38,6 +38,7 @@ __all__ = [
     "refusal",
     "solve_ask",
     "time_for",
+    "uncomfortable",
     "verdict_of",
     "works",
 ]
@@ -46,6 +47,7 @@ F = NDArray[np.float64]
 RPM = 2 * math.pi / 60
 OVERSPEED = 120 * RPM
 LIKELY, PASSABLE = 0.80, 0.50  # shares of draws: "it works" and "it may work"
+COMFORT = (0.65, 1.75)  # of the comfortable cadence: outside it is hard work (common practice, no source)
 MAGNET_SHARE = 0.5  # of the case's warm-up that reaches the magnets (common practice, no source)
 INNER_SHARE = (
     0.35  # of the thermal resistance that lies between winding and case (common practice, no source)
@@ -274,6 +276,13 @@ def _why_not(bound: Bound, ask: Ask, g: int) -> Stop:
     return Stop.STALLS
 
 
+def uncomfortable(solved: Solved) -> bool:
+    """Whether the holding cadence is far from what this rider likes."""
+    liked = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * RPM
+    w = float(solved.found.w_hold[solved.gear, 0])
+    return bool(w < COMFORT[0] * liked or w > COMFORT[1] * liked)
+
+
 def verdict_of(solved: Solved, spare: float = math.nan) -> str:
     """One of the three verdict words for the reported gear: does it work, likely enough, with room, and for long enough?"""
     g, found, ask = solved.gear, solved.found, solved.ask
@@ -291,6 +300,8 @@ def verdict_of(solved: Solved, spare: float = math.nan) -> str:
     if lasts < 0.25:
         return "not by legs"
     if solved.chances[g] < LIKELY or tight or lasts < 0.45:
+        return "hard work"
+    if uncomfortable(solved):
         return "hard work"
     hard = float(p[0]) > 1.02 * HOURS_FACTOR * float(solved.bound.critical_power[0])
     return "hard work" if hard else "good use of legs"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.parts import Rig
+from sparewatt.physics import roller
 from sparewatt.rig import solve
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Param
@@ -265,6 +266,18 @@ def _caveats(solved: Solved, at: Point | None) -> tuple[Caveat, ...]:
         )
     elif after - 293 > 40:
         found.append(Caveat("machine", "solved with the copper hot; the first minutes give a little more"))
+    if at is not None and solved.ask.cadence is None and core.uncomfortable(solved):
+        found.append(
+            Caveat(
+                "drive",
+                "this cadence is far from what this rider likes; change the pulley or the gear, not the legs",
+            )
+        )
+    for k, stage in enumerate(bound.rig.stage):
+        if stage.kind == "roller" and stage.driver_diameter and stage.driven_diameter:
+            warning = roller.roller_caveat(stage.driver_diameter.value, stage.driven_diameter.value)
+            if warning:
+                found.append(Caveat(f"stage {k + 1}", warning))
     if bound.rig.machine is not None and bound.rig.machine.kind == "alternator":
         found.append(
             Caveat(
