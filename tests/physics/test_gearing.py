@@ -30,6 +30,7 @@ SAMPLES: dict[str, tuple[dict[str, Any], Any]] = {
     "driving_torque": ({"torque_driven": 0.3, "stage_ratio": 10.0, **_STEP}, "N*m"),
     "stage_loss": ({"torque_driven": 0.3, "stage_ratio": 10.0, **_STEP}, "W"),
     "stage_efficiency": ({"torque_driven": 0.3, **_STEP}, "1"),
+    "freewheel_torque": ({"torque": 16.0, "w_driver": 6.0, "w_driven": 5.0, "stage_ratio": 1.0}, "N*m"),
     "chain_sprocket_diameter": ({"teeth": 18.0}, "m"),
     "chain_speed": ({"w_driver": 188.5, "teeth": 12.0}, "m/s"),
     "chain_pull": ({"torque": 16.0, "teeth": 42.0}, "N"),
@@ -110,6 +111,12 @@ def test_drag_takes_a_larger_share_of_a_small_load() -> None:
     light, heavy = (g.stage_efficiency(p / 200.0, w_driven=200.0, drag_torque=0.05) for p in (30.0, 120.0))
     assert light == pytest.approx(0.75)
     assert heavy == pytest.approx(12 / 13)
+
+
+def test_freewheel_lets_go() -> None:
+    """It passes a push at equal speed, nothing when the rider stops or pulls back, nothing while the hub runs ahead."""
+    got = g.freewheel_torque([16.0, 0.0, -5.0, 16.0], w_driver=[6.0, 0.0, 6.0, 5.0], w_driven=6.0)
+    np.testing.assert_array_equal(got, [16.0, 0.0, 0.0, 0.0])
 
 
 def test_sprocket_and_chain_length() -> None:

@@ -15,7 +15,7 @@ from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "BICYCLE_PITCH", "CHAIN_RANGE", "chain_efficiency", "chain_links", "chain_loss_share", "chain_pull", "chain_speed",
-    "chain_sprocket_diameter", "development", "diameter_ratio", "driven_speed", "driving_torque", "stage_efficiency",
+    "chain_sprocket_diameter", "development", "diameter_ratio", "driven_speed", "driving_torque", "freewheel_torque", "stage_efficiency",
     "stage_loss", "tooth_ratio", "total_ratio",
 ]  # fmt: skip
 
@@ -125,6 +125,21 @@ def stage_efficiency(
     useful = arr(torque_driven)
     carried = useful + arr(drag_torque) + arr(drag_slope) * arr(w_driven)
     return out(useful / carried * arr(eta_stage) * (1 - arr(creep)))
+
+
+def freewheel_torque(
+    torque: ArrayLike, *, w_driver: ArrayLike, w_driven: ArrayLike, stage_ratio: ArrayLike = 1.0
+) -> F:
+    """Torque that a freewheel passes on from its driving side.
+
+    torque where it is positive and the driving side has caught up (w_driver * stage_ratio >= w_driven), else 0
+
+    So a rider can stop while the machine spins on, cannot brake it with the feet, and is not turned by it.
+    Worked: freewheel_torque(16.0, w_driver=6.0, w_driven=6.0) = 16.0
+    Source: [freewheel]
+    """
+    caught = arr(w_driver) * arr(stage_ratio) >= arr(w_driven) * (1 - 1e-12)
+    return out(np.where(caught & (arr(torque) > 0), arr(torque), 0.0))
 
 
 # ---- chains ---------------------------------------------------------------------------------------------------------
