@@ -81,6 +81,26 @@ def test_every_answer_is_on_two_to_four_pages(paper, stalls):
         assert flat(setting.meter) in text
 
 
+def test_much_to_say_still_fits_four_pages():
+    """Three stops, ten things to look at, sixteen sizes and six loads: the words get fewer, the answers and stops stay whole."""
+    answers = told()
+    guard, loads = samples.guard(), samples.loads()
+    look, stop = guard.findings
+    findings = [dataclasses.replace(stop, title=f"Stop number {k}") for k in range(3)]
+    findings += [dataclasses.replace(look, title=f"Look number {k}") for k in range(10)]
+    study = dataclasses.replace(guard, findings=tuple(findings), sizes=guard.sizes * 8)
+    answers["guard"] = dataclasses.replace(answers["guard"], study=study)
+    answers["loads"] = dataclasses.replace(
+        answers["loads"], study=dataclasses.replace(loads, rows=loads.rows * 3)
+    )
+    reader, text = read(sheet.summary_pdf(answers, samples.rig()))
+    assert len(reader.pages) <= 4
+    assert text.count(flat(stop.says)) >= 3
+    assert flat("Look number 9") in text
+    for one in answers.values():
+        assert flat(one.answer) in text
+
+
 def test_stop_is_on_the_first_page():
     """What must be put right first stands on page one, under the answer."""
     reader, _ = read(sheet.summary_pdf(told(), samples.rig()))

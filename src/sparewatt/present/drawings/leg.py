@@ -55,7 +55,7 @@ class _Leg:
         self.answer = answer
         self.picture: LegPicture = answer.picture
         self.unit = "lbf*ft" if inch else "N*m"
-        self.rows = _shown_rows(answer) if lanes else ()
+        self.rows = _shown_rows(answer) if lanes and len(answer.gears) > 1 else ()
         self.high = 0.62 * wide if wide > 500 else 0.98 * wide
         self.turns = self.picture.cadence / factor("rpm")
         self.empty = self.turns.size == 0

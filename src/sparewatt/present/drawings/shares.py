@@ -27,51 +27,42 @@ def shares_bar(
     groups = [("as they are", shares.rows)]
     if shares.fair_rows:
         groups.append((f"with {amount(shares.fair_resistance, 'ohm').text} in each lead", shares.fair_rows))
-    most = max(
-        [
-            0.1,
-            *(
-                x
-                for _, rows in groups
-                for row in rows
-                for x in (row.amps.high, row.amps.mid)
-                if math.isfinite(x)
-            ),
-        ]
-    )
-    left = 14 + max(width(row.name, 16, bold=True) for row in shares.rows)
-    scale = (wide - left - 84) / most
-    tall = sum(40 + sum(_row_height(row, wide, left) for row in rows) for _, rows in groups) + 6
+    every = [
+        x for _, rows in groups for row in rows for x in (row.amps.high, row.amps.mid) if math.isfinite(x)
+    ]
+    scale = (wide - 8) / max([0.1, *every])
+    tall = sum(40 + sum(_row_height(row, wide) for row in rows) for _, rows in groups) + 6
     c = Canvas(wide, tall, key=key, title="How the rigs share the load", desc=_long_text(shares))
     y = 0.0
     for title, rows in groups:
         c.text(2, y + 22, title, size=17, cls="dt-soft")
         y += 34
         for row in rows:
-            _bar(c, row, y, left, scale)
-            y += _row_height(row, wide, left)
+            _bar(c, row, y, scale)
+            y += _row_height(row, wide)
         y += 6
     return c.svg(standalone=standalone, palette=palette, cls=cls)
 
 
-def _row_height(row: StationRow, wide: float, left: float) -> float:
-    return 34 + 19 * len(wrap(row.says, wide - left - 4, 15) if row.says else [])
+def _row_height(row: StationRow, wide: float) -> float:
+    return 54 + 19 * len(wrap(row.says, wide - 4, 15) if row.says else [])
 
 
-def _bar(c: Canvas, row: StationRow, y: float, left: float, scale: float) -> None:
-    c.text(2, y + 20, row.name, size=16, bold=True)
-    c.line(left, y + 3, left, y + 27, "dl", 2)
+def _bar(c: Canvas, row: StationRow, y: float, scale: float) -> None:
+    """Name and amps on a line, the bar with its band under it, and what the rider feels."""
+    amps = amount(row.amps.mid, "A", row.amps.how).text
+    room = c.wide - width(amps, 17, bold=True) - 16
+    c.text(2, y + 18, wrap(row.name, room, 16, bold=True, most=1)[0], size=16, bold=True)
+    c.text(c.wide - 2, y + 18, amps, size=17, bold=True, anchor="end")
+    c.line(2, y + 23, 2, y + 45, "dl", 2)
     if math.isfinite(row.amps.mid):
-        long = max(row.amps.mid, 0) * scale
-        c.rect(left, y + 6, long, 18, "df-sand" if row.holds else c.pattern("dots"))
+        c.rect(2, y + 26, max(row.amps.mid, 0) * scale, 16, "df-sand" if row.holds else c.pattern("dots"))
         if row.amps.high > row.amps.low:
-            c.line(left + row.amps.low * scale, y + 15, left + row.amps.high * scale, y + 15, "dl", 2)
+            c.line(2 + row.amps.low * scale, y + 34, 2 + row.amps.high * scale, y + 34, "dl", 2)
             for a in (row.amps.low, row.amps.high):
-                c.line(left + a * scale, y + 10, left + a * scale, y + 20, "dl", 2)
-        end = left + max(long, (row.amps.high if math.isfinite(row.amps.high) else 0) * scale)
-        c.text(end + 8, y + 21, amount(row.amps.mid, "A", row.amps.how).text, size=16, bold=True)
+                c.line(2 + a * scale, y + 29, 2 + a * scale, y + 39, "dl", 2)
     if row.says:
-        c.lines(left, y + 44, wrap(row.says, c.wide - left - 4, 15), step=19, cls="dt-soft")
+        c.lines(2, y + 62, wrap(row.says, c.wide - 4, 15), step=19, cls="dt-soft")
 
 
 def caption(shares: Shares) -> str:

@@ -66,10 +66,13 @@ def caption(rig: Rig) -> str:
             "A fuse is missing at the battery post: fit it before you join anything. "
             "The sketch gives the order of the parts, plus on one rail, minus on the other."
         )
-    return (
-        "Plus on one rail, minus on the other, in the order in which the parts follow each other; "
-        "every fuse stands next to what can feed a fault."
+    order = "Plus on one rail, minus on the other, in the order in which the parts follow each other."
+    fuses = (
+        "Each fuse is drawn in the run of wire that the file gives it."
+        if rig.fuse
+        else "The file gives no fuse."
     )
+    return f"{order} {fuses}"
 
 
 def parts_of(rig: Rig, *, inch: bool = False) -> list[Part]:
