@@ -15,8 +15,8 @@ from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "BICYCLE_PITCH", "CHAIN_RANGE", "chain_efficiency", "chain_links", "chain_loss_share", "chain_pull", "chain_speed",
-    "chain_sprocket_diameter", "development", "diameter_ratio", "driven_speed", "driving_torque", "freewheel_torque", "stage_efficiency",
-    "stage_loss", "tooth_ratio", "total_ratio",
+    "chain_sprocket_diameter", "development", "diameter_ratio", "driven_speed", "driving_torque", "freewheel_torque",
+    "stage_efficiency", "stage_loss", "tooth_ratio", "total_ratio",
 ]  # fmt: skip
 
 BICYCLE_PITCH: Final = 0.0127  # m: half an inch
