@@ -206,8 +206,9 @@ def chain_loss_share(
 
     Each link turns through 2 pi / n on its pin on the way in and on the way out of a sprocket, under the tight pull
     (pull + pull_slack) on one side and the slack pull on the other; pull_drag is what oil, seals and a guide take at no
-    load. So the loss falls with tension and with teeth, and is never nothing. Set beside published efficiencies of 0.81
-    to 0.986 for pulls of 30 to 400 N (see CHAIN_RANGE). A chain that is dry or out of line takes two or three times this.
+    load. So the loss falls with tension and with teeth, and is never nothing. Published efficiencies run from 0.81 to
+    0.986 for pulls of 30 to 400 N (CHAIN_RANGE); this law gives 0.94 to 0.98 there, since the low end came from the
+    difference of two nearly equal torques. A chain that is dry or out of line loses two or three times as much.
     Worked: chain_loss_share(190.0, teeth_driver=42, teeth_driven=18) = 0.02695
     Source: [chain_pins] [spicer_2001]
     """
