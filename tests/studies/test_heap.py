@@ -221,3 +221,13 @@ def test_what_to_buy_is_the_cheapest_proven_change() -> None:
         assert answer.purchase.kind in ("pulley", "board", "battery")
     else:
         assert answer.combinations[0].verdict in ("good use of legs", "hard work")
+
+
+def test_a_filled_rig_gives_the_same_heap() -> None:
+    """Constants guessed from a plate do not pass for measured ones."""
+    from sparewatt.rig.fill import fill
+
+    rig = clean_rig(machine=SCOOTER)
+    plain, filled = heap(rig), heap(fill(rig))
+    assert filled.machines == plain.machines
+    assert [c.drive for c in filled.combinations] == [c.drive for c in plain.combinations]

@@ -28,8 +28,7 @@ def post_runs(scene: Scene) -> tuple[str, ...]:
     if scene.battery is None:
         return ()
     charging = "machine" if scene.charger() is None else "board"
-    drawing = "battery" in scene.flows or any(w.run == "battery" for w in scene.rig.wire)
-    return (charging, "battery") if drawing else (charging,)
+    return (charging, "battery") if "battery" in scene.flows else (charging,)
 
 
 def battery_fuses(scene: Scene) -> dict[str, Fuse | None]:

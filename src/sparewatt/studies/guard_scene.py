@@ -169,7 +169,7 @@ def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None)
     """Everything the checks need, solved once."""
     written = as_written(rig.rig) if isinstance(rig, Filled) else rig
     filled = rig if isinstance(rig, Filled) else fill(rig)
-    asked = ask if ask is not None else core.ask_for(written, load=load, draws=0)
+    asked = ask if ask is not None else core.ask_for(filled.rig, load=load, draws=0)
     asked = dataclasses.replace(asked, draws=0)
     person = find_rider(filled.rig, asked.rider)
     effort = max([asked.effort, *(_value(r.critical_power) for r in filled.rig.rider)])
@@ -210,10 +210,12 @@ T = TypeVar("T")
 def as_written(part: T) -> T:
     """A filled part with the typical and computed stand-ins taken out again, so that silence can be told from knowledge."""
     found: dict[str, object] = {}
+    printed: frozenset[str] = getattr(type(part), "PLATE", frozenset())
     for field in dataclasses.fields(part):  # type: ignore[arg-type]
         old = getattr(part, field.name)
         if isinstance(old, Measured):
-            if old.how == "typical" or (old.how == "computed" and old.sd == 0):
+            stand_in = old.how == "typical" or (old.how == "computed" and old.sd == 0)
+            if stand_in or (old.how == "nameplate" and field.name not in printed):
                 found[field.name] = None
         elif isinstance(old, tuple) and old and dataclasses.is_dataclass(old[0]):
             found[field.name] = tuple(as_written(x) for x in old)

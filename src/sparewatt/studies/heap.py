@@ -11,6 +11,7 @@ from sparewatt.physics import machine as machine_physics
 from sparewatt.rig.fill import Filled, _Notes, fill, fill_machine
 from sparewatt.rig.outcome import Band, Caveat
 from sparewatt.studies.answers import HeapAnswer, JudgedMachine
+from sparewatt.studies.guard_scene import as_written
 from sparewatt.studies.heap_join import best_joins, cheapest_purchase, wanted_volts
 
 __all__ = ["POWERS", "heap", "judge_plate"]
@@ -32,7 +33,7 @@ def heap(rig: Rig | Filled, load: str | None = None, bins: tuple[Scrap, ...] = (
     bins: loose parts as records. The drive of the rig is kept; its last pulley is tried in several sizes.
     """
     filled = rig if isinstance(rig, Filled) else fill(rig)
-    written = rig.rig if isinstance(rig, Filled) else rig
+    written = as_written(rig.rig) if isinstance(rig, Filled) else rig
     machines = _machines(written, bins)
     volts = wanted_volts(filled.rig, load)
     judged = sorted((judge_plate(m, volts=volts) for m in machines), key=_order)
