@@ -82,7 +82,7 @@ def test_every_answer_is_on_two_to_four_pages(paper, stalls):
 
 
 def test_much_to_say_still_fits_four_pages():
-    """Three stops, ten things to look at, sixteen sizes and six loads: the words get fewer, the answers and stops stay whole."""
+    """With many hazards, sizes and loads the words get fewer; answers and stops stay whole."""
     answers = told()
     guard, loads = samples.guard(), samples.loads()
     look, stop = guard.findings

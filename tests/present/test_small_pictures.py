@@ -136,6 +136,16 @@ def test_room_says_what_closes_it():
     assert "75\u2009% of this load" in room.caption(samples.room(empty=True))
 
 
+def test_cells_can_be_pressed():
+    """The boxes of the cells tile the drawn grid: as many as cells, side by side, inside the sheet."""
+    boxes = room.cell_boxes(samples.room(), wide=344)
+    assert len(boxes) == samples.room().cells.size
+    (_, _, x, y, wide, high), (_, _, next_x, *_rest) = boxes[:2]
+    assert next_x == pytest.approx(x + wide)
+    assert max(b[2] + b[4] for b in boxes) <= 344
+    assert min(x, y, wide, high) > 0
+
+
 def test_room_without_cells():
     """A question without a room is a sentence."""
     none = Room(

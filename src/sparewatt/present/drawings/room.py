@@ -14,7 +14,7 @@ from sparewatt.present.drawings.letters import width, wrap
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.studies.answers import Room
 
-__all__ = ["caption", "room_to_ride"]
+__all__ = ["caption", "cell_boxes", "room_to_ride"]
 
 CELLS = Room.CELLS
 # fill of each cell, by its name in Room.CELLS; "" is left blank
@@ -48,6 +48,15 @@ def room_to_ride(
 ) -> str:
     """The room as a drawing; draw it 344 wide for a phone."""
     return _Room(room, wide, key).draw().svg(standalone=standalone, palette=palette, cls=cls)
+
+
+def cell_boxes(room: Room, *, wide: float) -> list[tuple[int, int, float, float, float, float]]:
+    """Where each cell lies in the drawing of that width: gear, cadence, x, y, width, height. For a page that can be pressed."""
+    if not room.cells.size:
+        return []
+    seen = _Room(room, wide, "room")
+    cells = np.ndindex(room.cells.shape)
+    return [(g, k, seen.x(k), seen.y(g), seen.cell, seen.row) for g, k in cells]
 
 
 def caption(room: Room) -> str:
