@@ -29,7 +29,15 @@ F = NDArray[np.float64]
 NAN = math.nan
 SPELLS = (3600.0, 600.0, 120.0, 30.0, 10.0)  # s: efforts tried, gentlest first
 REST_POWER = 40.0  # W at the pedals while resting on the bike
-SOURCES = ("dc_rules", "series_plate", "critical-power")
+SOURCES = (
+    "dc_rules",
+    "series_plate",
+    "critical_power",
+    "skiba_2015",
+    "acceptance",
+    "charge_volts",
+    "peukert",
+)
 DRAWS = 256
 
 

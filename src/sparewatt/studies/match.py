@@ -28,12 +28,14 @@ __all__ = ["answer_from", "gear_rows", "leg_picture", "match"]
 F = NDArray[np.float64]
 NAN = math.nan
 SOURCES = (
-    "dc-machine",
-    "constant-power-load",
-    "critical-power",
-    "copper-temperature",
-    "small-roller",
-    "sobol",
+    "torque_cadence",
+    "critical_power",
+    "drive_losses",
+    "small_roller",
+    "dc_machine",
+    "constant_power_load",
+    "iec60028",
+    "two_body_heat",
 )
 BIND_SAYS = {
     "legs": "your legs",

@@ -31,7 +31,7 @@ TYPICAL_INVERTER = Measured(0.85, 0.03, "typical", "inverter at a fitting load")
 # Watt-hours out over watt-hours in at the posts, gentle cycles that stop short of full (common practice, no source;
 # whole cycles of lead-acid are published near 0.70).
 STORED = {"flooded": 0.83, "agm": 0.85, "gel": 0.84, "lifepo4": 0.94, "lithium_other": 0.93}
-SOURCES = ("critical-power", "acsm-cycling", "battery-energy-efficiency")
+SOURCES = ("critical_power", "moseley_2001", "oxygen_energy", "battery_efficiency")
 HOPELESS = ("heater", "induction_motor")
 
 
