@@ -51,7 +51,7 @@ def room_to_ride(
 
 
 def cell_boxes(room: Room, *, wide: float) -> list[tuple[int, int, float, float, float, float]]:
-    """Where each cell lies in the drawing of that width: gear, cadence, x, y, width, height. For a page that can be pressed."""
+    """Where each cell lies in the drawing of that width: gear, cadence, x, y, width, height."""
     if not room.cells.size:
         return []
     seen = _Room(room, wide, "room")
