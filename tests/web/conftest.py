@@ -5,13 +5,19 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
+import uvicorn
 from fastapi.testclient import TestClient
+from playwright.sync_api import Browser
 from tests.web import fake_tasks
+from tests.web.browser import chromium
 
 from sparewatt.web.app import create_app
+from sparewatt.web.serve import free_socket
 
 RIG = """\
 # The house by the river. This comment has to outlive every edit.
@@ -89,15 +95,11 @@ def empty(tmp_path: Path) -> Iterator[TestClient]:
         yield one
 
 
-@pytest.fixture
-def server(folder: Path, tmp_path: Path) -> Iterator[str]:
+@contextmanager
+def served(folder: Path | None, home: Path, **kept: Any) -> Iterator[str]:
     """The address of the app over the real tasks, served as it is served to people."""
-    import uvicorn
-
-    from sparewatt.web.serve import free_socket
-
     listener = free_socket("127.0.0.1", 0)
-    app = create_app(folder, home=tmp_path / "home")
+    app = create_app(folder, home=home, **kept)
     running = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False))
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listener]}, daemon=True)
     thread.start()
@@ -109,3 +111,26 @@ def server(folder: Path, tmp_path: Path) -> Iterator[str]:
     running.should_exit = True
     thread.join(10)
     listener.close()
+
+
+@pytest.fixture
+def server(folder: Path, tmp_path: Path) -> Iterator[str]:
+    """The app over a rig of its own, for tests that change it."""
+    with served(folder, tmp_path / "home") as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The app over one rig, for tests that only look."""
+    place = tmp_path_factory.mktemp("stilts")
+    (place / "rig.toml").write_text(RIG, encoding="utf-8")
+    with served(place, place / "home") as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def browser(chromium_path: str) -> Iterator[Browser]:
+    """One browser for a file of tests."""
+    with chromium(chromium_path) as one:
+        yield one

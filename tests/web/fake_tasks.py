@@ -219,7 +219,7 @@ def match(
             kind="pulley",
             says="A 57 mm pulley instead of 40 mm.",
             gives="You ride at 80 instead of 58.",
-            edits=(("stage[1].driven_diameter", "57 mm"),),
+            edits=(("stage.1.driven_diameter", "57 mm"),),
             ask=Ask(rider="Lan", load="charge", gear="42/18", effort=p, duration=7200.0),
             proven=True,
             cost=6.0,

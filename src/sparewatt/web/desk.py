@@ -174,7 +174,8 @@ class Desk:
             if key in self._answers:
                 self._answers.move_to_end(key)
                 return self._answers[key]
-        answer: Answer = getattr(self.tasks, name)(sheet.path, **asked)
+        loaded = rigfile.loaded_of(sheet.text, sheet.path)
+        answer: Answer = getattr(self.tasks, name)(loaded, **asked)
         with self._lock:
             self._answers[key] = answer
             while len(self._answers) > KEPT_ANSWERS:

@@ -11,16 +11,28 @@ from markupsafe import Markup
 from sparewatt.parts import Rig
 from sparewatt.present import words
 from sparewatt.present import words_numbers as spoken
+from sparewatt.present.numbers import THIN
 from sparewatt.present.words_numbers import sentence
 from sparewatt.rig.outcome import Band, Point, Stop
-from sparewatt.studies.answers import Ask, Change, GearRow, MatchAnswer
+from sparewatt.studies.answers import Ask, Change, Finding, GearRow, MatchAnswer
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.sources import source_lines
 from sparewatt.web import pictures, rigwords
 from sparewatt.web.question import Question
 from sparewatt.web.speech import plain, say, share, turns
 
-__all__ = ["FRAGMENTS", "QUICK", "cited", "context", "links", "load_choices", "offers"]
+__all__ = [
+    "FRAGMENTS",
+    "QUICK",
+    "cited",
+    "controls",
+    "links",
+    "load_choices",
+    "offers",
+    "quick",
+    "rest",
+    "study_of",
+]
 
 # id on the page -> template; everything that a new answer replaces
 FRAGMENTS = {
@@ -38,21 +50,16 @@ FRAGMENTS = {
     "part-details": "match/details.html",
     "part-foot": "ending.html",
 }
-QUICK = frozenset(
-    {"part-answer", "part-chain", "part-marks", "part-legs", "part-room", "part-gears"}
-)  # while a slider moves
+_MOVING = ("part-answer", "part-chain", "part-marks", "part-legs", "part-room", "part-gears")
+QUICK = {box: FRAGMENTS[box] for box in _MOVING}  # what is redrawn while a slider moves
 SLIDER_TOP = 400
 PRACTICE = "common practice, no source"
 HOLDS = (Stop.FOUND, Stop.PINNED)
 
 
-def context(
-    answer: Answer, q: Question, marks: list[tuple[str, float]], findings: list[Any] | None
-) -> dict[str, Any]:
-    """Names for the match templates. marks: (words, watts) this rider holds; findings: None when not looked at."""
-    m = answer.study
-    assert isinstance(m, MatchAnswer)
-    inch = q.units == "inch"
+def quick(answer: Answer, q: Question, marks: list[tuple[str, float]], see: str = "both") -> dict[str, Any]:
+    """Names for the fragments that a slider moves. marks: (words, watts) this rider holds; see: which drawings."""
+    m = study_of(answer)
     return {
         "answer": answer,
         "m": m,
@@ -60,20 +67,22 @@ def context(
         "runs": m.stop in HOLDS,
         "charging": m.ask.load == "charge",
         "stop_says": sentence(m.stop.value),
-        "riders": [r.name for r in answer.rig.rider],
-        "loads": load_choices(answer.rig),
-        "gears": [g.gear for g in m.gears],
-        **_effort(m, q, marks),
-        "cadence_now": (q.cadence or "").removesuffix(" rpm"),
-        "duration_now": q.duration or plain(m.ask.duration, "s", digits=3),
-        "changeable": rigwords.changeable(answer.rig, inch),
-        "change_open": False,
-        "offers": offers(m.nearest_yes, m.ask, q),
         "binds": words.match_binds(m, answer.rig),
+        "gear_rows": [_gear(g, m, q) for g in m.gears],
+        "pics": pictures.match_pictures(m, answer.rig, inch=q.units == "inch", see=see),
+        **_effort(m, q, marks),
+    }
+
+
+def rest(answer: Answer, q: Question, findings: list[Finding] | None) -> dict[str, Any]:
+    """Names for the fragments that can wait until a slider is let go. findings: None when not looked at."""
+    m = study_of(answer)
+    lines, folded = rigwords.caveats(answer.rig, m.caveats)
+    return {
+        "offers": offers(m.nearest_yes, m.ask, q),
         "shares": words.shares(m.shares) if m.shares is not None else "",
         "share_rows": _stations(m),
         "shares_picture": pictures.shares_picture(m.shares) if m.shares is not None else None,
-        "gear_rows": [_gear(g, m, q) for g in m.gears],
         "settings": [
             {
                 "what": sentence(s.what).rstrip("."),
@@ -92,10 +101,30 @@ def context(
             if u.measure
         ],
         "hazards": findings,
-        "facts": _facts(m, inch),
-        "caveats": answer.caveats,
+        "facts": _facts(m, q.units == "inch"),
+        "caveats": lines,
+        "folded_caveats": folded,
         "sources": cited(answer.sources),
     }
+
+
+def controls(answer: Answer, q: Question) -> dict[str, Any]:
+    """Names for the controls, which stay as they are while the page is open."""
+    m = study_of(answer)
+    return {
+        "riders": [r.name for r in answer.rig.rider],
+        "loads": load_choices(answer.rig),
+        "gears": [g.gear for g in m.gears],
+        "cadence_now": (q.cadence or "").removesuffix(" rpm"),
+        "duration_now": q.duration or plain(m.ask.duration, "s", digits=3).replace(THIN, " "),
+        "changeable": rigwords.changeable(answer.rig, q.units == "inch"),
+    }
+
+
+def study_of(answer: Answer) -> MatchAnswer:
+    """The study of a match answer."""
+    assert isinstance(answer.study, MatchAnswer)
+    return answer.study
 
 
 def cited(keys: tuple[str, ...]) -> list[str]:

@@ -8,10 +8,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from sparewatt.errors import NotFound, Problem, SparewattError
-from sparewatt.studies.answers import GuardAnswer, MatchAnswer
+from sparewatt.studies.answers import Finding, GuardAnswer
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import match_page, replies, section_pages
-from sparewatt.web.pictures import match_pictures
 from sparewatt.web.question import DRAG_DRAWS, FULL_DRAWS, Question
 from sparewatt.web.site import SECTIONS, Site, site_of, work
 
@@ -62,55 +61,50 @@ async def match(request: Request) -> Response:
     site, q = site_of(request), question(request)
 
     def job() -> Response:
-        names = match_names(site, q, FULL_DRAWS, hazards=True)
-        return site.page(request, "match.html", q=q, **names)
+        answer, names = match_names(site, q, FULL_DRAWS, "both")
+        names |= match_page.rest(answer, q, findings(site, q, match_page.study_of(answer).ask.load))
+        return site.page(request, "match.html", q=q, **names, **match_page.controls(answer, q))
 
     return await work(job)
 
 
 @router.get("/match/part")
 async def match_part(request: Request) -> Response:
-    """The pieces of the match page that a control changes, in one answer."""
+    """The pieces of the match page that a control changes, in one answer.
+
+    `quick` (wide or narrow) asks for what a moving slider shows, from few draws, in that width only.
+    """
     site, q = site_of(request), question(request)
-    quick = "quick" in request.query_params
+    see = request.query_params.get("quick", "")
     if await request.is_disconnected():
         return Response(status_code=204)
 
-    def job() -> dict[str, Any]:
-        names = match_names(site, q, DRAG_DRAWS if quick else FULL_DRAWS, hazards=not quick)
-        shown = [
-            (box, file) for box, file in match_page.FRAGMENTS.items() if not quick or box in match_page.QUICK
-        ]
-        parts = {box: site.text(file, q=q, **names) for box, file in shown}
-        answer: Answer = names["answer"]
-        return {
-            "ok": True,
-            "title": f"{names['title']}: Sparewatt",
-            "parts": parts,
-            "links": match_page.links(q, SECTIONS),
-            "fields": {"effort": names["effort_words"]},
-            "answer": answer.answer,
-            "verdict": answer.verdict,
-        }
+    def job() -> bytes:
+        answer, names = match_names(site, q, DRAG_DRAWS if see else FULL_DRAWS, see or "both")
+        if not see:
+            names |= match_page.rest(answer, q, findings(site, q, match_page.study_of(answer).ask.load))
+        shown = match_page.FRAGMENTS if not see else match_page.QUICK
+        return replies.json_bytes(
+            {
+                "ok": True,
+                "title": f"{names['title']}: Sparewatt",
+                "parts": {box: site.text(file, q=q, **names) for box, file in shown.items()},
+                "links": match_page.links(q, SECTIONS),
+                "fields": {"effort": names["effort_words"]},
+            }
+        )
 
-    return Response(replies.json_bytes(await work(job)), media_type="application/json")
+    return Response(await work(job), media_type="application/json")
 
 
-def match_names(site: Site, q: Question, draws: int, *, hazards: bool) -> dict[str, Any]:
-    """Everything the match templates name."""
+def match_names(site: Site, q: Question, draws: int, see: str) -> tuple[Answer, dict[str, Any]]:
+    """The answer, and what its quick fragments name."""
     answer = site.desk.ask("match", **q.asked(*MATCH), draws=draws, changes=q.tries)
-    study = answer.study
-    assert isinstance(study, MatchAnswer)
-    names = match_page.context(
-        answer,
-        q,
-        site.desk.marks(answer.rig, study.ask.rider),
-        findings(site, q, study.ask.load) if hazards else None,
-    )
-    return names | {"pics": match_pictures(study, answer.rig, inch=q.units == "inch")}
+    marks = site.desk.marks(answer.rig, match_page.study_of(answer).ask.rider)
+    return answer, match_page.quick(answer, q, marks, see)
 
 
-def findings(site: Site, q: Question, load: str) -> list[Any] | None:
+def findings(site: Site, q: Question, load: str) -> list[Finding] | None:
     """The hazards that belong where the match is decided; None when the register could not be asked."""
     try:
         study = site.desk.ask("guard", load=load, changes=q.tries).study

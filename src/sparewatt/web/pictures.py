@@ -30,7 +30,7 @@ __all__ = [
 
 NARROW = 344  # px: a phone held upright, less its margins
 ALL = {"chain": "Where the watts go", "legs": "Leg picture", "room": "Room to ride in", "wiring": "Wiring"}
-_ROOM = re.compile(r'<svg ([^>]*?)class="dw ([^"]*)"([^>]*?) style="--dw-room:([\d.]+)px"')
+_ROOM = re.compile(r'<svg ([^>]*?)class="dw( [^"]*)?"([^>]*?) style="--dw-room:([\d.]+)px"')
 STEP = 40  # px: the stylesheet has a class for every widest width in these steps
 
 
@@ -39,26 +39,28 @@ def _inked(svg: str) -> Markup:
 
     def classed(found: re.Match[str]) -> str:
         before, classes, after, wide = found.groups()
-        return f'<svg {before}class="dw {classes} mw-{math.ceil(float(wide) / STEP)}"{after}'
+        return f'<svg {before}class="dw{classes or str()} mw-{math.ceil(float(wide) / STEP)}"{after}'
 
     return Markup(_ROOM.sub(classed, svg, count=1))  # noqa: S704  (present.drawings escapes every text it draws)
 
 
-def match_pictures(study: MatchAnswer, rig: Rig, *, inch: bool = False) -> dict[str, Any]:
-    """The drawings of the match page, wide and narrow, each with its sentence; no chain when nothing flows."""
+def match_pictures(study: MatchAnswer, rig: Rig, *, inch: bool = False, see: str = "both") -> dict[str, Any]:
+    """The drawings of the match page, each with its sentence; no chain when nothing flows.
+
+    see: "wide", "narrow", or "both", of which the stylesheet shows the one that fits.
+    """
     links = study.chain
-    return {
-        "chain": _inked(chain.chain(links, rig=rig, inch=inch))
-        + _inked(chain.chain_upright(links, rig=rig, inch=inch))
-        if links
-        else Markup(""),
-        "chain_says": chain.caption(links) if links else "",
-        "legs": _inked(leg.leg_picture(study, inch=inch))
-        + _inked(leg.leg_picture(study, inch=inch, wide=NARROW, key="leg-n", cls="dw-narrow")),
-        "legs_says": leg.caption(study),
-        "room": _room(study.room, 520, "room", "dw-wide") + _room(study.room, NARROW, "room-n", "dw-narrow"),
-        "room_says": room.caption(study.room),
-    }
+    drawn: dict[str, Markup] = dict.fromkeys(("chain", "legs", "room"), Markup(""))
+    if see != "narrow":
+        drawn["chain"] += _inked(chain.chain(links, rig=rig, inch=inch)) if links else ""
+        drawn["legs"] += _inked(leg.leg_picture(study, inch=inch))
+        drawn["room"] += _room(study.room, 520, "room", "dw-wide")
+    if see != "wide":
+        drawn["chain"] += _inked(chain.chain_upright(links, rig=rig, inch=inch)) if links else ""
+        drawn["legs"] += _inked(leg.leg_picture(study, inch=inch, wide=NARROW, key="leg-n", cls="dw-narrow"))
+        drawn["room"] += _room(study.room, NARROW, "room-n", "dw-narrow")
+    said = {"legs_says": leg.caption(study), "room_says": room.caption(study.room)}
+    return drawn | said | {"chain_says": chain.caption(links) if links else ""}
 
 
 def _room(r: Room, wide: float, key: str, cls: str) -> Markup:

@@ -22,6 +22,7 @@ DRAG_DRAWS = 128  # while a slider moves; the full spread follows when it is let
 TEXT_LIMIT = 200
 TRY_TEXT = 1500  # a change may add a part of several lines
 TRY_LIMIT = 12
+_SPACES = dict.fromkeys(map(ord, "\u00a0\u2009\u202f"), " ")  # what a shown number has before its unit
 _BARE = re.compile(r"\s*[+-]?(\d+([.,]\d*)?|[.,]\d+)\s*")
 _UNITS = {"effort": "W", "cadence": "rpm", "duration": "min"}  # what a bare number in a box of the page means
 UNITS = ("metric", "inch")
@@ -51,7 +52,7 @@ class Question:
         tries: list[tuple[str, str]] = []
         key = ""
         for name, value in pairs:
-            value = value.strip()
+            value = value.translate(_SPACES).strip()
             limit = TRY_TEXT if name in ("try", "value") else TEXT_LIMIT
             if len(value) > limit or not value.replace("\n", " ").isprintable():
                 problems.append(

@@ -4,13 +4,27 @@ from __future__ import annotations
 
 import dataclasses
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from sparewatt.parts import Measured, Rig, Spec, spec_of
+from sparewatt.present import words
+from sparewatt.rig.outcome import Caveat
 from sparewatt.web.speech import plain
 
-__all__ = ["Field", "changeable", "field_words", "key_words", "part_words", "parts_of", "value_words"]
+MANY = 3  # caveats of one wording from here on are said once
+
+__all__ = [
+    "Field",
+    "caveats",
+    "changeable",
+    "field_words",
+    "key_words",
+    "part_words",
+    "parts_of",
+    "value_words",
+]
 
 _PARTS = {
     "rider": "rider",
@@ -108,3 +122,21 @@ def value_words(key: str, text: str) -> str:
     except tomllib.TOMLDecodeError:
         return " ".join(text.split())
     return str(part.get("name") or ", ".join(f"{field_words(k)} {v}" for k, v in part.items()))
+
+
+def caveats(rig: Rig, found: Iterable[Caveat]) -> tuple[list[str], list[tuple[str, list[str]]]]:
+    """Caveats as lines; what is said of many numbers alike is said once, with the numbers to unfold."""
+    by_text: dict[str, list[str]] = {}
+    for c in found:
+        by_text.setdefault(c.text, []).append(c.where)
+    lines: list[str] = []
+    folded: list[tuple[str, list[str]]] = []
+    for text, places in by_text.items():
+        if len(places) >= MANY:
+            folded.append((f"{len(places)} numbers are {text}.", [key_words(rig, place) for place in places]))
+        else:
+            lines += [
+                words.caveat(Caveat(key_words(rig, place) if "." in place else place, text))
+                for place in places
+            ]
+    return list(dict.fromkeys(lines)), folded

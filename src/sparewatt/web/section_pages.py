@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from sparewatt.present.words_numbers import sentence
-from sparewatt.rig.outcome import Band
+from sparewatt.rig.outcome import Band, Caveat
 from sparewatt.studies.answers import (
     GuardAnswer,
     HeapAnswer,
@@ -17,7 +17,7 @@ from sparewatt.studies.answers import (
     WorthRow,
 )
 from sparewatt.tasks.answer import Answer
-from sparewatt.web import pictures
+from sparewatt.web import pictures, rigwords
 from sparewatt.web.desk import Desk
 from sparewatt.web.match_page import cited, load_choices, offers
 from sparewatt.web.question import Question
@@ -40,13 +40,15 @@ def first(desk: Desk, sentence: str = "", **typed: str) -> dict[str, Any]:
     }
 
 
-def _common(answer: Answer, q: Question, title: str) -> dict[str, Any]:
+def _common(answer: Answer, q: Question, title: str, said: tuple[Caveat, ...]) -> dict[str, Any]:
+    lines, folded = rigwords.caveats(answer.rig, said)
     return {
         "title": title,
         "riders": [r.name for r in answer.rig.rider],
         "loads": load_choices(answer.rig),
         "inch": q.units == "inch",
-        "caveats": answer.caveats,
+        "caveats": lines,
+        "folded_caveats": folded,
         "sources": cited(answer.sources),
         "say": say,
         "plain": plain,
@@ -58,7 +60,7 @@ def worth(answer: Answer, q: Question) -> dict[str, Any]:
     """Names for worth.html."""
     study = answer.study
     assert isinstance(study, WorthAnswer)
-    return _common(answer, q, "Worth") | {
+    return _common(answer, q, "Worth", study.caveats) | {
         "w": study,
         "rows": [_worth_row(row, q, number) for number, row in enumerate(study.rows)],
     }
@@ -88,6 +90,7 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
     study = answer.study
     assert isinstance(study, LoadsAnswer)
     charge = study.charge
+    said = (*study.caveats, *(c for row in study.rows for c in row.caveats))
     facts = []
     if charge is not None:
         facts = [
@@ -101,7 +104,7 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
             ("What this ride puts in", _share_band(charge.ride_gain)),
             ("Keep it at, once full", say(charge.float_voltage, "V", digits=3)),
         ]
-    return _common(answer, q, "Loads") | {
+    return _common(answer, q, "Loads", said) | {
         "l": study,
         "rows": [_load_row(row, q) for row in study.rows],
         "charge": charge,
@@ -185,7 +188,7 @@ def guard(answer: Answer, q: Question) -> dict[str, Any]:
         }
         for s in study.sizes
     ]
-    return _common(answer, q, "Guard") | {
+    return _common(answer, q, "Guard", study.caveats) | {
         "g": study,
         "findings": findings,
         "sizes": sizes,
@@ -225,7 +228,7 @@ def heap(answer: Answer, q: Question) -> dict[str, Any]:
         }
         for c in study.combinations
     ]
-    return _common(answer, q, "Heap") | {
+    return _common(answer, q, "Heap", study.caveats) | {
         "h": study,
         "machines": machines,
         "combinations": combinations,

@@ -12,6 +12,7 @@ from sparewatt.rig.outcome import Band
 
 __all__ = ["plain", "say", "share", "turns", "verdict_class"]
 
+_SHOWN_AS = {"wire_size": "m^2"}  # read as a gauge or an area, shown as an area
 _CLASSES = {"not by legs": "no", "stop": "no", "hard work": "hard", "look again": "hard"}
 
 
@@ -50,6 +51,7 @@ def _span(shown: numbers.Shown) -> Markup:
 
 
 def _shown(value: Band | Measured | float | None, unit: str, inch: bool, digits: int) -> numbers.Shown | None:
+    unit = _SHOWN_AS.get(unit, unit)
     if isinstance(value, Band):
         return (
             numbers.band(value, unit, inch=inch)

@@ -68,8 +68,6 @@
   /* The match page: ask again on each change, replace what came, keep the old picture greyed until then. */
   function live(form) {
     let running = null;
-    let dragging = false;
-    let queued = false;
 
     const query = () => {
       const pairs = new URLSearchParams();
@@ -77,7 +75,7 @@
       return pairs;
     };
 
-    const show = (answer, full) => {
+    const show = (answer) => {
       const focus = document.activeElement?.id;
       for (const [id, html] of Object.entries(answer.parts)) {
         const box = document.getElementById(id);
@@ -89,7 +87,6 @@
       if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus({ preventScroll: true });
       document.title = answer.title;
       for (const link of document.querySelectorAll("a[data-keep]")) link.href = answer.links[link.dataset.keep] || link.href;
-      if (full) document.getElementById("part-answer")?.setAttribute("aria-busy", "false");
     };
 
     const ask = async (full, push) => {
@@ -102,21 +99,21 @@
       else history.replaceState({ live: true }, "", address);
       document.getElementById("part-answer")?.setAttribute("aria-busy", "true");
       for (const box of document.querySelectorAll("[data-live]")) box.classList.add("waiting");
-      if (!full) pairs.append("quick", "1");
+      if (!full) pairs.append("quick", matchMedia("(max-width: 56rem)").matches ? "narrow" : "wide");
       try {
         const reply = await fetch(`${form.dataset.part}?${pairs}`, { signal: mine.signal, headers: { Accept: "application/json" } });
         const answer = await reply.json();
         if (running !== mine) return;
         tell(answer.ok ? "" : answer.problems.map((p) => `${p.where}: ${p.problem}${p.try ? " Try: " + p.try : ""}`).join(" "));
-        if (answer.ok) show(answer, full);
+        if (answer.ok) show(answer);
       } catch (reason) {
         if (reason.name === "AbortError") return;
         tell("The app did not answer. Is it still running?");
       }
       if (running === mine) {
         running = null;
+        if (full) document.getElementById("part-answer")?.setAttribute("aria-busy", "false");
         for (const box of document.querySelectorAll(".waiting")) box.classList.remove("waiting");
-        if (queued) { queued = false; ask(!dragging, false); }
       }
     };
 
@@ -131,9 +128,15 @@
         for (const field of document.querySelectorAll(`[data-echo="${slider.name}"]`)) field.textContent = `${slider.value}\u2009${slider.dataset.unit}`;
         slider.setAttribute("aria-valuetext", `${slider.value} ${slider.dataset.unit}`);
       };
-      let pushed = false;
-      slider.addEventListener("input", () => { echo(); dragging = true; ask(false, !pushed); pushed = true; });
-      slider.addEventListener("change", () => { dragging = false; ask(true, !pushed); pushed = false; });
+      let last = -Infinity; // one step back undoes one go at the slider, however many keys or moves it took
+      const fresh = () => {
+        const now = performance.now();
+        const first = now - last > 1500;
+        last = now;
+        return first;
+      };
+      slider.addEventListener("input", () => { echo(); ask(false, fresh()); });
+      slider.addEventListener("change", () => ask(true, fresh()));
     }
     form.addEventListener("change", (event) => {
       if (event.target.matches('input[type="range"], [name="key"], [name="value"]')) return;
