@@ -28,7 +28,9 @@ def guard_answer(a: GuardAnswer) -> str:
         return " ".join([first, *(sized(s) for s in small[:2])])
     head = found[0]
     opening = "Stop" if head.check == "stop" else "Look again"
-    parts = [f"{opening}: {clause(head.title)}. {sentence(head.says)} {sentence(head.do)}"]
+    title = clause(head.title)
+    title = title[:1].lower() + title[1:] if title[1:2].islower() else title
+    parts = [f"{opening}: {title}. {sentence(head.says)} {sentence(head.do)}"]
     stops = sum(f.check == "stop" for f in found[1:])
     looks = len(found) - 1 - stops
     more = [f"{stops} more to put right" if stops else "", f"{looks} to look at again" if looks else ""]

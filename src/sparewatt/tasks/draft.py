@@ -6,6 +6,8 @@ for is spelled out as a comment to be overwritten.
 
 from __future__ import annotations
 
+from sparewatt.errors import BadRequest, BadRig, Problem
+from sparewatt.files import read_text
 from sparewatt.files.write import quoted
 from sparewatt.quantities.units import parse, render
 from sparewatt.tasks.draft_boards import (
@@ -25,7 +27,7 @@ __all__ = ["draft_rig"]
 
 
 def draft_rig(heard: Heard, sentence: str) -> Draft:
-    """The rig file for what was heard; every table reads back without a problem."""
+    """The rig file for what was heard; it reads back without a problem, or what was said is refused."""
     d = Draft()
     inverted = [x for x in heard.loads if needs_inverter(x)]
     stores = heard.charge or bool(inverted)
@@ -45,7 +47,7 @@ def draft_rig(heard: Heard, sentence: str) -> Draft:
             "[diode]", [("kind", '"schottky"', "")], "Stops the battery from turning the machine. Fit one."
         )
     boards = draft_boards(d, heard, volts, machine, stores)
-    draft_wires(d, stores)
+    draft_wires(d, stores, board="charger" in boards)
     if stores:
         draft_battery(d, heard, volts, boards)
     for load in heard.loads:
@@ -54,7 +56,17 @@ def draft_rig(heard: Heard, sentence: str) -> Draft:
     drive = Draft(heard=d.heard, guessed=d.guessed)
     draft_drive(drive, heard, machine, bus_target(heard, volts, boards))
     d.lines[stages:stages] = drive.lines
+    _look_over(d)
     return d
+
+
+def _look_over(d: Draft) -> None:
+    """Refuses what was said when no rig can be like that."""
+    try:
+        read_text(d.text)
+    except BadRig as bad:
+        told = [Problem(f"sentence ({p.where})", p.problem, p.hint, p.read) for p in bad.problems]
+        raise BadRequest(*told) from None
 
 
 def _rig_name(heard: Heard) -> str:

@@ -146,17 +146,18 @@ def _one_board(
         d.guessed.append(f"{'an' if name[0] in 'aeiou' else 'a'} {name} for the {load.name}")
 
 
-def draft_wires(d: Draft, stores: bool) -> None:
+def draft_wires(d: Draft, stores: bool, *, board: bool = False) -> None:
     """Writes the wires."""
     rows = [("length", guess("3 m"), ""), ("size", guess("2.5 mm2"), "")]
     d.table("[[wire]]", [("run", '"machine"', ""), *rows], "A guess: measure with a tape.")
     if stores:
-        d.table(
-            "[[wire]]",
-            [("run", '"battery"', ""), ("length", guess("1 m"), ""), ("size", guess("2.5 mm2"), "")],
-        )
+        run = "board" if board else "battery"
+        size = [("length", guess("1 m"), ""), ("size", guess("2.5 mm2"), "")]
+        d.table("[[wire]]", [("run", quoted(run), ""), *size])
     d.guessed.append(
-        "wires of 2.5 mm2, 3 m to the board and 1 m to the battery" if stores else "3 m of 2.5 mm2 wire"
+        "wires of 2.5 mm2, 3 m from the machine and 1 m to the battery"
+        if stores
+        else "3 m of 2.5 mm2 wire from the machine"
     )
 
 

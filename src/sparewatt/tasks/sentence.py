@@ -192,6 +192,8 @@ def _by_unit(q: Quantity, anchors: list[Anchor]) -> Anchor | None:
         "kg": "rider",
         "m3": "place",
         "teeth": "drive",
+        "pair": "drive",
+        "ratio": "drive",
     }
     kind = wanted.get(q.unit)
     if q.unit == "rpm" and q.value <= 200:
@@ -209,11 +211,12 @@ def _by_unit(q: Quantity, anchors: list[Anchor]) -> Anchor | None:
 def _hear_anchor(heard: Heard, anchor: Anchor, plain: str, quantities: list[Quantity]) -> None:
     if anchor.kind == "load":
         assert anchor.thing is not None
+        count = _count_before(anchor, plain, quantities)
         same = next((x for x in heard.loads if x.thing is anchor.thing), None)
         if same is None:
-            heard.loads.append(
-                HeardLoad(anchor.thing, anchor.thing.name, _count_before(anchor, plain, quantities))
-            )
+            heard.loads.append(HeardLoad(anchor.thing, anchor.thing.name, count))
+        else:
+            same.count = max(same.count, count)
     elif anchor.kind == "battery":
         heard.charge = True
         if re.search(r"lithium|lifepo|lfp", plain):
@@ -319,6 +322,9 @@ def _hear_rider(heard: Heard, plain: str) -> None:
         r"\bhand[- ]?crank\w*|\barm[- ]crank\w*|\b(?:by|with|my) (?:hand|arms?|hands)\b|\barms\b", plain
     ):
         heard.rider["uses"] = "arms"
+    bare = re.search(r"(?:^|[,;.])\s*([1-9][0-9])\s*(?=[,;.]|$)", plain)
+    if bare and "age" not in heard.rider and re.search(r"\b(?:i|me|my|he|she)\b", plain):
+        heard.rider["age"] = bare.group(1)
     for person in vocabulary().people:
         if re.search(person.words, plain) and not re.search(r"\bi(?: am|'m)\b", plain):
             heard.rider.setdefault("name", person.name)

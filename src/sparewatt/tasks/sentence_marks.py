@@ -57,10 +57,14 @@ _SIGNS = str.maketrans({
 })  # fmt: skip
 
 
+_AMPS = re.compile(r"(?<=[0-9 ])A(?![A-Za-z])|\bA(?=h\b)")
+
+
 def plain_text(text: str) -> str:
-    """Small letters and plain signs, letter for letter, so that places stay the same. A capital A stays one: it is amps."""
+    """Small letters and plain signs, letter for letter, so that places stay the same. The A of amps stays a capital."""
     mapped = text.translate(_SIGNS)
-    return "".join(c if c == "A" else (c.lower() if len(c.lower()) == 1 else c) for c in mapped)
+    amps = {m.start() for m in _AMPS.finditer(mapped)}
+    return "".join(c if k in amps or len(c.lower()) != 1 else c.lower() for k, c in enumerate(mapped))
 
 
 # sort of unit, spellings, the unit text written to the rig file ("": the number alone)
@@ -111,7 +115,8 @@ _PAIR = re.compile(
     r"(?<![0-9/.])([1-6][0-9])\s*[/x:]\s*([1-6][0-9])(?!\.?[0-9/]|\s*(?:v|w|A|hp|volt|watt|amp)\b)"
 )
 _RATIO = re.compile(
-    r"\b1\s*(?::|to)\s*([0-9]{1,3})\b|\b([0-9]{1,3})\s*(?::|to)\s*1\b|\bratio(?: of| is)?\s+([0-9]{1,3}(?:\.[0-9]+)?)\b"
+    r"\b1\s*(?::|to)\s*([0-9]{1,3})\b|\b([0-9]{1,3})\s*(?::|to)\s*1\b"
+    r"|\bratio(?: of| is)?\s+([0-9]{1,3}(?:\.[0-9]+)?)\b(?!\s*(?::|to\b))"
 )
 
 
@@ -134,6 +139,7 @@ def quantities_in(plain: str) -> list[Quantity]:
         count = 0.5 if m.group(1).startswith("half") else float(vocabulary().numbers[m.group(1)])
         unit = {"h": "h", "m": "min", "y": ""}[m.group(2)[0]]
         found.append(Quantity(f"{count:g} {unit}".strip(), unit or "years", count, m.start(), m.end()))
+    found = [q for q in found if q.value > 0]
     kept: list[Quantity] = []
     for q in sorted(found, key=lambda q: (q.start, -(q.end - q.start))):
         if not kept or q.start >= kept[-1].end:
