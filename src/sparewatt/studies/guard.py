@@ -114,6 +114,12 @@ def _standing(scene: Scene) -> tuple[Caveat, ...]:
         ),
         Caveat("base", "the width of the base is not in the file: measure it against the size given here"),
     ]
+    return (*found, *_standing_parts(scene))
+
+
+def _standing_parts(scene: Scene) -> list[Caveat]:
+    """The usual cautions of the parts that are there."""
+    found: list[Caveat] = []
     if scene.too_big:
         found.append(
             Caveat(
@@ -159,4 +165,4 @@ def _standing(scene: Scene) -> tuple[Caveat, ...]:
             "them, or strip 50 mm each side, outdoors, upwind",
         )
     )
-    return tuple(found)
+    return found

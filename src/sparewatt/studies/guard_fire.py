@@ -258,7 +258,7 @@ def _hot(scene: Scene) -> list[Finding] | None:
                 "Ride with fewer amps, rest it, or open it to the air.",
                 at=("match", "machine"),
                 severity=3,
-                source="heat-path",
+                source="heat_path",
                 found=after if now else longrun,
                 threshold=limit,
                 unit="K",

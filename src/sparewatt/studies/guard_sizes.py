@@ -68,7 +68,7 @@ def _diode(scene: Scene) -> list[Sized]:
             "not refused" if have_i >= need_i else missing,
             f"{number(need_i, 'A')} or more",
             f"twice the {number(amps, 'A')} it carries on average, for pulsing legs and a warm day",
-            "diode-practice",
+            "diode_practice",
         ),
         sized(
             "diode, reverse volts",
@@ -78,7 +78,7 @@ def _diode(scene: Scene) -> list[Sized]:
             "not refused" if have_v >= need_v else missing,
             f"{number(need_v, 'V')} or more",
             f"twice the {number(held, 'V')} it holds back with the machine still",
-            "diode-practice",
+            "diode_practice",
         ),
     ]
     if there and diode is not None:
@@ -98,7 +98,7 @@ def _diode(scene: Scene) -> list[Sized]:
                     f"a heat sink of {number(allowed, 'K/W')} or less",
                     f"it makes {number(heat, 'W')} at {number(amps, 'A')} and may not pass "
                     f"{number(DIODE_LIMIT, 'K')} inside",
-                    "heat-path",
+                    "heat_path",
                 )
             )
     return rows
@@ -124,7 +124,7 @@ def _switches(scene: Scene) -> list[Sized]:
                 f"marked {number(need, 'V')} DC and {number(flow.amps, 'A')} or more",
                 f"a quarter above the {number(flow.ceiling, 'V')} it may have to break"
                 + ("; its print is for alternating current only" if ac_only else ""),
-                "switch-dc-sheet",
+                "switch_dc_sheet",
             )
         )
     return rows
@@ -153,8 +153,14 @@ def _capacitor(scene: Scene) -> list[Sized]:
                 "damping-band",
             )
         )
+    return rows + _capacitor_ratings(scene)
+
+
+def _capacitor_ratings(scene: Scene) -> list[Sized]:
+    """Volts of the capacitor that is there, and what empties it."""
+    bus, rows = scene.rig.bus, []
     if bus is None or bus.capacitance is None:
-        return rows
+        return []
     need_v = float(protection.over_volts_needed(scene.ceiling))
     have_v = value(bus.capacitor_voltage)
     rows.append(
@@ -166,7 +172,7 @@ def _capacitor(scene: Scene) -> list[Sized]:
             "not refused" if have_v >= need_v else "look again",
             f"{number(need_v, 'V')} or more",
             f"a quarter above the {number(scene.ceiling, 'V')} you can make with nothing drawing",
-            "over-volts-practice",
+            "over_volts_practice",
         )
     )
     if scene.ceiling > 60.0:
@@ -186,7 +192,7 @@ def _capacitor(scene: Scene) -> list[Sized]:
                 "not refused" if have_r <= need_r else "look again",
                 f"{number(need_r, 'ohm')} or less, for {number(2 * watts, 'W')}",
                 "below 60 V within five seconds of stopping",
-                "capacitor-residual",
+                "capacitor_residual",
             )
         )
     return rows
@@ -251,7 +257,7 @@ def _clamp(scene: Scene) -> list[Sized]:
             "not refused" if fits else "look again",
             f"{number(volts, 'V')}",
             f"12 % above the {number(highest, 'V')} you work at{below}{why}",
-            "over-volts-practice",
+            "over_volts_practice",
         ),
         sized(
             "clamp, watts for five seconds",
@@ -262,7 +268,7 @@ def _clamp(scene: Scene) -> list[Sized]:
             f"{number(ohms, 'ohm')} or less, on a fire-proof board, out of reach",
             f"the strongest rider gives {number(scene.p_sprint, 'W')} for ten seconds; in five it swallows "
             f"{energy(joules)}",
-            "energy-balance",
+            "energy_balance",
         ),
     ]
 
@@ -304,7 +310,7 @@ def _flywheels(scene: Scene) -> list[Sized]:
                 _discs(five, ten),
                 f"each push brings {energy(swing)} in surplus at {turns(w)}; {there}"
                 + ("; the battery smooths the volts without any" if scene.battery is not None else ""),
-                "turning-moment",
+                "turning_moment",
             )
         )
     return rows
@@ -344,7 +350,7 @@ def _rims(scene: Scene) -> list[Sized]:
                 f"{turns(allowed)} at most",
                 f"at 120 turns and a quarter more it would see {turns(fast)}; its rim should stay below "
                 f"{number(limit, 'm/s')}",
-                "rim-practice",
+                "rim_practice",
             )
         )
     return rows

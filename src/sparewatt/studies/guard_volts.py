@@ -67,7 +67,7 @@ def _over_volts(scene: Scene) -> list[Finding] | None:
                 _over_do(scene, name, rated, look),
                 at=("match", link),
                 severity=3 if check == "stop" else 2,
-                source="over-volts-practice",
+                source="over_volts_practice",
                 found=ceiling,
                 threshold=rated,
                 unit="V",
@@ -163,7 +163,7 @@ def _passes_one(scene: Scene, board: Converter) -> list[Finding]:
             "Use a step-up-and-down board, or a lower gear.",
             at=("match", "board"),
             severity=3 if store else 2,
-            source="back-emf",
+            source="back_emf",
             found=speed,
             threshold=OVERSPEED,
             unit="rad/s",
@@ -187,7 +187,9 @@ def _rejection(scene: Scene) -> list[Finding] | None:
     weakest = [(r, name, link) for name, r, link, _look in ratings(scene) if math.isfinite(r)]
     for load in scene.rig.load:
         if scene.on_battery(load) and scene.feeding(load) is None and scene.charger() is None:
-            weakest.append((value(load.voltage_max), load.name, "load"))
+            # The battery itself stands above some ratings while it is charged: nothing can be clamped below that.
+            charged = value(scene.battery.charge_voltage) if scene.battery is not None else 0.0
+            weakest.append((max(value(load.voltage_max), 1.05 * charged), load.name, "load"))
     weakest = [item for item in weakest if math.isfinite(item[0])]
     if not weakest:
         return None
@@ -214,7 +216,7 @@ def _rejection(scene: Scene) -> list[Finding] | None:
             f"{number(rated, 'V')}. Switch the load off only after you stop.",
             at=("match", link),
             severity=2,
-            source="over-volts-practice",
+            source="over_volts_practice",
             found=seconds,
             unit="s",
         )
@@ -256,7 +258,7 @@ def _touch(scene: Scene) -> list[Finding] | None:
             "switch made for AC only does not see this.",
             at=("match", "loads", link),
             severity=4,
-            source="elv-wet" if wet else "elv-touch",
+            source="elv_wet" if wet else "elv_touch",
             found=volts,
             threshold=limit,
             unit="V",
@@ -293,7 +295,7 @@ def _stored_charge(scene: Scene) -> list[Finding] | None:
                     "each time.",
                     at=("board",),
                     severity=3,
-                    source="capacitor-residual",
+                    source="capacitor_residual",
                     found=wait if math.isfinite(wait) else math.nan,
                     threshold=REST_SECONDS,
                     unit="s",
@@ -312,7 +314,7 @@ def _stored_charge(scene: Scene) -> list[Finding] | None:
                 "shows it empty.",
                 at=("board",),
                 severity=3,
-                source="capacitor-laws",
+                source="capacitor_laws",
                 found=joules,
                 threshold=shock.CAPACITOR_JOLT,
                 unit="J",

@@ -237,7 +237,7 @@ def _fuse(scene: Scene, run: str, fuse: Fuse | None) -> Sized:
             if math.isfinite(carries)
             else "wire carries (its size is not in the file)"
         ),
-        source="continuous-load-rule",
+        source="continuous_load_rule",
     )
 
 
