@@ -76,5 +76,5 @@ def _belt(stage: Stage, name: str, peak: float, grip: float) -> Sized:
         f"{number(need, 'N')}; both shafts then carry {number(2 * need, 'N')}",
         f"the peak of a push pulls {number(peak, 'N')} over {math.degrees(wrap):.0f} degrees of the small "
         "pulley",
-        "euler-eytelwein",
+        "euler_eytelwein",
     )

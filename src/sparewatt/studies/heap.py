@@ -43,7 +43,7 @@ def heap(rig: Rig | Filled, load: str | None = None, bins: tuple[Scrap, ...] = (
         combinations=joins,
         purchase=cheapest_purchase(solved),
         caveats=_caveats(machines),
-        sources=("nameplate-guess", "loss-map", "dc-machine"),
+        sources=("nameplate_guess", "loss_map", "dc_machine"),
     )
 
 
