@@ -80,7 +80,7 @@ def energy_swing_pedal(p_rider: ArrayLike, *, w_crank: ArrayLike, torque_ripple:
 
     Exact for torque T (1 + torque_ripple cos 2 theta) against a steady load; torque_ripple 0.6 to 0.9 seated.
     Worked: energy_swing_pedal(150.0, w_crank=6.2832, torque_ripple=0.8) = 19.1
-    Source: [turning-moment]
+    Source: [turning_moment]
     """
     return _f(torque_ripple) * _f(p_rider) / _f(w_crank)
 
@@ -92,7 +92,7 @@ def energy_swing_curve(torque_curve: ArrayLike, angle: ArrayLike) -> F:
 
     Exact for straight lines between the points. Both arrays run along the last axis over one cycle, ends included.
     Worked: energy_swing_curve([0.0, 90.0, 0.0], [0.0, 1.5708, 3.1416]) = 35.34
-    Source: [turning-moment]
+    Source: [turning_moment]
     """
     torque, at = _f(torque_curve), _f(angle)
     step = np.diff(at, axis=-1)
@@ -117,7 +117,7 @@ def swing_share(energy_swing: ArrayLike, energy_cycle: ArrayLike) -> F:
 
     The older books call it the coefficient of fluctuation of energy.
     Worked: swing_share(11.78, 424.1) = 0.02778
-    Source: [turning-moment]
+    Source: [turning_moment]
     """
     return _f(energy_swing) / _f(energy_cycle)
 
@@ -129,7 +129,7 @@ def speed_ripple(energy_swing: ArrayLike, *, inertia: ArrayLike, w_wheel: ArrayL
 
     Exact with w_wheel the mean of highest and lowest. Above 2 the wheel would stop: it cannot carry that swing.
     Worked: speed_ripple(19.1, inertia=0.0234, w_wheel=157.08) = 0.0331
-    Source: [turning-moment]
+    Source: [turning_moment]
     """
     return _f(energy_swing) / (_f(inertia) * _f(w_wheel) ** 2)
 
@@ -141,7 +141,7 @@ def inertia_for_ripple(energy_swing: ArrayLike, *, w_wheel: ArrayLike, ripple_wa
 
     Counts only the wheel: machine and roller help a little more.
     Worked: inertia_for_ripple(11.94, w_wheel=31.416, ripple_wanted=0.05) = 0.242
-    Source: [turning-moment]
+    Source: [turning_moment]
     """
     return _f(energy_swing) / (_f(ripple_wanted) * _f(w_wheel) ** 2)
 
@@ -153,7 +153,7 @@ def volts_ripple_share(ripple: ArrayLike, *, v_emf: ArrayLike, v_bus: ArrayLike)
 
     A battery or a large capacitor on the bus holds it far below this.
     Worked: volts_ripple_share(0.033, v_emf=16.0, v_bus=14.0) = 0.0377
-    Source: [back-emf]
+    Source: [back_emf]
     """
     return _f(ripple) * _f(v_emf) / _f(v_bus)
 
@@ -165,7 +165,7 @@ def flicker_rate(w_crank: ArrayLike, *, pushes: ArrayLike = 2.0) -> F:
 
     Two pushes a turn. From about 3 a second flicker disturbs some people; above 0.10 ripple it is seen.
     Worked: flicker_rate(9.4248) = 3.000
-    Source: [turning-moment]
+    Source: [turning_moment]
     """
     return _f(pushes) * _f(w_crank) / (2.0 * np.pi)
 
@@ -180,7 +180,7 @@ def disc_mass(radius: ArrayLike, thickness: ArrayLike, *, density: ArrayLike) ->
 
     Without a centre hole.
     Worked: disc_mass(0.2, 0.01, density=7850.0) = 9.865
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return np.pi * _f(radius) ** 2 * _f(thickness) * _f(density)
 
@@ -192,7 +192,7 @@ def disc_inertia(mass: ArrayLike, radius: ArrayLike) -> F:
 
     Even thickness, small centre hole.
     Worked: disc_inertia(50.0, 0.3) = 2.25
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return 0.5 * _f(mass) * _f(radius) ** 2
 
@@ -204,7 +204,7 @@ def ring_inertia(mass: ArrayLike, *, radius_inner: ArrayLike, radius_outer: Arra
 
     Even thickness; spokes and hub left out.
     Worked: ring_inertia(10.0, radius_inner=0.15, radius_outer=0.2) = 0.3125
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return 0.5 * _f(mass) * (_f(radius_inner) ** 2 + _f(radius_outer) ** 2)
 
@@ -216,7 +216,7 @@ def hoop_inertia(mass: ArrayLike, radius: ArrayLike) -> F:
 
     An upper bound for anything with spokes or a web.
     Worked: hoop_inertia(2.0, 0.31) = 0.1922
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return _f(mass) * _f(radius) ** 2
 
@@ -228,7 +228,7 @@ def inertia_of_gyration(mass: ArrayLike, radius_gyration: ArrayLike) -> F:
 
     For wheels whose maker gives that radius.
     Worked: inertia_of_gyration(12.0, 0.08) = 0.0768
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return _f(mass) * _f(radius_gyration) ** 2
 
@@ -240,7 +240,7 @@ def referred_inertia(inertia: ArrayLike, *, ratio: ArrayLike) -> F:
 
     Only while the two shafts are locked: past a freewheel the slow side feels nothing.
     Worked: referred_inertia(0.02, ratio=7.0) = 0.98
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return _f(inertia) * _f(ratio) ** 2
 
@@ -255,7 +255,7 @@ def stored_energy(inertia: ArrayLike, w_wheel: ArrayLike) -> F:
 
     Any speed.
     Worked: stored_energy(0.16, 41.888) = 140.4
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return 0.5 * _f(inertia) * _f(w_wheel) ** 2
 
@@ -267,7 +267,7 @@ def energy_between(inertia: ArrayLike, *, w_high: ArrayLike, w_low: ArrayLike) -
 
     Negative where the wheel speeds up.
     Worked: energy_between(2.25, w_high=31.416, w_low=29.322) = 143.1
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return 0.5 * _f(inertia) * (_f(w_high) ** 2 - _f(w_low) ** 2)
 
@@ -279,7 +279,7 @@ def speed_drop(energy_swing: ArrayLike, *, inertia: ArrayLike, w_wheel: ArrayLik
 
     Half of it lies on each side of w_wheel.
     Worked: speed_drop(56000.0, inertia=21060.0, w_wheel=12.566) = 0.2116
-    Source: [turning-moment]
+    Source: [turning_moment]
     """
     return _f(energy_swing) / (_f(inertia) * _f(w_wheel))
 
@@ -291,7 +291,7 @@ def carry_time(inertia: ArrayLike, *, w_high: ArrayLike, w_low: ArrayLike, p_loa
 
     p_load is the power taken off the wheel's own shaft, losses included. inf with no load.
     Worked: carry_time(0.16, w_high=41.888, w_low=0.0, p_load=100.0) = 1.404
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     with np.errstate(divide="ignore"):
         return energy_between(inertia, w_high=w_high, w_low=w_low) / _f(p_load)
@@ -307,7 +307,7 @@ def run_down_time(
 
     t_coulomb must be above 0: a wheel with only viscous drag never stops. Air drag left out, so this is an upper bound.
     Worked: run_down_time(0.16, 41.888, t_coulomb=0.05) = 134.0
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     fixed, viscous, w = _f(t_coulomb), _f(b_viscous), _f(w_wheel)
     x = viscous * w / fixed
@@ -324,7 +324,7 @@ def brake_torque(inertia: ArrayLike, w_wheel: ArrayLike, *, duration: ArrayLike)
 
     The wheel's own drag helps and is left out.
     Worked: brake_torque(0.16, 41.888, duration=5.0) = 1.340
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return _f(inertia) * _f(w_wheel) / _f(duration)
 
@@ -339,7 +339,7 @@ def rim_speed(w_wheel: ArrayLike, radius: ArrayLike) -> F:
 
     radius is the outermost point.
     Worked: rim_speed(151.84, 0.225) = 34.16
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return _f(w_wheel) * _f(radius)
 
@@ -351,7 +351,7 @@ def rim_ceiling(v_rim_limit: ArrayLike, *, rim_share: ArrayLike = 1.0) -> F:
 
     Take v_rim_limit from RIM_CEILINGS, rim_share from RIM_DRILLED for a drilled or welded wheel.
     Worked: rim_ceiling(25.0, rim_share=0.5) = 12.5
-    Source: [rim-practice]
+    Source: [rim_practice]
     """
     return _f(rim_share) * _f(v_rim_limit)
 
@@ -363,7 +363,7 @@ def speed_for_rim(v_rim_limit: ArrayLike, radius: ArrayLike) -> F:
 
     Hold the over-speed (120 turns a minute in the highest gear, and a quarter more) against it.
     Worked: speed_for_rim(25.0, 0.225) = 111.1
-    Source: [rim-practice]
+    Source: [rim_practice]
     """
     return _f(v_rim_limit) / _f(radius)
 
@@ -375,7 +375,7 @@ def hoop_stress(v_rim: ArrayLike, *, density: ArrayLike) -> F:
 
     Thin ring, no spokes. A flaw or a weld fails far below the strength in a table.
     Worked: hoop_stress(25.0, density=7200.0) = 4.5e6
-    Source: [rotating-ring]
+    Source: [rotating_ring]
     """
     return _f(density) * _f(v_rim) ** 2
 
@@ -387,7 +387,7 @@ def disc_stress(v_rim: ArrayLike, *, density: ArrayLike, poisson: ArrayLike = 0.
 
     Even thickness and no hole. A small centre hole doubles it.
     Worked: disc_stress(40.0, density=7850.0) = 5.181e6
-    Source: [rotating-ring]
+    Source: [rotating_ring]
     """
     return (3.0 + _f(poisson)) / 8.0 * _f(density) * _f(v_rim) ** 2
 
@@ -399,7 +399,7 @@ def unbalance_force(mass: ArrayLike, *, offset: ArrayLike, w_wheel: ArrayLike) -
 
     Stiff shaft, below any resonance of the frame.
     Worked: unbalance_force(12.0, offset=0.001, w_wheel=151.84) = 276.7
-    Source: [rigid-body]
+    Source: [rigid_body]
     """
     return _f(mass) * _f(offset) * _f(w_wheel) ** 2
 

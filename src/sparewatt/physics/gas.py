@@ -268,7 +268,7 @@ def gas_share_at(
 
     Well mixed; shares small enough not to change the volume. For oxygen g_gas is negative. Chain it for changing rosters.
     Worked: gas_share_at(3600.0, share_start=0.0006, share_out=0.0004, g_gas=2.2e-5, q_air=0.0, volume_room=60.0) = 0.00192
-    Source: [room-mass-balance]
+    Source: [room_mass_balance]
     """
     t, start, volume, q = _f(duration), _f(share_start), _f(volume_room), _f(q_air)
     x = q * t / volume
@@ -294,7 +294,7 @@ def gas_time_to(
 
     Same room as gas_share_at. For oxygen falling to a floor give all shares and the source with their signs turned.
     Worked: gas_time_to(0.005, share_start=0.0006, share_out=0.0004, g_gas=2.2e-5, q_air=0.0, volume_room=60.0) = 12000
-    Source: [room-mass-balance]
+    Source: [room_mass_balance]
     """
     q, start = _f(q_air), _f(share_start)
     rise = _f(share_limit) - start
@@ -316,7 +316,7 @@ def co2_settled(g_gas: ArrayLike, *, q_air: ArrayLike, share_out: ArrayLike = CO
 
     It takes about three air changes to come within 5 % of it.
     Worked: co2_settled(5.19e-6, q_air=2.3597e-3, share_out=0.0003) = 0.0025
-    Source: [room-mass-balance]
+    Source: [room_mass_balance]
     """
     with np.errstate(divide="ignore"):
         return _f(share_out) + _f(g_gas) / _f(q_air)
@@ -329,7 +329,7 @@ def air_for_co2(g_gas: ArrayLike, *, share_limit: ArrayLike, share_out: ArrayLik
 
     share_limit above share_out; otherwise no flow is enough and the number is negative or inf.
     Worked: air_for_co2(2.9167e-5, share_limit=0.005) = 6.341e-3
-    Source: [room-mass-balance]
+    Source: [room_mass_balance]
     """
     with np.errstate(divide="ignore"):
         return _f(g_gas) / (_f(share_limit) - _f(share_out))
@@ -342,7 +342,7 @@ def oxygen_breath(p_metabolic: ArrayLike, *, energy_per_oxygen: ArrayLike = ENER
 
     20.9 MJ/m3 holds for mixed food at steady effort.
     Worked: oxygen_breath(416.0) = 1.990e-5
-    Source: [energy-per-oxygen]
+    Source: [energy_per_oxygen]
     """
     return _f(p_metabolic) / _f(energy_per_oxygen)
 
@@ -359,7 +359,7 @@ def co2_breath(
 
     breath_quotient 0.85 to 0.95 for steady effort, above 1 for a sprint.
     Worked: co2_breath(416.0) = 1.791e-5
-    Source: [energy-per-oxygen]
+    Source: [energy_per_oxygen]
     """
     return _f(breath_quotient) * oxygen_breath(p_metabolic, energy_per_oxygen=energy_per_oxygen)
 
@@ -378,7 +378,7 @@ def room_flow(
 
     Ideal gas.
     Worked: room_flow(2.41e-5, t_air=298.15) = 2.631e-5
-    Source: [ideal-gas]
+    Source: [ideal_gas]
     """
     return _f(q_standard) * (_f(t_air) / _f(t_standard)) * (_f(pressure_standard) / _f(pressure))
 
@@ -400,7 +400,7 @@ def room_temperature_settled(
 
     t_out for both fresh air and walls. The walls' uptake is rarely known: give it as a range. Moisture left out.
     Worked: room_temperature_settled(1200.0, t_out=283.15, q_air=0.0417, ua_walls=100.0) = 291.13
-    Source: [room-heat-balance]
+    Source: [room_heat_balance]
     """
     return _f(t_out) + _f(p_heat) / (_f(heat_per_air) * _f(q_air) + _f(ua_walls))
 
@@ -419,7 +419,7 @@ def room_temperature_at(
 
     ua_room counts walls and fresh air together; heat_capacity counts air and whatever warms with it.
     Worked: room_temperature_at(3600.0, t_start=288.15, t_settled=298.15, heat_capacity=5.0e5, ua_room=150.0) = 294.75
-    Source: [room-heat-balance]
+    Source: [room_heat_balance]
     """
     settled = _f(t_settled)
     return settled + (_f(t_start) - settled) * np.exp(-_f(ua_room) * _f(duration) / _f(heat_capacity))
@@ -438,7 +438,7 @@ def vapour_flow(
 
     Ideal gas. Put it into gas_share_at as the source; walls that soak it up or shed it are left out.
     Worked: vapour_flow(1.3889e-4, t_air=298.15) = 1.886e-4
-    Source: [ideal-gas]
+    Source: [ideal_gas]
     """
     return _f(water_rate) * _f(r_vapour) * _f(t_air) / _f(pressure)
 
@@ -472,7 +472,7 @@ def relative_humidity(
 
     Above 1 the walls run with water; the share in the air then stays at 1.
     Worked: relative_humidity(0.0156, p_saturated=3161.0) = 0.500
-    Source: [ideal-gas]
+    Source: [ideal_gas]
     """
     return _f(vapour_share) * _f(pressure) / _f(p_saturated)
 
@@ -532,7 +532,7 @@ def fan_air_power(q_air: ArrayLike, *, pressure_rise: ArrayLike) -> F:
 
     The fan's motor takes three to five times as much in small sizes.
     Worked: fan_air_power(0.041667, pressure_rise=250.0) = 10.417
-    Source: [energy-balance]
+    Source: [energy_balance]
     """
     return _f(q_air) * _f(pressure_rise)
 
@@ -575,6 +575,6 @@ def noise_time(
 
     Workplace recommendation for adults, nothing else loud that day. Some ears are hurt sooner.
     Worked: noise_time(88.0) = 14400
-    Source: [niosh-noise]
+    Source: [niosh_noise]
     """
     return _f(duration_day) / 2.0 ** ((_f(sound_level) - _f(level_day)) / _f(level_exchange))

@@ -121,7 +121,7 @@ def fuse_floor(i_load: ArrayLike, *, fuse_margin: ArrayLike = 1.25) -> F:
 
     Holds for loads that last three hours or more, and for fuses at room temperature.
     Worked: fuse_floor(16.0) = 20.0
-    Source: [continuous-load-rule]
+    Source: [continuous_load_rule]
     """
     return _f(fuse_margin) * _f(i_load)
 
@@ -135,7 +135,7 @@ def fuse_size(
 
     i_load and i_wire are never negative. fuse_sizes rises along its only axis.
     Worked: fuse_size(7.0, 15.0) = 10.0
-    Source: [continuous-load-rule] [fuse-ladder]
+    Source: [continuous_load_rule] [fuse_ladder]
     """
     ladder = _f(fuse_sizes)
     # Rounding must not push an exact 1.25 x 8 A = 10 A up to the next size.
@@ -166,7 +166,7 @@ def breaking_margin(i_break: ArrayLike, i_fault: ArrayLike) -> F:
 
     Holds only up to the volts at which the capacity is stated, on direct current.
     Worked: breaking_margin(1000.0, 630.0) = 1.587
-    Source: [fuse-breaking]
+    Source: [fuse_breaking]
     """
     return _f(i_break) / _f(i_fault)
 
@@ -178,7 +178,7 @@ def adiabatic_area(i_fault: ArrayLike, t_clear: ArrayLike, *, k2_conductor: Arra
 
     For clearing times up to 5 s (no heat leaves the copper). The default is PVC-covered copper.
     Worked: adiabatic_area(1000.0, 0.1) = 2.75e-6
-    Source: [iec60364-adiabatic]
+    Source: [iec60364_adiabatic]
     """
     return np.sqrt(_f(i_fault) ** 2 * _f(t_clear) / _f(k2_conductor))
 
@@ -190,7 +190,7 @@ def adiabatic_time(i_fault: ArrayLike, area: ArrayLike, *, k2_conductor: ArrayLi
 
     Beyond 5 s the wire lasts longer than this, because it sheds heat.
     Worked: adiabatic_time(600.0, 1.5e-6) = 0.0827
-    Source: [iec60364-adiabatic]
+    Source: [iec60364_adiabatic]
     """
     return _f(k2_conductor) * _f(area) ** 2 / _f(i_fault) ** 2
 
@@ -202,7 +202,7 @@ def current_density(i_wire: ArrayLike, area: ArrayLike) -> F:
 
     A quick look only: the ampacity table of the wire chapter decides.
     Worked: current_density(20.0, 4.0e-6) = 5.0e6
-    Source: [current-density-practice]
+    Source: [current_density_practice]
     """
     return _f(i_wire) / _f(area)
 
@@ -217,7 +217,7 @@ def diode_amps_needed(i_mean: ArrayLike, *, diode_amps_margin: ArrayLike = 2.0) 
 
     The factor covers pulsing legs and a warm diode.
     Worked: diode_amps_needed(10.0) = 20.0
-    Source: [diode-practice]
+    Source: [diode_practice]
     """
     return _f(diode_amps_margin) * _f(i_mean)
 
@@ -229,7 +229,7 @@ def diode_volts_needed(v_reverse: ArrayLike, *, diode_volts_margin: ArrayLike = 
 
     v_reverse is the most the diode ever holds back: the battery on charge with the machine still.
     Worked: diode_volts_needed(14.8) = 29.6
-    Source: [diode-practice]
+    Source: [diode_practice]
     """
     return _f(diode_volts_margin) * _f(v_reverse)
 
@@ -243,7 +243,7 @@ def diode_heat(
 
     form_factor is rms over mean current (1 for smooth current). A bridge has two in the path: double it.
     Worked: diode_heat(10.0, v_diode=0.45, r_diode=0.005) = 5.0
-    Source: [diode-loss]
+    Source: [diode_loss]
     """
     i = _f(i_mean)
     return _f(v_diode) * i + _f(r_diode) * (_f(form_factor) * i) ** 2
@@ -256,7 +256,7 @@ def part_temperature(p_heat: ArrayLike, *, r_th: ArrayLike, t_air: ArrayLike) ->
 
     r_th is the whole path from the part to the air, heat sink included.
     Worked: part_temperature(5.0, r_th=8.0, t_air=298.15) = 338.15
-    Source: [heat-path]
+    Source: [heat_path]
     """
     return _f(t_air) + _f(p_heat) * _f(r_th)
 
@@ -268,7 +268,7 @@ def heat_path_allowed(p_heat: ArrayLike, *, t_limit: ArrayLike, t_air: ArrayLike
 
     Negative where the air itself is above the limit: no heat sink helps.
     Worked: heat_path_allowed(5.0, t_limit=398.15, t_air=313.15) = 17.0
-    Source: [heat-path]
+    Source: [heat_path]
     """
     return (_f(t_limit) - _f(t_air)) / _f(p_heat)
 
@@ -286,7 +286,7 @@ def switch_amps_on_dc(
 
     The default points are one switch marked 10 A at 250 V alternating current; another switch has its own.
     Worked: switch_amps_on_dc(110.0) = 0.6247
-    Source: [switch-dc-sheet]
+    Source: [switch_dc_sheet]
     """
     v, volts, amps = _f(v_switch), _f(switch_volts), _f(switch_amps)
     held = np.maximum(v, volts[0])
@@ -303,7 +303,7 @@ def surge_current(i_load: ArrayLike, *, surge_factor: ArrayLike) -> F:
 
     SURGE_FACTOR has the usual multiples. A current-limited converter holds the surge to its own limit instead.
     Worked: surge_current(1.5, surge_factor=6.0) = 9.0
-    Source: [switch-dc-sheet]
+    Source: [switch_dc_sheet]
     """
     return _f(surge_factor) * _f(i_load)
 
@@ -323,7 +323,7 @@ def arc_stage(
 
     For small copper or silver contacts in air and a resistive load; an inductive load arcs earlier.
     Worked: arc_stage(110.0, 2.0) = 2
-    Source: [dc-arc-practice]
+    Source: [dc_arc_practice]
     """
     v, i = _f(v_open), _f(i_load)
     lives = (v >= _f(v_arc_lives)) & (i >= _f(i_arc_lives))
@@ -341,7 +341,7 @@ def capacitor_energy(capacitance: ArrayLike, v_bus: ArrayLike) -> F:
 
     Holds for constant capacitance.
     Worked: capacitor_energy(470.0e-6, 110.0) = 2.84
-    Source: [capacitor-laws]
+    Source: [capacitor_laws]
     """
     return 0.5 * _f(capacitance) * _f(v_bus) ** 2
 
@@ -355,7 +355,7 @@ def bleeder_resistance(
 
     The usual rule for capacitors up to 600 V is 50 V within 60 s; here 60 V within 5 s of stopping is the practice.
     Worked: bleeder_resistance(4.7e-3, 100.0, v_rest=50.0, duration=60.0) = 18417
-    Source: [capacitor-residual] [capacitor-laws]
+    Source: [capacitor_residual] [capacitor_laws]
     """
     fall = np.log(np.maximum(_f(v_bus) / _f(v_rest), 1.0))
     with np.errstate(divide="ignore"):
@@ -369,7 +369,7 @@ def discharge_time(capacitance: ArrayLike, v_bus: ArrayLike, *, v_rest: ArrayLik
 
     Holds with every source disconnected and the machine at a standstill. Prove it with a meter all the same.
     Worked: discharge_time(4.7e-3, 110.0, v_rest=60.0, r_bleed=1000.0) = 2.849
-    Source: [capacitor-laws]
+    Source: [capacitor_laws]
     """
     return _f(r_bleed) * _f(capacitance) * np.log(np.maximum(_f(v_bus) / _f(v_rest), 1.0))
 
@@ -393,7 +393,7 @@ def precharge_current(v_bus: ArrayLike, *, r_precharge: ArrayLike) -> F:
 
     r_precharge is the whole path. With no resistor it is only the wire and the capacitor's own, hence welding.
     Worked: precharge_current(28.0, r_precharge=10.0) = 2.8
-    Source: [capacitor-laws]
+    Source: [capacitor_laws]
     """
     return _f(v_bus) / _f(r_precharge)
 
@@ -405,7 +405,7 @@ def precharge_time(capacitance: ArrayLike, *, r_precharge: ArrayLike, gap_left: 
 
     gap_left is the share of the volts still missing at closing. The resistor takes up capacitance * v_bus^2 / 2 on the way.
     Worked: precharge_time(10.0e-3, r_precharge=10.0) = 0.2996
-    Source: [capacitor-laws]
+    Source: [capacitor_laws]
     """
     return -_f(r_precharge) * _f(capacitance) * np.log(_f(gap_left))
 
@@ -419,7 +419,7 @@ def balance_resistance(
 
     Zero or less where the string is not rated for the bus. i_leak_spread is the largest difference in leakage.
     Worked: balance_resistance(16.0, n_series=7.0, v_rated=2.7, i_leak_spread=2.0e-3) = 241.7
-    Source: [series-capacitors]
+    Source: [series_capacitors]
     """
     n = _f(n_series)
     return (n * _f(v_rated) - _f(v_bus)) / ((n - 1.0) * _f(i_leak_spread))
@@ -435,7 +435,7 @@ def volts_ceiling(w_crank: ArrayLike, *, ratio: ArrayLike, k_emf: ArrayLike) -> 
 
     Cold machine, no slip, no load. Check it in every gear.
     Worked: volts_ceiling(12.566, ratio=50.0, k_emf=0.075) = 47.12
-    Source: [back-emf]
+    Source: [back_emf]
     """
     return _f(k_emf) * _f(ratio) * _f(w_crank)
 
@@ -447,7 +447,7 @@ def over_volts_needed(v_ceiling: ArrayLike, *, volts_margin: ArrayLike = 1.25) -
 
     The margin covers a keener rider, a cold magnet and a slipped gear.
     Worked: over_volts_needed(43.2) = 54.0
-    Source: [over-volts-practice]
+    Source: [over_volts_practice]
     """
     return _f(volts_margin) * _f(v_ceiling)
 
@@ -459,7 +459,7 @@ def volt_margin(v_rated: ArrayLike, v_ceiling: ArrayLike) -> F:
 
     inf at a standstill.
     Worked: volt_margin(30.0, 43.2) = 0.694
-    Source: [over-volts-practice]
+    Source: [over_volts_practice]
     """
     with np.errstate(divide="ignore"):
         return _f(v_rated) / _f(v_ceiling)
@@ -472,7 +472,7 @@ def clamp_volts(v_bus: ArrayLike, *, clamp_margin: ArrayLike = 1.12) -> F:
 
     v_bus is the highest normal working volts. 1.10 to 1.15 is usual (common practice, no source).
     Worked: clamp_volts(28.8) = 32.256
-    Source: [over-volts-practice]
+    Source: [over_volts_practice]
     """
     return _f(clamp_margin) * _f(v_bus)
 
@@ -484,7 +484,7 @@ def clamp_energy(p_clamp: ArrayLike, duration: ArrayLike, *, energy_kinetic: Arr
 
     p_clamp is the power the rider holds for that time, less the toll of the drive if you want the finer number.
     Worked: clamp_energy(400.0, 5.0, energy_kinetic=140.0) = 2140
-    Source: [energy-balance]
+    Source: [energy_balance]
     """
     return _f(p_clamp) * _f(duration) + _f(energy_kinetic)
 
@@ -508,6 +508,6 @@ def dump_rise(energy: ArrayLike, *, heat_capacity: ArrayLike) -> F:
 
     Upper bound: no heat is shed on the way. heat_capacity is mass times specific heat (steel wire about 460 J/(kg*K)).
     Worked: dump_rise(2140.0, heat_capacity=46.0) = 46.52
-    Source: [energy-balance]
+    Source: [energy_balance]
     """
     return _f(energy) / _f(heat_capacity)

@@ -100,7 +100,7 @@ def body_impedance(
     The default is the 5 % column: 95 % of people have more. The table is for alternating current, dry and a large
     contact; for direct current it is an upper bound of the current. wet_factor 0.5 is a usual guess for a soaked hand.
     Worked: body_impedance(110.0) = 1170
-    Source: [iec479-1984]
+    Source: [iec479_1984]
     """
     v, volts, ohms = _f(v_touch), _f(body_volts), _f(body_ohms)
     inside = np.interp(v, volts, ohms)
@@ -120,7 +120,7 @@ def touch_current(
 
     Same range and same table as body_impedance. It counts the whole voltage across the body: no shoes, no floor.
     Worked: touch_current(110.0) = 0.0940
-    Source: [iec479-1984]
+    Source: [iec479_1984]
     """
     v = _f(v_touch)
     return v / body_impedance(v, body_volts=body_volts, body_ohms=body_ohms, wet_factor=wet_factor)
@@ -135,7 +135,7 @@ def touch_limit(
 
     Ripple-free direct current (ripple at or below 10 % rms). Sweat counts as wet.
     Worked: touch_limit(1.0) = 30.0
-    Source: [elv-touch] [elv-wet]
+    Source: [elv_touch] [elv_wet]
     """
     return _out(np.where(_f(is_wet) != 0.0, _f(v_limit_wet), _f(v_limit_dry)))
 
@@ -153,7 +153,7 @@ def touch_stage(
 
     For ripple-free direct current.
     Worked: touch_stage(110.0) = 2
-    Source: [elv-touch] [elv-wet] [selv]
+    Source: [elv_touch] [elv_wet] [selv]
     """
     v = _f(v_touch)
     passed = [
@@ -169,7 +169,7 @@ def current_stage(i_touch: ArrayLike, *, current_steps: ArrayLike = CURRENT_STEP
 
     For seconds of contact, hand to hand or hand to feet, adults. The steps are from memory and rounded.
     Worked: current_stage(0.094) = 2
-    Source: [iec60479-dc]
+    Source: [iec60479_dc]
     """
     i = _f(i_touch)
     return _out(np.sum(i[..., np.newaxis] >= _f(current_steps), axis=-1))

@@ -130,7 +130,7 @@ def proof_preload(force_proof: ArrayLike, *, proof_share: ArrayLike = 0.75) -> F
 
     0.75 for bolts that come off again.
     Worked: proof_preload(33700.0) = 25275
-    Source: [bolt-preload]
+    Source: [bolt_preload]
     """
     return _f(proof_share) * _f(force_proof)
 
@@ -142,7 +142,7 @@ def bolt_torque(preload: ArrayLike, *, d_bolt: ArrayLike, nut_factor: ArrayLike 
 
     The nut factor scatters by a quarter either way, so the clamp force does too.
     Worked: bolt_torque(25275.0, d_bolt=0.010) = 50.55
-    Source: [bolt-preload]
+    Source: [bolt_preload]
     """
     return _f(nut_factor) * _f(d_bolt) * _f(preload)
 
@@ -156,7 +156,7 @@ def preload_from_torque(
 
     The same scatter as bolt_torque.
     Worked: preload_from_torque(25.0, d_bolt=0.008) = 15625
-    Source: [bolt-preload]
+    Source: [bolt_preload]
     """
     return _f(torque) / (_f(nut_factor) * _f(d_bolt))
 
@@ -208,7 +208,7 @@ def bolt_group_shear(force: ArrayLike, moment: ArrayLike, *, x_bolts: ArrayLike,
 
     Bolts of one size, stiff plate. x_bolts and y_bolts run along the last axis.
     Worked: bolt_group_shear(400.0, 60.0, x_bolts=[0.04, 0.04, -0.04, -0.04], y_bolts=[0.03, -0.03, 0.03, -0.03]) = 384.7
-    Source: [bolt-group]
+    Source: [bolt_group]
     """
     x, y = _f(x_bolts), _f(y_bolts)
     x = x - x.mean(axis=-1, keepdims=True)
@@ -231,7 +231,7 @@ def weld_stress(force: ArrayLike, *, weld_leg: ArrayLike, length_weld: ArrayLike
 
     length_weld is all runs together. For a sound weld with equal legs.
     Worked: weld_stress(5000.0, weld_leg=0.004, length_weld=0.06) = 2.946e7
-    Source: [fillet-weld]
+    Source: [fillet_weld]
     """
     return _f(force) / (_THROAT * _f(weld_leg) * _f(length_weld))
 
@@ -243,7 +243,7 @@ def weld_load(stress_allowed: ArrayLike, *, weld_leg: ArrayLike, length_weld: Ar
 
     length_weld is all runs together.
     Worked: weld_load(80.0e6, weld_leg=0.012, length_weld=0.12) = 81459
-    Source: [fillet-weld]
+    Source: [fillet_weld]
     """
     return _f(stress_allowed) * _THROAT * _f(weld_leg) * _f(length_weld)
 
@@ -262,7 +262,7 @@ def weld_load_angled(
 
     angle_load from 0 (along the run) to pi/2 (across it). The plate beside the weld must be checked as well.
     Worked: weld_load_angled(482.6e6, weld_leg=0.006, length_weld=0.1, angle_load=0.0) = 92137
-    Source: [fillet-weld-angled]
+    Source: [fillet_weld_angled]
     """
     rise = 1.0 + 0.5 * np.abs(np.sin(_f(angle_load))) ** 1.5
     throat = weld_load(stress_electrode, weld_leg=weld_leg, length_weld=length_weld)
@@ -288,7 +288,7 @@ def shear_max(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
 
     Plane stress with one normal stress. Keep it below half the yield stress, with a margin.
     Worked: shear_max(60.5e6, stress_shear=15.0e6) = 3.3765e7
-    Source: [combined-stress]
+    Source: [combined_stress]
     """
     return np.hypot(_f(stress_shear), 0.5 * _f(stress_normal))
 
@@ -300,7 +300,7 @@ def von_mises(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
 
     Ductile metal.
     Worked: von_mises(60.5e6, stress_shear=15.0e6) = 6.584e7
-    Source: [combined-stress]
+    Source: [combined_stress]
     """
     return np.hypot(_f(stress_normal), _SQRT3 * _f(stress_shear))
 
