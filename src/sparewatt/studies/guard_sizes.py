@@ -150,7 +150,7 @@ def _capacitor(scene: Scene) -> list[Sized]:
                 "machine's coil; five times the least gives room. "
                 f"It does not smooth the legs: a tenth of ripple at {number(volts, 'V')} would need "
                 f"{number(energy_swing(scene.p_rider, scene.w_work) / (0.1 * volts**2), 'F')}",
-                "damping-band",
+                "damping_band",
             )
         )
     return rows + _capacitor_ratings(scene)

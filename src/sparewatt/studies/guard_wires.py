@@ -163,7 +163,7 @@ def _wire(scene: Scene, run: str, flow: Flow, written: Wire | None) -> Sized:
         check=check,
         pick=pick,
         why=why,
-        source="nec-310",
+        source="nec_310",
     )
 
 
