@@ -82,7 +82,7 @@ def test_charging_volts_of_a_24_volt_battery(chemistry: str) -> None:
 
 
 def test_an_accessory_socket_is_enough_for_one_rider() -> None:
-    """A 15 A accessory socket carries what one rider gives at 12 V, and 15 A is the fuse for it (common practice, no source)."""
+    """A 15 A accessory socket carries one rider at 12 V, and 15 A is the fuse for it (common practice, no source)."""
     for effort in (100.0, 185.0, 250.0):
         answer = asked("one_rider_12_volts", effort=effort)
         assert answer.point is not None
@@ -144,7 +144,7 @@ def test_one_fit_rider_runs_a_tool_up(name: str) -> None:
 
 
 def test_the_largest_tool_is_at_the_edge() -> None:
-    """The 5 A tool is at the edge of one fit rider: seconds to a couple of minutes, no rated work (common practice, no source)."""
+    """The 5 A tool is at the edge of one fit rider: a minute or two, no rated work (common practice, no source)."""
     small, big = tool("small drill"), tool("big drill")
     p_small, p_big = state(small, "idle").p_rider.mid, state(big, "idle").p_rider.mid
     assert p_big > 1.5 * p_small
