@@ -432,7 +432,9 @@ class Load:
     PLATE: ClassVar[frozenset[str]] = frozenset(
         {"plate_voltage", "plate_current", "plate_power", "plate_speed"}
     )
-    EXACT: ClassVar[frozenset[str]] = frozenset({"use_time", "bout", "breather", "uses_per_day"})
+    EXACT: ClassVar[frozenset[str]] = frozenset(
+        {"use_time", "bout", "breather", "uses_per_day", "voltage", "voltage_min", "voltage_max"}
+    )
     name: str = text("What you call it.", example="corded drill", needed=True)
     kind: str = choice("What is inside.", LOAD_KINDS, needed=True)
     power: Measured | None = measured("W", "What it takes when running.", high=20e3, example="60 W")

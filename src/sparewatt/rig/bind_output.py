@@ -119,7 +119,8 @@ def _bind_load(rig: Rig, joined: Hookup, columns: Columns, extras: dict[str, F])
     assert load is not None
     where = f"load.{rig.load.index(load)}"
     power = columns.get(load, where, "power")
-    volts = columns.get(load, where, "voltage")
+    # A load is run at the volts somebody sets: their doubt lies in the board, not here
+    volts = np.full_like(power, load.voltage.value if load.voltage is not None else 12.0)
     quit_ = columns.get(load, where, "voltage_min")
     a, g, p = appliance_demand(load, power, volts)
     extras |= {"p_load": power, "v_load": volts, "load_a": a, "load_g": g, "load_p": p}

@@ -15,6 +15,7 @@ __all__ = ["chain", "crossings", "lines", "point", "rider_line", "served"]
 
 F = NDArray[np.float64]
 NAN = float("nan")
+ENOUGH = 0.6  # of its watts: below this an appliance is not really running (common practice, no source)
 
 
 def rider_line(bound: Bound, effort: float) -> F:
@@ -26,6 +27,16 @@ def served(mode: NDArray[np.int64], has_store: NDArray[np.bool_] | bool) -> NDAr
     """Whether the load gets what it asks for in this way of running (a battery is content with fewer amps)."""
     fine = np.isin(mode, (Mode.REGULATES, Mode.DIRECT, Mode.DROPS_OUT, Mode.PASSES))
     return np.asarray(fine | ((mode == Mode.LIMITED) & has_store))
+
+
+def _content(bound: Bound, v_out: F, p_load: F) -> NDArray[np.bool_]:
+    """Whether an appliance with no battery beside it gets volts it survives and most of the watts it is made for."""
+    load = bound.hookup.load
+    if load is None or bound.hookup.battery is not None:
+        return np.ones(v_out.shape, dtype=bool)
+    high = load.voltage_max.value if load.voltage_max is not None else math.inf
+    with np.errstate(invalid="ignore"):
+        return np.asarray((v_out <= high) & (p_load >= ENOUGH * bound.extras["p_load"]))
 
 
 def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int64]]:
@@ -56,7 +67,7 @@ def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int
         w_tip=take(1),
         w_chatter=take(2),
         mode=mode,
-        served=np.asarray(served(mode, store) & (picked[..., 0] >= 0)),
+        served=np.asarray(served(mode, store) & (picked[..., 0] >= 0) & _content(bound, u, p_load)),
         p_rider=state[..., 5],
         p_out=np.where(flows, u * need, 0.0),
         p_load=p_load,
@@ -153,7 +164,10 @@ def point(bound: Bound, gear: int, w_crank: float, *, winding: float = NAN, magn
         p_battery=p_battery,
         p_load=p_load,
         i_load=p_load / u if u > 0 and p_load else 0.0,
-        served=bool(served(np.array(mode), bool(store)))
+        served=bool(
+            served(np.array(mode), bool(store))
+            & _content(bound, np.full(bound.cols, u), np.full(bound.cols, p_load))[0]
+        )
         or (bool(store) and bound.hookup.load is not None and flowing),
         temperature_winding=winding,
         temperature_magnet=magnet,

@@ -15,6 +15,7 @@ __all__ = [
     "Change",
     "ChargePlan",
     "Combination",
+    "EdgeCurves",
     "Edges",
     "Finding",
     "GearRow",
@@ -64,6 +65,17 @@ class Edges:
     machine: float
     board: float  # inf when nothing limits
     lowest: str  # "legs", "machine" or "board"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeCurves:
+    """The three edges against cadence (rad/s), W at the output; asked: what the load takes, NaN when a battery takes all."""
+
+    cadence: F
+    legs: F
+    machine: F
+    board: F  # inf where nothing limits
+    asked: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,6 +246,7 @@ class MatchAnswer:
     shares: Shares | None
     caveats: tuple[Caveat, ...]
     sources: tuple[str, ...]
+    edge_curves: EdgeCurves | None = None
     hot: tuple[float, float, float] = (
         float("nan"),
         float("nan"),
@@ -333,6 +346,8 @@ class Bout:
     cycles: float  # inf when it can go on
     reserve_after: float  # J left after a dozen
     says: str
+    full: float = float("nan")  # J of a rested rider
+    points: tuple[tuple[float, float], ...] = ()  # (s, J left) over the first bouts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -223,15 +223,15 @@ def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
     store, board = bound.params[Param.HAS_STORE, 0] > 0, bound.hookup.board
     if math.isfinite(w) and found.i_out[g, 0] > 0 and found.served[g, 0]:
         if mode == Mode.PASSES:
-            high = bound.hookup.load.voltage_max if bound.hookup.load else None
-            if not store and high is not None and found.v_out[g, 0] > high.value:
-                return Stop.BREAKS
-            return Stop.FOUND if store else Stop.BREAKS if bound.hookup.load else Stop.FOUND
+            return Stop.FOUND if store or bound.hookup.load is None else Stop.BREAKS
         if store and bound.hookup.load is None and _overfills(bound, float(found.i_battery[g, 0])):
             return Stop.OVERFILLS
         return Stop.PINNED if store and board is None else Stop.FOUND
     if math.isfinite(w) and mode == Mode.LIMITED:
         return Stop.EDGE_BOARD
+    if math.isfinite(w) and found.i_out[g, 0] > 0:
+        high = bound.hookup.load.voltage_max if bound.hookup.load else None
+        return Stop.BREAKS if high is not None and found.v_out[g, 0] > high.value else Stop.TOO_FEW_VOLTS
     return _why_not(bound, ask, g)
 
 

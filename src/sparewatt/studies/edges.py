@@ -11,21 +11,20 @@ from sparewatt.physics import bus
 from sparewatt.rig import solve
 from sparewatt.rig.layout import Bound, Kind, Param
 from sparewatt.rig.outcome import Band, Point
-from sparewatt.studies.answers import Edges
+from sparewatt.studies.answers import EdgeCurves, Edges
 from sparewatt.studies.core import Solved
 
-__all__ = ["edge_watts", "edges_at", "spare_band"]
+__all__ = ["asked_watts", "edge_curves", "edge_watts", "edges_at", "spare_band"]
 
 F = NDArray[np.float64]
 GRID = 96
 
 
-def edge_watts(bound: Bound, gear: int, effort: float) -> tuple[F, F, F, F, F]:
-    """Largest watts out that have a running point, per column, and each edge there.
+def _along(bound: Bound, gear: int, effort: float) -> tuple[F, F, F, F, F]:
+    """Cadences and, at each, watts into the board that legs, machine and board could pass, and the lowest that runs.
 
-    At every cadence the rider's torque, less drags, leaves the amps the legs can push; the machine passes at most
-    V^2/4R; the board takes at most its amps limit. The edge is the best cadence's lowest of the three.
-    Returns (combined, legs alone, machine, board, cadence of the combined edge), each (cols,).
+    All (cadences, cols). The rider's torque, less drags, leaves the amps the legs can push; the machine passes at most
+    V^2/4R; the board takes at most its amps limit.
     """
     share = np.linspace(0.04, 0.985, GRID)[:, None]
     q = {p: bound.params[p][None, :] for p in Param}
@@ -38,32 +37,48 @@ def edge_watts(bound: Bound, gear: int, effort: float) -> tuple[F, F, F, F, F]:
     v_open = q[Param.K_EMF] * w_shaft - q[Param.V_DROP]
     r = q[Param.R_SOURCE] + q[Param.R_SPEED] * w_shaft
     amps = np.clip(amps, 0.0, np.maximum(v_open, 0.0) / (2 * r))
-    legs = (v_open - r * amps) * amps
+    legs = np.where(v_open > 0, (v_open - r * amps) * amps, 0.0)
     machine = np.where(v_open > 0, bus.edge_power(np.maximum(v_open, 0.0), r_source=r), 0.0)
     capped = np.minimum(amps, q[Param.I_LIMIT])
     v = v_open - r * capped
     finite = np.where(np.isfinite(q[Param.I_LIMIT]), q[Param.I_LIMIT], 0.0)
     v_at_limit = np.maximum(v_open - r * np.minimum(finite, v_open / (2 * r)), 0.0)
     board = np.where(np.isfinite(q[Param.I_LIMIT]), v_at_limit * finite, np.inf)
-    lowest = np.minimum(np.minimum(legs, machine), v * capped)
     awake = (v_open > 0) & (v >= q[Param.V_SLEEP])
     kind = q[Param.KIND]
     awake &= np.where(kind == Kind.BUCK, v - q[Param.V_LOSS] >= q[Param.V_HELD], True)
     awake &= np.where(kind == Kind.BOOST, v - q[Param.V_LOSS] <= q[Param.V_SET] * 1.0001, True)
-    lowest = np.where(awake, lowest, 0.0)
+    lowest = np.where(awake, np.minimum(np.minimum(legs, machine), v * capped), 0.0)
+    return w, legs, machine, board, lowest
+
+
+def edge_watts(bound: Bound, gear: int, effort: float) -> tuple[F, F, F, F, F]:
+    """Largest watts out that have a running point, per column, and each edge there: the best cadence's lowest of three.
+
+    Returns (combined, legs alone, machine, board, cadence of the combined edge), each (cols,).
+    """
+    w, legs, machine, board, lowest = _along(bound, gear, effort)
     best = np.argmax(lowest, axis=0)[None, :]
 
     def at(x: F) -> F:
         return np.asarray(np.take_along_axis(x, best, axis=0)[0])
 
-    legs_alone = np.max(np.where(v_open > 0, legs, 0.0), axis=0)
     return (
         _out(bound, at(lowest)),
-        _out(bound, legs_alone),
+        _out(bound, np.max(legs, axis=0)),
         _out(bound, at(machine)),
         _out(bound, at(board)),
         at(w),
     )
+
+
+def edge_curves(bound: Bound, gear: int, effort: float) -> EdgeCurves:
+    """The three edges of the nominal rig against cadence, watts at the output."""
+    one = bound.nominal()
+    w, legs, machine, board, _lowest = _along(one, gear, effort)
+    asked = float(asked_watts(one)[0])
+    out = [_out(one, x)[:, 0] for x in (legs, machine, board)]
+    return EdgeCurves(cadence=w[:, 0], legs=out[0], machine=out[1], board=out[2], asked=asked)
 
 
 def _out(bound: Bound, p_in: F) -> F:

@@ -111,6 +111,8 @@ def ask_for(
 
     Default effort: what this rider holds for the asked time.
     """
+    if not rig.rider:
+        rig = fill(rig).rig
     ride = rig.ride
     person = find_rider(rig, rider)
     wanted = load or (ride.load if ride else "")

@@ -28,6 +28,7 @@ __all__ = ["loads"]
 F = NDArray[np.float64]
 NAN = math.nan
 SPELLS = (3600.0, 600.0, 120.0, 30.0, 10.0)  # s: efforts tried, gentlest first
+SHOWN_BOUTS = 8
 REST_POWER = 40.0  # W at the pedals while resting on the bike
 SOURCES = (
     "dc_rules",
@@ -399,6 +400,8 @@ def _bout(filled: Filled, load: Load, rider: str, best: LoadState) -> Bout:
         else f"the reserve lasts about {max(count - 1, 0):.0f} bouts"
     )
     return Bout(
+        full=reserve,
+        points=_saw(best.p_rider.mid, bout, breather, cp, reserve),
         bout=bout,
         breather=breather,
         p_bout=best.p_rider.mid,
@@ -408,3 +411,22 @@ def _bout(filled: Filled, load: Load, rider: str, best: LoadState) -> Bout:
         reserve_after=dozen,
         says=says,
     )
+
+
+def _saw(
+    p_bout: float, bout: float, breather: float, cp: float, reserve: float
+) -> tuple[tuple[float, float], ...]:
+    """(s, J left) at every turn of work and rest over the first bouts, until the reserve is gone."""
+    points, left, t = [(0.0, reserve)], reserve, 0.0
+    for _ in range(SHOWN_BOUTS):
+        for power, seconds in ((p_bout, bout), (REST_POWER, breather)):
+            left = float(
+                rider_physics.reserve_after(
+                    seconds, p_rider=power, critical_power=cp, work_reserve=reserve, reserve_start=left
+                )
+            )
+            t += seconds
+            points.append((t, max(left, 0.0)))
+            if left <= 0:
+                return tuple(points)
+    return tuple(points)

@@ -17,7 +17,7 @@ from sparewatt.rig.outcome import Band, Caveat, Link, Mode, Point, Stop
 from sparewatt.studies import core
 from sparewatt.studies.answers import Ask, Change, Edges, GearRow, LegPicture, MatchAnswer, Room
 from sparewatt.studies.core import RPM, Solved
-from sparewatt.studies.edges import edges_at, spare_band
+from sparewatt.studies.edges import edge_curves, edges_at, spare_band
 from sparewatt.studies.room import room_to_ride
 from sparewatt.studies.settings import settings_card
 from sparewatt.studies.shares import shares_of
@@ -103,6 +103,7 @@ def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
         shares=shares,
         caveats=_caveats(solved, at),
         sources=SOURCES,
+        edge_curves=edge_curves(bound, g, ask.effort),
         hot=(solved.heat[0], solved.heat[1], solved.heat[3]),
     )
 
