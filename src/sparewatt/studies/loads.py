@@ -16,7 +16,16 @@ from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.outcome import Band, Caveat, Stop
 from sparewatt.studies import core
-from sparewatt.studies.answers import Ask, Bout, Change, LoadAnswer, LoadsAnswer, LoadState, WorthRow
+from sparewatt.studies.answers import (
+    Ask,
+    Bout,
+    Change,
+    LoadAnswer,
+    LoadsAnswer,
+    LoadState,
+    MatchAnswer,
+    WorthRow,
+)
 from sparewatt.studies.charge import charge_plan, run_plan
 from sparewatt.studies.core import Solved
 from sparewatt.studies.nearest import instead_of_refused, nearest_yes
@@ -150,14 +159,19 @@ def _answer(
         else next((s.stop for s in states if not s.works and s.stop != Stop.FOUND), Stop.STALLS)
     )
     changes: tuple[Change, ...] = ()
-    if stored is not None:
+    unfair = (
+        _unfair(filled, load, rider, effort, seconds) if filled.rig.neighbour and stored is None else None
+    )
+    if unfair is not None:
+        verdict, stop, changes = unfair.verdict, unfair.stop, unfair.nearest_yes
+    elif stored is not None:
         changes = stored.nearest_yes
     elif verdict != "good use of legs":
         ask = core.ask_for(
             filled.rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS
         )
         changes = nearest_yes(core.solve_ask(filled, ask), verdict)
-    why = stop.value if best is None else stored.why if stored is not None else rule.why
+    why = stop.value if best is None or unfair is not None else stored.why if stored is not None else rule.why
     return LoadAnswer(
         load=load.name,
         verdict=verdict,
@@ -171,6 +185,17 @@ def _answer(
         nearest_yes=changes,
         sources=SOURCES,
     )
+
+
+def _unfair(
+    filled: Filled, load: Load, rider: str, effort: float | None, seconds: float
+) -> MatchAnswer | None:
+    """The match answer when several rigs on the bus do not share and one rider is crushed; None when they share."""
+    from sparewatt.studies.match import match
+
+    ask = core.ask_for(filled.rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS)
+    answer = match(filled, ask)
+    return answer if answer.stop == Stop.UNFAIR else None
 
 
 def _verdict(
