@@ -1,0 +1,211 @@
+"""One appliance in each way of running: started, idle, in light and in rated work, with the gentlest effort that holds it."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+
+from sparewatt.parts import Load, Measured
+from sparewatt.rig.fill import Filled
+from sparewatt.rig.hookup import hookup
+from sparewatt.rig.outcome import Band, Stop
+from sparewatt.studies import core
+from sparewatt.studies.answers import (
+    Ask,
+    LoadState,
+)
+from sparewatt.studies.core import Solved
+from sparewatt.studies.tools import STATES, spin_up, tool_state
+
+__all__ = ["load_states"]
+
+NAN = math.nan
+DRAWS = 256
+SPELLS = (3600.0, 600.0, 120.0, 30.0, 10.0)  # s: efforts tried, gentlest first
+
+
+def load_states(filled: Filled, load: Load, rider: str, effort: float | None) -> tuple[LoadState, ...]:
+    """Start, and then each way of running that makes sense for the kind."""
+    if load.kind == "universal_motor":
+        found = [_tool(filled, load, rider, effort, state, share) for state, share in STATES.items()]
+        return (_tool_start(filled, load, rider), *found)
+    rated = _run(filled, load, rider, effort, "rated", load.power)
+    return (_start(filled, load, rider, rated), rated)
+
+
+def _tool(
+    filled: Filled, load: Load, rider: str, effort: float | None, state: str, share: float
+) -> LoadState:
+    """A tool in one way of working: first whether the motor can, then whether the legs can."""
+    joined = hookup(filled.rig, load.name)
+    board = joined.load_board or joined.board
+    volts = load.voltage.value if load.voltage else 110.0
+    tool = tool_state(load, board, share, volts)
+    if tool.stalls:
+        says = (
+            "the amps screw holds it back: it slows to a stop"
+            if tool.limited
+            else "on these volts the motor cannot push that hard"
+        )
+        return _cannot(
+            state, Stop.TOO_FEW_VOLTS if not tool.limited else Stop.EDGE_BOARD, tool.amps, volts, share, says
+        )
+    spread = float(np.std(tool.watts[1:]))
+    ran = _run(filled, load, rider, effort, state, Measured(float(tool.watts[0]), spread, "nameplate"))
+    return dataclasses.replace(
+        ran, amps=tool.amps, volts=volts, speed_share=tool.speed_share, torque_share=share
+    )
+
+
+def _tool_start(filled: Filled, load: Load, rider: str) -> LoadState:
+    """Run-up on the board's amps limit: the hardest moment is just before it is up to speed."""
+    joined = hookup(filled.rig, load.name)
+    board = joined.load_board or joined.board
+    volts = load.voltage.value if load.voltage else 110.0
+    seconds, limit, locked = spin_up(load, board, volts)
+    idle = tool_state(load, board, 0.0, volts)
+    peak = max(float(idle.watts[0]), min(volts * limit, 3.0 * float(idle.watts[0])))
+    ran = _run(filled, load, rider, None, "start", Measured(peak, 0.1 * peak, "typical"), spells=(10.0,))
+    held = f"runs up in about {seconds:.1f} s" if math.isfinite(seconds) else "never runs up"
+    says = f"{held}, held back to {limit:.1f} A (it would take {locked:.1f} A standing still)"
+    return dataclasses.replace(
+        ran, amps=limit, volts=volts, works=ran.works and math.isfinite(seconds), says=says
+    )
+
+
+def _start(filled: Filled, load: Load, rider: str, rated: LoadState) -> LoadState:
+    """The inrush of a plain load: from the battery if there is one, else from what the legs can give for seconds."""
+    factor = load.start_factor.value if load.start_factor else 1.5
+    joined = hookup(filled.rig, load.name)
+    battery = joined.battery
+    if battery is not None and battery.resistance and battery.voltage and load.power:
+        amps = factor * load.power.value / battery.voltage.value
+        cutoff = (
+            joined.load_board.input_min.value
+            if joined.load_board and joined.load_board.input_min
+            else 0.75 * battery.voltage.value
+        )
+        sag = battery.voltage.value * 1.02 - amps * battery.resistance.value
+        works = sag > cutoff
+        says = f"takes {amps:.0f} A for a moment; the battery sags to about {sag:.1f} V"
+        stop = Stop.FOUND if works else Stop.TOO_FEW_VOLTS
+        return dataclasses.replace(
+            rated, state="start", works=works, stop=stop, amps=amps, volts=sag, says=says, chance=float(works)
+        )
+    board = joined.board
+    soft = board is not None and (board.set_current is not None or board.kind != "inverter")
+    if soft or factor <= 1.6 or load.power is None:
+        return dataclasses.replace(
+            rated, state="start", says="starts softly: the board holds the first amps back"
+        )
+    return _run(filled, load, rider, None, "start", load.power.scaled(min(factor, 3.0)), spells=(10.0,))
+
+
+def _run(
+    filled: Filled,
+    load: Load,
+    rider: str,
+    effort: float | None,
+    state: str,
+    power: Measured | None,
+    spells: tuple[float, ...] = SPELLS,
+) -> LoadState:
+    """Solve the load at some watts, with the gentlest effort that holds it."""
+    k = filled.rig.load.index(load)
+    parts = filled.rig.load
+    changed = dataclasses.replace(load, power=power)
+    rig = dataclasses.replace(filled.rig, load=(*parts[:k], changed, *parts[k + 1 :]))
+    asked = Filled(rig=rig, assumed=filled.assumed)
+    if hookup(rig, load.name).battery is not None:
+        return _from_battery(state, changed)
+    person = core.find_rider(rig, rider)
+    assert person.critical_power and person.work_reserve and person.peak_power
+    numbers = (person.critical_power.value, person.work_reserve.value)
+    solved: Solved | None = None
+    for seconds in spells:
+        worth = (
+            effort
+            if effort is not None
+            else float(core.power_for(*numbers, seconds, person.peak_power.value))
+        )
+        ask = Ask(rider=rider, load=load.name, gear=None, effort=worth, duration=seconds, draws=DRAWS)
+        solved = core.solve_ask(asked, ask)
+        enough = core.PASSABLE if seconds == spells[-1] or effort is not None else core.LIKELY
+        if solved.stop in (Stop.FOUND, Stop.PINNED) and solved.chances[solved.gear] >= enough:
+            return _found(solved, state, changed)
+        if effort is not None:
+            break
+    assert solved is not None
+    volts = load.voltage.value if load.voltage else NAN
+    watts = power.value if power else NAN
+    amps = watts / volts if volts else NAN
+    return _cannot(state, solved.stop, amps, volts, 1.0 if state == "rated" else NAN, solved.stop.value)
+
+
+def _found(solved: Solved, state: str, load: Load) -> LoadState:
+    g, bound = solved.gear, solved.bound
+    p = solved.found.p_rider[g]
+    t = core.time_for(p, bound.critical_power, bound.work_reserve)
+    volts = load.voltage.value if load.voltage else NAN
+    watts = float(solved.found.p_load[g, 0])
+    return LoadState(
+        state=state,
+        works=True,
+        chance=float(solved.chances[g]),
+        gear=bound.gears[g],
+        stop=solved.stop,
+        p_load=core.bands(solved, solved.found.p_load[g]),
+        p_rider=core.bands(solved, p),
+        hold=core.bands(solved, solved.found.w_hold[g]),
+        amps=watts / volts if volts else NAN,
+        volts=volts,
+        speed_share=NAN,
+        torque_share=NAN,
+        time=core.bands(solved, np.minimum(t, 86400.0)),
+        says="",
+    )
+
+
+def _from_battery(state: str, load: Load) -> LoadState:
+    """A load on a battery runs whether or not anyone rides."""
+    nan = Band(NAN, NAN, NAN)
+    volts = load.voltage.value if load.voltage else NAN
+    watts = load.power.value if load.power else NAN
+    return LoadState(
+        state=state,
+        works=True,
+        chance=1.0,
+        gear="",
+        stop=Stop.FOUND,
+        p_load=Band(watts, NAN, NAN),
+        p_rider=nan,
+        hold=nan,
+        amps=watts / volts if volts else NAN,
+        volts=volts,
+        speed_share=NAN,
+        torque_share=NAN,
+        time=Band(math.inf, NAN, NAN),
+        says="runs from the battery, with or without a rider",
+    )
+
+
+def _cannot(state: str, stop: Stop, amps: float, volts: float, share: float, says: str) -> LoadState:
+    nan = Band(NAN, NAN, NAN)
+    return LoadState(
+        state=state,
+        works=False,
+        chance=0.0,
+        gear="",
+        stop=stop,
+        p_load=nan,
+        p_rider=nan,
+        hold=nan,
+        amps=amps,
+        volts=volts,
+        speed_share=NAN,
+        torque_share=share,
+        time=Band(0.0, NAN, NAN),
+        says=says,
+    )
