@@ -297,12 +297,14 @@ def test_a_box_of_the_rig_page_is_written_when_it_is_left(
     """No button to press; what was unfolded stays unfolded; undo is at hand."""
     page, watch = open_page(browser)
     page.goto(server + "/rig")
-    page.locator("[id='d-battery'] summary").click()
+    page.locator("[id='p-battery'] > summary").click()
+    page.locator("[id='d-battery'] > summary").click()
     page.locator("[id='f-battery.resistance']").fill("20 mohm")
     page.locator("[id='f-battery.resistance']").press("Tab")
     expect(page.locator(".strip-note")).to_contain_text("20 mohm")
     assert 'resistance = "20 mohm"' in (folder / "rig.toml").read_text(encoding="utf-8")
-    assert page.locator("[id='d-battery']").get_attribute("open") is not None
+    for unfolded in ("p-battery", "d-battery"):
+        assert page.locator(f"[id='{unfolded}']").get_attribute("open") is not None
     page.get_by_role("button", name="Undo").click()
     expect(page.locator(".strip-note")).to_have_count(0)
     assert "20 mohm" not in (folder / "rig.toml").read_text(encoding="utf-8")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from markupsafe import Markup
 
+from sparewatt.files import load_sources
 from sparewatt.parts import Rig
-from sparewatt.present import words
+from sparewatt.present import words, words_guard
 from sparewatt.present import words_numbers as spoken
 from sparewatt.present.numbers import THIN
 from sparewatt.present.words_numbers import sentence
@@ -19,7 +20,7 @@ from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.sources import source_lines
 from sparewatt.web import pictures, rigwords
 from sparewatt.web.question import Question
-from sparewatt.web.speech import plain, say, share, turns
+from sparewatt.web.speech import plain, say, share, tied, turns
 
 __all__ = [
     "FRAGMENTS",
@@ -31,7 +32,10 @@ __all__ = [
     "offers",
     "quick",
     "rest",
+    "short_source",
+    "source_text",
     "study_of",
+    "told",
 ]
 
 # id on the page -> template; everything that a new answer replaces
@@ -67,7 +71,7 @@ def quick(answer: Answer, q: Question, marks: list[tuple[str, float]], see: str 
         "runs": m.stop in HOLDS,
         "charging": m.ask.load == "charge",
         "stop_says": sentence(m.stop.value),
-        "binds": words.match_binds(m, answer.rig),
+        "binds": tied(words.match_binds(m, answer.rig)),
         "gear_rows": [_gear(g, m, q) for g in m.gears],
         "pics": pictures.match_pictures(m, answer.rig, inch=q.units == "inch", see=see),
         **_effort(m, q, marks),
@@ -80,7 +84,6 @@ def rest(answer: Answer, q: Question, findings: list[Finding] | None) -> dict[st
     lines, folded = rigwords.caveats(answer.rig, m.caveats)
     return {
         "offers": offers(m.nearest_yes, m.ask, q),
-        "shares": words.shares(m.shares) if m.shares is not None else "",
         "share_rows": _stations(m),
         "shares_picture": pictures.shares_picture(m.shares) if m.shares is not None else None,
         "settings": [
@@ -100,7 +103,7 @@ def rest(answer: Answer, q: Question, findings: list[Finding] | None) -> dict[st
             for u in m.unknowns[:3]
             if u.measure
         ],
-        "hazards": findings,
+        "hazards": told(findings) if findings is not None else None,
         "facts": _facts(m, q.units == "inch"),
         "caveats": lines,
         "folded_caveats": folded,
@@ -129,8 +132,33 @@ def study_of(answer: Answer) -> MatchAnswer:
 
 def cited(keys: tuple[str, ...]) -> list[str]:
     """Sources as lines for the foot of a page; what is common practice stands beside its number already."""
-    lines = [line for key, line in source_lines(keys) if key != PRACTICE]
+    lines = [sentence(line) for key, line in source_lines(keys) if key != PRACTICE]
     return list(dict.fromkeys(lines))
+
+
+def told(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Hazards with the full text of where their limit comes from, worst first."""
+    return [
+        {
+            "f": f,
+            "title": sentence(f.title),
+            "says": sentence(f.says),
+            "do": sentence(f.do),
+            "source": source_text(f.source),
+        }
+        for f in words_guard.worst_first(tuple(findings))
+    ]
+
+
+def source_text(key: str) -> str:
+    """One source key as the line it stands for."""
+    return source_lines([key])[0][1] if key else ""
+
+
+def short_source(key: str) -> str:
+    """The title of a source, for a table; words that stand for themselves stay."""
+    known = load_sources()
+    return known[key].title if key in known else key
 
 
 def links(q: Question, sections: tuple[tuple[str, str, str], ...]) -> dict[str, str]:
@@ -148,8 +176,8 @@ def offers(changes: tuple[Change, ...], asked: Ask | None, q: Question) -> list[
     """Each change: what to do, what it gives, and the match page that tries it (empty when no page can try it)."""
     return [
         {
-            "says": sentence(c.says),
-            "gives": words.change(c).removeprefix(sentence(c.says)).strip(),
+            "says": tied(sentence(c.says)),
+            "gives": tied(words.change(c).removeprefix(sentence(c.says)).strip()),
             "href": try_link(c, asked, q),
         }
         for c in changes
@@ -216,12 +244,11 @@ def _effort(m: MatchAnswer, q: Question, marks: list[tuple[str, float]]) -> dict
 
 
 def _held(m: MatchAnswer) -> str:
-    """How long this rider can hold this effort."""
-    if math.isnan(m.time_to_limit.mid):
+    """What this ride takes from the legs, and how long they can give it."""
+    if math.isnan(m.time_to_limit.mid) or math.isnan(m.rider.mid):
         return ""
-    if math.isinf(m.time_to_limit.mid):
-        return f"{m.ask.rider} can hold this all day."
-    return f"{m.ask.rider} can hold this for {spoken.time_span(m.time_to_limit)}."
+    held = "all day" if math.isinf(m.time_to_limit.mid) else f"for {spoken.time_span(m.time_to_limit)}"
+    return tied(f"This takes {spoken.about(m.rider, 'W')} from {m.ask.rider}, who can hold it {held}.")
 
 
 def _stations(m: MatchAnswer) -> list[dict[str, Any]]:

@@ -39,7 +39,7 @@ def _inked(svg: str) -> Markup:
 
     def classed(found: re.Match[str]) -> str:
         before, classes, after, wide = found.groups()
-        return f'<svg {before}class="dw{classes or str()} mw-{math.ceil(float(wide) / STEP)}"{after}'
+        return f'<svg {before}class="dw{classes or ""} mw-{math.ceil(float(wide) / STEP)}"{after}'
 
     return Markup(_ROOM.sub(classed, svg, count=1))  # noqa: S704  (present.drawings escapes every text it draws)
 
@@ -59,7 +59,10 @@ def match_pictures(study: MatchAnswer, rig: Rig, *, inch: bool = False, see: str
         drawn["chain"] += _inked(chain.chain_upright(links, rig=rig, inch=inch)) if links else ""
         drawn["legs"] += _inked(leg.leg_picture(study, inch=inch, wide=NARROW, key="leg-n", cls="dw-narrow"))
         drawn["room"] += _room(study.room, NARROW, "room-n", "dw-narrow")
-    said = {"legs_says": leg.caption(study), "room_says": room.caption(study.room)}
+    closed = (
+        study.room.cells.size > 0 and not (study.room.cells == 0).any()
+    )  # then the drawing itself says so
+    said = {"legs_says": leg.caption(study), "room_says": "" if closed else room.caption(study.room)}
     return drawn | said | {"chain_says": chain.caption(links) if links else ""}
 
 
@@ -81,7 +84,7 @@ def _room(r: Room, wide: float, key: str, cls: str) -> Markup:
 
 def shares_picture(shares: Shares) -> tuple[Markup, str]:
     """How rigs on one bus share, and its sentence."""
-    return _inked(shares_bar.shares_bar(shares, wide=520)), shares_bar.caption(shares)
+    return _inked(shares_bar.shares_bar(shares)), shares_bar.caption(shares)
 
 
 def receipt_picture(row: WorthRow, number: int) -> tuple[Markup, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import difflib
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from sparewatt.errors import BadRequest, BadRig, Problem
@@ -17,6 +18,7 @@ from sparewatt.web.speech import plain
 
 __all__ = ["both", "context", "differing", "says", "split_edit"]
 
+BRIEF = 5  # values said beside the title of a folded part
 AROUND = 2  # lines shown before and after a line with a problem
 
 
@@ -70,12 +72,14 @@ def context(
     typed = typed or {}
     text = typed["text"][-1].replace("\r\n", "\n") if "text" in typed else sheet.text
     told = {p.line: p for p in standing if p.line is not None}
+    shown = bool(told) and ("text" in typed or rig is None)
+    reading = _Reading(rigfile.written(sheet), inch, standing, typed)
     return {
         "title": "Rig file",
         "text": text,
-        "lines": _lines(text, standing) if told and ("text" in typed or rig is None) else [],
+        "lines": _lines(text, standing) if shown else [],
         "problems": standing,
-        "parts": _parts(rig, filled, sheet, inch, standing, typed) if rig is not None else [],
+        "parts": _parts(rig, filled or rig, reading) if rig is not None else [],
         "path": str(sheet.path),
         "seen": typed.get("seen", [sheet.seen])[-1],
     }
@@ -99,74 +103,68 @@ def _lines(text: str, problems: Sequence[Problem]) -> list[dict[str, Any]]:
     return shown
 
 
-def _parts(
-    rig: Rig,
-    filled: Rig | None,
-    sheet: Sheet,
-    inch: bool,
-    problems: Sequence[Problem],
-    typed: Mapping[str, list[str]],
-) -> list[dict[str, Any]]:
-    written = rigfile.written(sheet)
-    whole = {path: part for path, _, part in rigwords.parts_of(filled)} if filled is not None else {}
-    top = [
-        _field("", f, rig, rig, written, inch, problems, typed)
-        for f in dataclasses.fields(rig)
-        if spec_of(f).kind == "text"
-    ]
-    found = [{"title": "The build", "path": "build", "given": top, "rest": [], "more": False}]
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """What the boxes are filled from: the file, how numbers are shown, and the last try with what was wrong in it."""
+
+    written: Mapping[str, str]
+    inch: bool
+    problems: Sequence[Problem]
+    typed: Mapping[str, list[str]]
+
+
+def _parts(rig: Rig, filled: Rig, reading: _Reading) -> list[dict[str, Any]]:
+    """Every part of the file with its boxes, first the build itself."""
+    whole = {path: part for path, _, part in rigwords.parts_of(filled)}
+    own = [f for f in dataclasses.fields(rig) if spec_of(f).kind == "text"]
+    found = [_part("The build", "build", [_field("", f, rig, rig, reading) for f in own], more=False)]
     for path, kind, part in rigwords.parts_of(rig):
-        fields = [
-            _field(f"{path}.", f, part, whole.get(path, part), written, inch, problems, typed)
-            for f in dataclasses.fields(part)
-            if spec_of(f).part is None
-        ]
-        found.append(
-            {
-                "title": rigwords.part_words(kind, part),
-                "path": path,
-                "given": [f for f in fields if f["given"] or f["problem"]],
-                "rest": [f for f in fields if not f["given"] and not f["problem"]],
-                "more": any(
-                    spec_of(f).part is not None and getattr(part, f.name) for f in dataclasses.fields(part)
-                ),
-            }
-        )
+        plain_fields = [f for f in dataclasses.fields(part) if spec_of(f).part is None]
+        fields = [_field(f"{path}.", f, part, whole.get(path, part), reading) for f in plain_fields]
+        more = any(getattr(part, f.name) for f in dataclasses.fields(part) if spec_of(f).part is not None)
+        found.append(_part(rigwords.part_words(kind, part), path, fields, more=more))
     return found
 
 
-def _field(
-    above: str,
-    f: dataclasses.Field[Any],
-    part: Any,
-    whole: Any,
-    written: Mapping[str, str],
-    inch: bool,
-    problems: Sequence[Problem],
-    typed: Mapping[str, list[str]],
-) -> dict[str, Any]:
+def _part(title: str, path: str, fields: list[dict[str, Any]], *, more: bool) -> dict[str, Any]:
+    given = [f for f in fields if f["given"] or f["problem"]]
+    said = [
+        f"{f['words']} {f['text']}" for f in given if f["key"].rpartition(".")[2] not in ("name", "story")
+    ]
+    return {
+        "title": title,
+        "path": path,
+        "brief": ", ".join(said[:BRIEF]) + (f", and {len(said) - BRIEF} more" if len(said) > BRIEF else ""),
+        "given": given,
+        "rest": [f for f in fields if not f["given"] and not f["problem"]],
+        "more": more,
+        "open": any(f["problem"] for f in fields),
+    }
+
+
+def _field(above: str, f: dataclasses.Field[Any], part: Any, whole: Any, reading: _Reading) -> dict[str, Any]:
+    """One box: what the file says, how it is known, or the typical value that is used when the file says nothing."""
     spec: Spec = spec_of(f)
     key = f"{above}{f.name}"
     value, used = getattr(part, f.name), getattr(whole, f.name)
-    text = typed[key][-1] if key in typed else written.get(key, "")
+    given = key in reading.written
+    known = isinstance(value, Measured)
     return {
         "key": key,
         "words": rigwords.field_words(f.name),
         "says": spec.says,
         "spec": spec,
-        "text": text,
-        "given": key in written,
-        "look": numbers.look_of(value.how) if isinstance(value, Measured) else "",
-        "how": value.how if isinstance(value, Measured) else "",
-        "note": value.note if isinstance(value, Measured) else "",
-        "placeholder": ""
-        if key in written
-        else plain(used, spec.unit, inch=inch, digits=3)
-        if isinstance(used, Measured)
+        "text": reading.typed[key][-1] if key in reading.typed else reading.written.get(key, ""),
+        "given": given,
+        "look": numbers.look_of(value.how) if known else "",
+        "how": value.how if known else "",
+        "note": value.note if known else "",
+        "placeholder": plain(used, spec.unit, inch=reading.inch, digits=3)
+        if isinstance(used, Measured) and not given
         else "",
-        "used": key not in written and isinstance(used, Measured),
+        "used": isinstance(used, Measured) and not given,
         "example": spec.example,
-        "problem": next((p for p in problems if p.where == key), None),
+        "problem": next((p for p in reading.problems if p.where == key), None),
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -10,9 +11,11 @@ from typing import Any
 
 from sparewatt.parts import Measured, Rig, Spec, spec_of
 from sparewatt.present import words
+from sparewatt.present.words_numbers import sentence
 from sparewatt.rig.outcome import Caveat
 from sparewatt.web.speech import plain
 
+_KEYED = re.compile(r"([a-z_]+(?:\.\w+)+): (.+)", re.DOTALL)  # "battery.resistance: not in the rig file"
 MANY = 3  # caveats of one wording from here on are said once
 
 __all__ = [
@@ -126,17 +129,18 @@ def value_words(key: str, text: str) -> str:
 
 def caveats(rig: Rig, found: Iterable[Caveat]) -> tuple[list[str], list[tuple[str, list[str]]]]:
     """Caveats as lines; what is said of many numbers alike is said once, with the numbers to unfold."""
+    lines: list[str] = []
     by_text: dict[str, list[str]] = {}
     for c in found:
-        by_text.setdefault(c.text, []).append(c.where)
-    lines: list[str] = []
-    folded: list[tuple[str, list[str]]] = []
-    for text, places in by_text.items():
-        if len(places) >= MANY:
-            folded.append((f"{len(places)} numbers are {text}.", [key_words(rig, place) for place in places]))
+        keyed = _KEYED.fullmatch(c.text)
+        if keyed:
+            by_text.setdefault(keyed[2], []).append(key_words(rig, keyed[1]))
         else:
-            lines += [
-                words.caveat(Caveat(key_words(rig, place) if "." in place else place, text))
-                for place in places
-            ]
+            lines.append(words.caveat(c))
+    folded = []
+    for text, places in by_text.items():
+        if len(places) < MANY:
+            lines += [sentence(f"{place}: {text}") for place in places]
+        else:
+            folded.append((f"{len(places)} numbers are {text}.", places))
     return list(dict.fromkeys(lines)), folded

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import Any
 
+from sparewatt.present import words_guard, words_loads
 from sparewatt.present.words_numbers import sentence
-from sparewatt.rig.outcome import Band, Caveat
+from sparewatt.rig.outcome import Caveat
 from sparewatt.studies.answers import (
     GuardAnswer,
     HeapAnswer,
@@ -19,7 +21,7 @@ from sparewatt.studies.answers import (
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import pictures, rigwords
 from sparewatt.web.desk import Desk
-from sparewatt.web.match_page import cited, load_choices, offers
+from sparewatt.web.match_page import cited, load_choices, offers, short_source, told
 from sparewatt.web.question import Question
 from sparewatt.web.speech import plain, say, share, turns
 
@@ -70,8 +72,8 @@ def _worth_row(row: WorthRow, q: Question, number: int) -> dict[str, Any]:
     return {
         "row": row,
         "picture": pictures.receipt_picture(row, number),
-        "why": sentence(row.why),
-        "yes": offers(row.nearest_yes, None, q),
+        "why": words_loads.worth_row(row),
+        "yes": offers(row.nearest_yes, None, dataclasses.replace(q, load=row.load)),
         "facts": [
             ("At the thing itself, one use", say(row.energy_use, "J")),
             ("From the legs, one use", say(row.energy_legs, "J")),
@@ -101,13 +103,14 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
             ("Watts into it", say(charge.p_battery, "W")),
             ("Full enough to stop riding at", share(charge.useful_end)),
             ("Riding until then", say(charge.useful_time, "s")),
-            ("What this ride puts in", _share_band(charge.ride_gain)),
+            ("What this ride puts in", say(charge.ride_gain, "%")),
             ("Keep it at, once full", say(charge.float_voltage, "V", digits=3)),
         ]
     return _common(answer, q, "Loads", said) | {
         "l": study,
         "rows": [_load_row(row, q) for row in study.rows],
         "charge": charge,
+        "charge_says": words_loads.charge(charge) if charge is not None else "",
         "charge_facts": [(t, v) for t, v in facts if v],
         "charge_times": [(share(level), say(time, "s")) for level, time in charge.times]
         if charge is not None
@@ -116,20 +119,18 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
     }
 
 
-def _share_band(b: Band) -> Any:
-    return say(b, "%")
-
-
 def _load_row(row: LoadAnswer, q: Question) -> dict[str, Any]:
-    bout = row.bout
+    states = [_state(s, row.verdict) for s in row.states]
+    heads = [head for head in (states[0]["cells"] if states else ()) if any(s["cells"][head] for s in states)]
     return {
         "row": row,
-        "why": sentence(row.why),
-        "states": [_state(s) for s in row.states],
-        "yes": offers(row.nearest_yes, None, q),
+        "heads": heads,
+        "answer": words_loads.load_answer(row, brief=True),
+        "states": states,
+        "yes": offers(row.nearest_yes, None, dataclasses.replace(q, load=row.load)),
         "dc_why": sentence(row.dc_why),
-        "bout": sentence(bout.says) if bout else "",
-        "run": sentence(row.run.says) if row.run else "",
+        "bout": words_loads.bout(row.bout) if row.bout else "",
+        "run": words_loads.run(row.run) if row.run else "",
         "facts": _load_facts(row),
     }
 
@@ -155,19 +156,26 @@ def _load_facts(row: LoadAnswer) -> list[tuple[str, Any]]:
     return [(t, v) for t, v in facts if v]
 
 
-def _state(s: LoadState) -> dict[str, Any]:
-    time = "all day" if math.isinf(s.time.mid) else say(s.time, "s")
+def _state(s: LoadState, verdict: str) -> dict[str, Any]:
+    held = (
+        ""
+        if math.isinf(s.time.mid) and verdict == "not by legs"
+        else "all day"
+        if math.isinf(s.time.mid)
+        else say(s.time, "s")
+    )
+    why = s.says if s.works else f"{s.stop.value}; {s.says}" if s.says else s.stop.value
     return {
         "words": STATES.get(s.state, s.state),
         "ring": "solid" if s.works else "none",
         "works": "yes" if s.works else "no",
-        "chance": share(s.chance),
-        "says": sentence(s.says),
-        "load": say(s.p_load, "W"),
-        "rider": say(s.p_rider, "W"),
-        "hold": turns(s.hold),
-        "time": time if s.works else "",
-        "gear": s.gear,
+        "says": sentence(why),
+        "cells": {
+            "At the load": say(s.p_load, "W"),
+            "From the legs": say(s.p_rider, "W"),
+            "Turns a minute": turns(s.hold),
+            "For how long": held if s.works else "",
+        },
     }
 
 
@@ -176,21 +184,20 @@ def guard(answer: Answer, q: Question) -> dict[str, Any]:
     study = answer.study
     assert isinstance(study, GuardAnswer)
     inch = q.units == "inch"
-    findings = sorted(
-        study.findings, key=lambda f: (-("not refused", "look again", "stop").index(f.check), -f.severity)
-    )
     sizes = [
         {
             "s": s,
-            "need": say(s.need, s.unit, inch=inch),
+            "what": sentence(s.what).rstrip("."),
+            "need": say(s.need, s.unit, inch=inch) if s.unit else "",
             "have": say(s.have, s.unit, inch=inch) or "the file does not say",
             "why": sentence(s.why),
+            "source": short_source(s.source),
         }
         for s in study.sizes
     ]
     return _common(answer, q, "Guard", study.caveats) | {
         "g": study,
-        "findings": findings,
+        "findings": told(study.findings),
         "sizes": sizes,
         "wiring": pictures.wiring_picture(answer.rig, inch=inch),
     }
@@ -203,8 +210,7 @@ def heap(answer: Answer, q: Question) -> dict[str, Any]:
     machines = [
         {
             "m": m,
-            "why": sentence(m.why),
-            "refused": sentence(m.refused),
+            "why": words_guard.machine(m),
             "odd": [sentence(o) for o in m.odd],
             "facts": [
                 ("Volts per speed", say(m.k_emf, "V*s/rad")),
@@ -224,7 +230,7 @@ def heap(answer: Answer, q: Question) -> dict[str, Any]:
             "delivered": say(c.delivered, "W"),
             "chance": share(c.chance),
             "cost": plain(c.cost, "1"),
-            "why": sentence(c.why),
+            "why": words_guard.combination(c),
         }
         for c in study.combinations
     ]

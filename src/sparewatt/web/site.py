@@ -22,7 +22,7 @@ from sparewatt.web import replies, rigwords
 from sparewatt.web.desk import Desk
 from sparewatt.web.door import Code
 from sparewatt.web.question import Question
-from sparewatt.web.speech import verdict_class
+from sparewatt.web.speech import tied, verdict_class
 
 __all__ = ["SECTIONS", "Site", "StaticFile", "site_of", "work"]
 
@@ -95,6 +95,7 @@ class Site:
             static=self.static,
             sections=SECTIONS,
             verdict_class=verdict_class,
+            tied=tied,
         )
 
     def static(self, name: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from markupsafe import Markup
 
@@ -10,8 +11,9 @@ from sparewatt.parts import Measured
 from sparewatt.present import numbers
 from sparewatt.rig.outcome import Band
 
-__all__ = ["plain", "say", "share", "turns", "verdict_class"]
+__all__ = ["plain", "say", "share", "tied", "turns", "verdict_class"]
 
+_LOOSE = re.compile(r"(?<=\d) (?=(?:k?W|V|m?A|A?h|k?Wh|kcal|m?m2?|m?ohm|in|s|min|Ah|%)(?!\w))")
 _SHOWN_AS = {"wire_size": "m^2"}  # read as a gauge or an area, shown as an area
 _CLASSES = {"not by legs": "no", "stop": "no", "hard work": "hard", "look again": "hard"}
 
@@ -39,6 +41,11 @@ def turns(value: Band | float) -> Markup:
 def share(value: float) -> str:
     """A share of one in per cent."""
     return "" if not math.isfinite(value) else numbers.amount(value, "%").text
+
+
+def tied(text: str) -> str:
+    """The same words with each number kept on one line with its unit."""
+    return _LOOSE.sub("\u00a0", text)
 
 
 def verdict_class(verdict: str | None) -> str:
