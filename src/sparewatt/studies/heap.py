@@ -8,7 +8,8 @@ from typing import TypeAlias
 from sparewatt.parts import Battery, Converter, Machine, Measured, Rig
 from sparewatt.physics import appliances
 from sparewatt.physics import machine as machine_physics
-from sparewatt.rig.fill import Filled, _Notes, fill, fill_machine
+from sparewatt.rig.fill import Filled, fill, fill_machine
+from sparewatt.rig.notes import Notes
 from sparewatt.rig.outcome import Band, Caveat
 from sparewatt.studies.answers import HeapAnswer, JudgedMachine
 from sparewatt.studies.guard_scene import as_written
@@ -77,7 +78,7 @@ def judge_plate(machine: Machine, *, volts: float = 13.0) -> JudgedMachine:
 
     volts: what the load wants; decides which board it then needs.
     """
-    known = fill_machine(machine, "machine", _Notes())
+    known = fill_machine(machine, "machine", Notes())
     k, r, brush, t0 = (
         _band(x) for x in (known.emf_constant, known.resistance, known.brush_drop, known.friction)
     )

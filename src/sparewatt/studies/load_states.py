@@ -1,4 +1,4 @@
-"""One appliance in each way of running: started, idle, in light and in rated work, with the gentlest effort that holds it."""
+"""One appliance in each way of running: started, idle, light and rated work, at the gentlest effort that holds it."""
 
 from __future__ import annotations
 
