@@ -11,6 +11,7 @@ from types import MappingProxyType
 __all__ = ["HOWS_SEEN", "Source", "load_sources"]
 
 # How a source is known: the figure was read there; exact arithmetic; remembered, not read again; a habit of the trade.
+PRACTICE = "common practice, no source"
 HOWS_SEEN = ("seen", "derived", "memory", "practice")
 
 
@@ -27,11 +28,13 @@ class Source:
 
     def sentence(self) -> str:
         """The source as one line for the foot of a page."""
-        remembered = {"memory": "from memory", "practice": "common practice, no source"}.get(self.how, "")
-        pieces = [
+        if self.how == "practice":
+            detail = self.where if self.where not in ("", PRACTICE) else ""
+            return "; ".join(piece for piece in (self.title, detail, PRACTICE) if piece)
+        remembered = "from memory" if self.how == "memory" and "from memory" not in self.where else ""
+        return ", ".join(
             piece for piece in (self.author, self.title, str(self.year), self.where, remembered) if piece
-        ]
-        return ", ".join(pieces)
+        )
 
 
 @cache
