@@ -10,7 +10,6 @@ from sparewatt.rig import fast
 from sparewatt.studies.core import ask_for
 from sparewatt.studies.match import match
 
-
 DEMO = "skerry"
 
 
