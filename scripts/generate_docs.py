@@ -1,13 +1,15 @@
-"""Writes docs/reference/commands.md and docs/reference/json.md from the program itself. With --check it only compares."""
+"""Writes the reference pages and the shown output of all pages from the program itself; --check only compares."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 
 import click
+from doc_pages import pages, rewritten
 
 from sparewatt import errors
 from sparewatt.cli import COMMANDS, root
@@ -144,18 +146,20 @@ PAGES = {"commands.md": commands_page, "json.md": json_page, "sources.md": sourc
 
 
 def main(words: list[str]) -> int:
-    """Writes the pages, or with --check says which are not current."""
+    """Writes the pages anew, shown output included; with --check says which are not current and writes nothing."""
+    made = {REFERENCE / name: page for name, page in PAGES.items()}
+    made |= {path: partial(rewritten, path) for path in pages()}
     stale = []
-    for name, page in PAGES.items():
-        path, text = REFERENCE / name, page()
-        if "--check" in words:
-            if not path.is_file() or path.read_text(encoding="utf-8") != text:
-                stale.append(name)
-        else:
+    for path, page in made.items():
+        text = page()
+        if path.is_file() and path.read_text(encoding="utf-8") == text:
+            continue
+        stale.append(path.relative_to(HERE).as_posix())
+        if "--check" not in words:
             path.write_text(text, encoding="utf-8")
     if stale:
-        print("not current: " + ", ".join(stale) + "; run scripts/generate_docs.py")
-    return 1 if stale else 0
+        print(("not current: " if "--check" in words else "written anew: ") + ", ".join(stale))
+    return 1 if stale and "--check" in words else 0
 
 
 if __name__ == "__main__":

@@ -231,7 +231,7 @@ def match(**changes: object) -> MatchAnswer:
         nearest_yes=(),
         shares=None,
         caveats=(),
-        sources=("critical-power",),
+        sources=("critical_power",),
         hot=(330.0, 340.0, 403.0),
     )
     return dataclasses.replace(made, **changes)  # type: ignore[arg-type]

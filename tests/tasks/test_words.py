@@ -12,7 +12,7 @@ from tests.tasks import made
 from sparewatt.present import words, words_guard, words_loads
 from sparewatt.present import words_numbers as say
 from sparewatt.rig.outcome import Band, Caveat, Mode, Stop
-from sparewatt.studies.answers import CHECKS, VERDICTS, Ask, Edges, Room
+from sparewatt.studies.answers import Ask, Edges, Room
 
 NEVER = re.compile(r"\b(error|invalid|optimal|safe|safely|guarantee\w*|nan|inf|None)\b", re.IGNORECASE)
 
@@ -168,7 +168,7 @@ def test_every_cell_of_the_room_is_a_sentence(cell: str) -> None:
     spoken(words.room(closed))
 
 
-@pytest.mark.parametrize("word", [*VERDICTS, *CHECKS])
+@pytest.mark.parametrize("word", [*words.VERDICT_WORDS, *words.CHECK_WORDS])
 def test_every_verdict_and_check_word_is_explained(word: str) -> None:
     """Each fixed word has a sentence; no other word is used."""
     spoken(words.verdict(word))
@@ -190,6 +190,8 @@ def test_gears_links_unknowns_and_changes_are_sentences() -> None:
     for link in made.links():
         assert words.link(link).endswith(".")
     spoken(words.unknown(made.match().unknowns[0]))
+    for line in made.match().settings:
+        spoken(words.setting(line))
     spoken(words.unknown(dataclasses.replace(made.match().unknowns[0], measure="")))
     assert spoken(words.change(made.change(cost=6.0))).endswith("Cost: about 6.")
     assert "not solved again" in spoken(words.change(made.change(proven=False)))
@@ -243,7 +245,7 @@ def test_every_way_of_running_can_be_said(name: str, works: bool) -> None:
     )
 
 
-@pytest.mark.parametrize("verdict", VERDICTS)
+@pytest.mark.parametrize("verdict", words.VERDICT_WORDS)
 def test_every_appliance_verdict_can_be_said(verdict: str) -> None:
     """Yes, hard, and no; long and short; with battery and without."""
     for brief in (True, False):
@@ -284,7 +286,7 @@ def test_bouts_and_charging_are_said() -> None:
 # ---- guard and heap ----
 
 
-@pytest.mark.parametrize("check", CHECKS)
+@pytest.mark.parametrize("check", words.CHECK_WORDS)
 def test_every_finding_says_what_is_so_and_what_to_do(check: str) -> None:
     """A hazard is a word, what is so on this rig, what to do, and where the limit comes from."""
     said = spoken(words_guard.finding(made.finding(check)))

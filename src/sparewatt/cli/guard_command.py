@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import click
@@ -11,8 +10,6 @@ from sparewatt.cli.options import asks, replies, rig_argument, tries_of
 from sparewatt.cli.reply import give
 
 if TYPE_CHECKING:
-    from rich.text import Text
-
     from sparewatt.cli.screen import Screen
     from sparewatt.tasks import Answer
 
@@ -48,19 +45,7 @@ def show_guard(screen: Screen, answer: Answer) -> None:
         screen.lines([words_guard.finding(f, known[f.source]) for f in ordered])
     if found.sizes:
         screen.title("Sizes")
-        screen.table(
-            ("what", "needs", "has", "take", "check", "why"),
-            [
-                (s.what, _size(screen, s.need, s.unit), _size(screen, s.have, s.unit), s.pick, s.check, s.why)
-                for s in found.sizes
-            ],
-        )
+        screen.lines([words_guard.sized(s, inch=screen.inch) for s in found.sizes])
     if found.quiet:
         screen.title("Looked at and not found")
         screen.say("; ".join(found.quiet) + ".")
-
-
-def _size(screen: Screen, value: float, unit: str) -> str | Text:
-    if not math.isfinite(value):
-        return ""
-    return screen.number(value, unit) if unit else f"{value:.3g}"

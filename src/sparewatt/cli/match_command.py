@@ -70,13 +70,7 @@ def show_match(screen: Screen, answer: Answer, *, picture: bool = False) -> None
         screen.table(("rig", "rider", "amps", "watts at the pedals", ""), rows)
     if m.settings:
         screen.title("Settings card")
-        screen.table(
-            ("what", "to", "why", "the meter shows"),
-            [
-                (s.what, screen.number(s.value, s.unit, digits=3) if s.unit else "", s.why, s.meter)
-                for s in m.settings
-            ],
-        )
+        screen.lines([words.setting(s, inch=screen.inch) for s in m.settings])
     if m.unknowns:
         screen.title("What to measure next")
         screen.lines([words.unknown(u) for u in m.unknowns[:3]])

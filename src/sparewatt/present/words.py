@@ -14,12 +14,12 @@ from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import clause, sentence
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.outcome import Band, Caveat, Link, Mode, Stop
-from sparewatt.studies.answers import Change, Edges, GearRow, MatchAnswer, Room, Shares, Unknown
+from sparewatt.studies.answers import Change, Edges, GearRow, MatchAnswer, Room, Setting, Shares, Unknown
 
 __all__ = [
     "CELL_WORDS", "CHECK_WORDS", "STOP_DO", "VERDICT_WORDS", "caveat", "cell", "change", "edges", "gear", "hold_time",
-    "link", "match_answer", "match_because", "match_binds", "match_do", "room", "shares", "spare", "stop_do", "unknown",
-    "verdict",
+    "link", "match_answer", "match_because", "match_binds", "match_do", "room", "setting", "shares", "spare", "stop_do",
+    "unknown", "verdict",
 ]  # fmt: skip
 
 VERDICT_WORDS = {
@@ -284,6 +284,8 @@ def match_binds(a: MatchAnswer, rig: Rig) -> str:
     """What binds, after the answer: the largest toll, the edge and the spare."""
     if a.stop in (Stop.NOT_ON_DC, Stop.NO_MACHINE):
         return f"The {'machine' if a.stop is Stop.NO_MACHINE else 'load'} binds: what it is made of, not its size."
+    if a.stop in (Stop.OVERFILLS, Stop.UNFAIR):
+        return f"The {'battery binds' if a.stop is Stop.OVERFILLS else 'boards bind: they are set a little apart'}."
     parts = []
     if a.stop is Stop.PINNED:
         parts.append("The battery binds: it holds your cadence.")
@@ -389,6 +391,18 @@ def unknown(u: Unknown) -> str:
     """What to measure, and how much of the doubt it takes away."""
     doubt = f"{u.name[0].upper()}{u.name[1:]} makes {say.percent(u.share)} of the doubt in this answer."
     return f"{doubt} {sentence(u.measure)} That takes {say.time(60 * u.minutes)}." if u.measure else doubt
+
+
+def setting(s: Setting, *, inch: bool = False) -> str:
+    """One line of the settings card: what to set, to what, why, and what the meter shows."""
+    shown = ""
+    if s.unit and math.isfinite(s.value):
+        shown = say.amount(s.value, s.unit, inch=inch, digits=2 if s.unit == "rad/s" else 3)
+    plain = s.unit in ("1", "")
+    to = f": {shown}" if shown and not plain else ""
+    reads = f"{shown} {clause(s.meter)}" if shown and plain else clause(s.meter)
+    meter = f"Meter: {reads}." if s.meter else ""
+    return " ".join(part for part in (sentence(s.what + to), sentence(s.why), meter) if part)
 
 
 def shares(s: Shares) -> str:

@@ -49,17 +49,17 @@ def finding(f: Finding, source: str = "") -> str:
     ).strip()
 
 
-def sized(s: Sized) -> str:
+def sized(s: Sized, *, inch: bool = False) -> str:
     """One thing sized: what to take, and why."""
-    have = f"you have {_size(s.have, s.unit)}, " if math.isfinite(s.have) else ""
-    need = f"it needs {_size(s.need, s.unit)}" if math.isfinite(s.need) else "look at it"
+    have = f"you have {_size(s.have, s.unit, inch)}, " if math.isfinite(s.have) else ""
+    need = f"it needs {_size(s.need, s.unit, inch)}" if math.isfinite(s.need) else "look at it"
     word = {"stop": " Stop: change it.", "look again": " Look again.", "not refused": ""}[s.check]
     pick = f" Take {clause(s.pick)}." if s.pick else ""
     return f"{sentence(f'{s.what}: {have}{need}')}{pick} {sentence(s.why)}{word}".replace("  ", " ").strip()
 
 
-def _size(value: float, unit: str) -> str:
-    return say.amount(value, unit) if unit else f"{value:.3g}"
+def _size(value: float, unit: str, inch: bool) -> str:
+    return say.amount(value, unit, inch=inch) if unit else f"{value:.3g}"
 
 
 # ---- heap ----

@@ -22,9 +22,11 @@ def _plain(shown: Shown) -> str:
     return f"{shown.number} {shown.unit}" if shown.unit else shown.number
 
 
-def amount(value: float, unit: str, *, inch: bool = False) -> str:
+def amount(value: float, unit: str, *, inch: bool = False, digits: int = 2) -> str:
     """An SI value in the unit a person would say it in: "15 mohm", "66 W", "40 mm" or "1.6 in"."""
-    return _plain(numbers.amount(value, unit, inch=inch)) if math.isfinite(value) else NO_NUMBER
+    return (
+        _plain(numbers.amount(value, unit, inch=inch, digits=digits)) if math.isfinite(value) else NO_NUMBER
+    )
 
 
 def watts(value: float) -> str:
