@@ -20,7 +20,7 @@ from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.sources import source_lines
 from sparewatt.web import pictures, rigwords
 from sparewatt.web.question import Question
-from sparewatt.web.speech import plain, say, share, tied, turns
+from sparewatt.web.speech import plain, say, tied, turns
 
 __all__ = [
     "FRAGMENTS",
@@ -299,7 +299,10 @@ def _facts(m: MatchAnswer, inch: bool) -> list[tuple[str, Any]]:
         if shown:
             rows.append((words, shown))
 
-    rows: list[tuple[str, Any]] = [("Gear", m.gear), ("How likely it holds", share(m.chance))]
+    rows: list[tuple[str, Any]] = [
+        ("Gear", m.gear),
+        ("How likely it holds, with what is known", spoken.chance(m.chance)),
+    ]
     put("Turns a minute where it holds", m.hold, "rad/s")
     put("Tips over below", m.tip, "rad/s")
     put("From the legs", m.rider, "W")

@@ -7,6 +7,7 @@ import math
 from typing import Any
 
 from sparewatt.present import words_guard, words_loads
+from sparewatt.present import words_numbers as spoken
 from sparewatt.present.words_numbers import sentence
 from sparewatt.rig.outcome import Caveat
 from sparewatt.studies.answers import (
@@ -228,7 +229,7 @@ def heap(answer: Answer, q: Question) -> dict[str, Any]:
             "c": c,
             "hold": turns(c.hold),
             "delivered": say(c.delivered, "W"),
-            "chance": share(c.chance),
+            "chance": spoken.chance(c.chance),
             "cost": plain(c.cost, "1"),
             "why": words_guard.combination(c),
         }
