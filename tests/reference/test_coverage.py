@@ -70,7 +70,7 @@ def test_every_reason_is_a_reason() -> None:
 
 
 def test_each_named_row_stands_in_its_module() -> None:
-    """A module that covers a row speaks of it, or of its values, outside of the list as well: the list alone tests nothing."""
+    """A module that covers a row speaks of it outside of the list as well: the list alone tests nothing."""
     for name, modules in covered().items():
         for module in modules:
             source = (TESTS / module).read_text(encoding="utf-8")
