@@ -43,7 +43,7 @@ T_COULOMB, B_VISCOUS, HAS_DIODE, KIND = (
 V_SLEEP, V_LOSS, V_HELD, P_HELD = int(Param.V_SLEEP), int(Param.V_LOSS), int(Param.V_HELD), int(Param.P_HELD)
 I_LIMIT, LOSS_0, LOSS_1, LOSS_2 = int(Param.I_LIMIT), int(Param.LOSS_0), int(Param.LOSS_1), int(Param.LOSS_2)
 A, G, P, U_QUIT = int(Param.A), int(Param.G), int(Param.P), int(Param.U_QUIT)
-HAS_STORE, U_REST, V_SET = int(Param.HAS_STORE), int(Param.U_REST), int(Param.V_SET)
+HAS_STORE, U_REST = int(Param.HAS_STORE), int(Param.U_REST)
 NONE, BUCK, BOOST = int(Kind.NONE), int(Kind.BUCK), int(Kind.BOOST)
 ASLEEP, REGULATES, LIMITED, PASSES = (
     int(Mode.ASLEEP),
@@ -125,7 +125,7 @@ def _state(q: F, d: int, w: float, amps_held: float) -> tuple[int, float, float,
         if not math.isnan(u_through) and u_through + loss >= sleep * (1.0 - SLACK) and u_through >= quit_:
             i_through = q[A, d] + q[G, d] * u_through + (q[P, d] / u_through if q[P, d] != 0.0 else 0.0)
             through = i_through > 0.0
-    if kind == BOOST and through and u_through >= q[V_SET, d] * (1.0 - SLACK):
+    if kind == BOOST and through and u_through >= held * (1.0 - SLACK):
         return PASSES, i_through, u_through + loss, u_through, i_through
 
     disc = v_open * v_open - 4.0 * r * power
@@ -134,7 +134,7 @@ def _state(q: F, d: int, w: float, amps_held: float) -> tuple[int, float, float,
         i = power / v
         if v >= sleep * (1.0 - SLACK) and i <= limit * (1.0 + SLACK):
             if (kind != BUCK or v - loss >= held * (1.0 - SLACK)) and (
-                kind != BOOST or v - loss <= max(q[V_SET, d], held) * (1.0 + SLACK)
+                kind != BOOST or v - loss <= held * (1.0 + SLACK)
             ):
                 return REGULATES, i, v, held, amps_held
 

@@ -42,7 +42,7 @@ class Param(enum.IntEnum):
     KIND = 7  # Kind of the board on the rig
     V_SLEEP = 8  # V at the board's input
     V_LOSS = 9  # V: drop-out of a step-down board, diode of a step-up board
-    V_HELD = 10  # V the output has while the board regulates (its set volts, or less at its set amps)
+    V_HELD = 10  # V out while the board regulates: set volts, or less at its set amps; a step-up board passes above
     P_HELD = 11  # W the board takes in while it regulates
     I_LIMIT = 12  # A, input-current limit (inf: none)
     LOSS_0 = 13  # W: board's loss = LOSS_0 + LOSS_1 p + LOSS_2 p^2, p the watts out
@@ -54,7 +54,7 @@ class Param(enum.IntEnum):
     U_QUIT = 19  # V
     HAS_STORE = 20  # 1 when a battery holds the output
     U_REST = 21  # V of the output with nothing flowing from the rig
-    V_SET = 22  # V, the board's volts screw (a step-up board passes straight through above it)
+    V_SET = 22  # V, the board's volts screw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,8 +25,9 @@ def rider_line(bound: Bound, effort: float) -> F:
 
 def served(mode: NDArray[np.int64], has_store: NDArray[np.bool_] | bool) -> NDArray[np.bool_]:
     """Whether the load gets what it asks for in this way of running (a battery is content with fewer amps)."""
-    fine = np.isin(mode, (Mode.REGULATES, Mode.DIRECT, Mode.DROPS_OUT, Mode.PASSES))
-    return np.asarray(fine | ((mode == Mode.LIMITED) & has_store))
+    fine = np.isin(mode, (Mode.REGULATES, Mode.DIRECT, Mode.DROPS_OUT))
+    # Limited or passing straight through, a battery takes what comes; an appliance gets too little, or volts nobody set
+    return np.asarray(fine | (np.isin(mode, (Mode.LIMITED, Mode.PASSES)) & has_store))
 
 
 def _content(bound: Bound, v_out: F, p_load: F) -> NDArray[np.bool_]:

@@ -118,13 +118,13 @@ def _board(q: dict[Param, F], v_open: F, r: F) -> tuple[F, F, F, F, F]:
             & (u_through >= quit_)
             & (i_through > 0)
         )
-        passes = boost & through & (u_through >= q[Param.V_SET] * (1 - SLACK))
+        passes = boost & through & (u_through >= held * (1 - SLACK))
 
         v_reg = np.asarray(bus.constant_power_voltage(v_open, r_source=r, p_load=power))
         i_reg = power / v_reg
         regulates = np.isfinite(v_reg) & (v_reg >= sleep * (1 - SLACK)) & (i_reg <= limit * (1 + SLACK))
         regulates &= ~buck | (v_reg - loss >= held * (1 - SLACK))
-        regulates &= ~boost | (v_reg - loss <= np.maximum(q[Param.V_SET], held) * (1 + SLACK))
+        regulates &= ~boost | (v_reg - loss <= held * (1 + SLACK))
         regulates &= held >= quit_
 
         v_lim = v_open - r * limit

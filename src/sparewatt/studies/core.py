@@ -136,8 +136,8 @@ def solve_ask(rig: Rig | Filled, ask: Ask) -> Solved:
 
 
 def works(found: Crossings) -> NDArray[np.bool_]:
-    """(gears, cols): a served holding point that does not pass volts straight through."""
-    return np.asarray(found.served & (found.mode != Mode.PASSES) & np.isfinite(found.w_hold))
+    """(gears, cols): a holding point at which the load gets what it asks for, at volts it survives."""
+    return np.asarray(found.served & np.isfinite(found.w_hold))
 
 
 def _chances(bound: Bound, found: Crossings) -> F:
@@ -222,8 +222,6 @@ def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
     w, mode = float(found.w_hold[g, 0]), Mode(int(found.mode[g, 0]))
     store, board = bound.params[Param.HAS_STORE, 0] > 0, bound.hookup.board
     if math.isfinite(w) and found.i_out[g, 0] > 0 and found.served[g, 0]:
-        if mode == Mode.PASSES:
-            return Stop.FOUND if store or bound.hookup.load is None else Stop.BREAKS
         if store and bound.hookup.load is None and _overfills(bound, float(found.i_battery[g, 0])):
             return Stop.OVERFILLS
         return Stop.PINNED if store and board is None else Stop.FOUND
@@ -231,7 +229,8 @@ def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
         return Stop.EDGE_BOARD
     if math.isfinite(w) and found.i_out[g, 0] > 0:
         high = bound.hookup.load.voltage_max if bound.hookup.load else None
-        return Stop.BREAKS if high is not None and found.v_out[g, 0] > high.value else Stop.TOO_FEW_VOLTS
+        over = high is not None and found.v_out[g, 0] > high.value
+        return Stop.BREAKS if over or mode == Mode.PASSES else Stop.TOO_FEW_VOLTS
     return _why_not(bound, ask, g)
 
 

@@ -47,7 +47,7 @@ def _along(bound: Bound, gear: int, effort: float) -> tuple[F, F, F, F, F]:
     awake = (v_open > 0) & (v >= q[Param.V_SLEEP])
     kind = q[Param.KIND]
     awake &= np.where(kind == Kind.BUCK, v - q[Param.V_LOSS] >= q[Param.V_HELD], True)
-    awake &= np.where(kind == Kind.BOOST, v - q[Param.V_LOSS] <= q[Param.V_SET] * 1.0001, True)
+    awake &= np.where(kind == Kind.BOOST, v - q[Param.V_LOSS] <= q[Param.V_HELD] * 1.0001, True)
     lowest = np.where(awake, np.minimum(np.minimum(legs, machine), v * capped), 0.0)
     return w, legs, machine, board, lowest
 
