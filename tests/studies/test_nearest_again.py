@@ -16,7 +16,7 @@ SOLID = (("load.0.power", "150 W +/- 2 W"),)
 CASES: list[tuple[str, Edits, dict[str, float]]] = [
     ("clinic_store", (), {}),
     ("clinic_store", SOLID, {}),
-    ("clinic_store", (("stage.1.driven_diameter", "28 mm"),), {}),
+    ("clinic_store", (("stage.1.driven_diameter", "28 mm"), ("load.0.power", "130 W +/- 1 W")), {}),
     ("clinic_store", (("stage.1.driven_diameter", "20 mm"),), {}),
     ("clinic_store", (("stage.1.driven_diameter", "70 mm"),), {}),
     ("clinic_store", (("machine.resistance", "1.2 ohm +/- 0.1 ohm"),), {}),
