@@ -161,7 +161,8 @@ def as_circuit(bound: Bound, effort: float) -> dict[str, float]:
 
 
 @pytest.mark.parametrize(
-    ("name", "effort"), [("stilt_house", 60.0), ("stilt_house", 140.0), ("arm_crank", 35.0), ("low_volts", 195.0)]
+    ("name", "effort"),
+    [("stilt_house", 60.0), ("stilt_house", 140.0), ("arm_crank", 35.0), ("low_volts", 195.0)],
 )
 def test_a_rider_charges_a_battery(name: str, effort: float) -> None:
     """Cadence, amps, volts and watts of a whole rig that settles on a battery."""
@@ -188,9 +189,7 @@ def test_a_rider_holds_a_regulated_load(name: str, edits: Edits, effort: float) 
     bound, found = solved(name, edits, effort)
     assert found.mode[0, 0] == Mode.REGULATES
     load = float(bound.params[Param.P_HELD, 0])
-    read = measure(
-        circuits.rider_into_constant_power(**as_circuit(bound, effort), p_load=load, v_floor=6.0)
-    )
+    read = measure(circuits.rider_into_constant_power(**as_circuit(bound, effort), p_load=load, v_floor=6.0))
     assert found.w_hold[0, 0] == pytest.approx(read["w_crank"], rel=HALF_PERCENT)
     assert found.i_out[0, 0] == pytest.approx(read["i_out"], rel=HALF_PERCENT)
     assert found.v_bus[0, 0] == pytest.approx(read["v_bus"], rel=HALF_PERCENT)
