@@ -10,6 +10,7 @@ import numpy as np
 from sparewatt.parts import Load, Measured
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import hookup
+from sparewatt.rig.layout import Hookup
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.studies import core
 from sparewatt.studies.answers import (
@@ -23,6 +24,10 @@ __all__ = ["load_states"]
 
 NAN = math.nan
 DRAWS = 256
+FITTING = (
+    0.75,
+    1.35,
+)  # battery over load volts that most things made for the battery stand (common practice, no source)
 SPELLS = (3600.0, 600.0, 120.0, 30.0, 10.0)  # s: efforts tried, gentlest first
 
 
@@ -80,6 +85,8 @@ def _start(filled: Filled, load: Load, rider: str, rated: LoadState) -> LoadStat
     factor = load.start_factor.value if load.start_factor else 1.5
     joined = hookup(filled.rig, load.name)
     battery = joined.battery
+    if battery is not None and not rated.works:
+        return dataclasses.replace(rated, state="start")
     if battery is not None and battery.resistance and battery.voltage and load.power:
         amps = factor * load.power.value / battery.voltage.value
         cutoff = (
@@ -118,8 +125,9 @@ def _run(
     changed = dataclasses.replace(load, power=power)
     rig = dataclasses.replace(filled.rig, load=(*parts[:k], changed, *parts[k + 1 :]))
     asked = Filled(rig=rig, assumed=filled.assumed)
-    if hookup(rig, load.name).battery is not None:
-        return _from_battery(state, changed)
+    joined = hookup(rig, load.name)
+    if joined.battery is not None:
+        return _unfit(state, changed, joined) or _from_battery(state, changed)
     person = core.find_rider(rig, rider)
     assert person.critical_power and person.work_reserve and person.peak_power
     numbers = (person.critical_power.value, person.work_reserve.value)
@@ -166,6 +174,35 @@ def _found(solved: Solved, state: str, load: Load) -> LoadState:
         time=core.bands(solved, np.minimum(t, 86400.0)),
         says="",
     )
+
+
+def _unfit(state: str, load: Load, joined: Hookup) -> LoadState | None:
+    """Why a load cannot run from this battery: made for other volts, or more than its board takes in."""
+    battery, board = joined.battery, joined.load_board
+    assert (
+        battery is not None
+        and battery.voltage is not None
+        and load.voltage is not None
+        and load.power is not None
+    )
+    volts, made_for, watts = battery.voltage.value, load.voltage.value, load.power.value
+    if board is None and not FITTING[0] * made_for <= volts <= FITTING[1] * made_for:
+        stop = Stop.TOO_FEW_VOLTS if volts < made_for else Stop.BREAKS
+        says = f"made for {made_for:g} V and the battery gives {volts:g} V: it needs a board in between"
+        return _cannot(state, stop, NAN, volts, NAN, says)
+    if board is not None and board.input_current is not None:
+        eta = board.efficiency.value if board.efficiency is not None else 0.88
+        most = board.input_current.value * volts * eta
+        if watts > 1.02 * most:
+            return _cannot(
+                state,
+                Stop.EDGE_BOARD,
+                watts / made_for,
+                made_for,
+                NAN,
+                f"its board passes {most:.0f} W at most from {volts:g} V",
+            )
+    return None
 
 
 def _from_battery(state: str, load: Load) -> LoadState:

@@ -140,6 +140,7 @@ def _answer(
         delivered,
     )
     works = [s for s in states if s.works and s.state in ("light", "rated")]
+    run = run if works else None
     starts = next((s for s in states if s.state == "start"), None)
     best = works[-1] if works else None
     stored = row if joined.battery is not None else None
@@ -168,7 +169,11 @@ def _answer(
             filled.rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS
         )
         changes = nearest_yes(core.solve_ask(filled, ask), verdict)
-    why = stop.value if best is None or unfair is not None else stored.why if stored is not None else rule.why
+    why = rule.why
+    if stored is not None and (best is not None or stored.verdict == "not by legs"):
+        why = stored.why
+    elif best is None or unfair is not None:
+        why = stop.value
     return LoadAnswer(
         load=load.name,
         verdict=verdict,
