@@ -23,6 +23,8 @@ __all__ = ["Box", "Label", "Placed", "draw", "place"]
 F = NDArray[np.float64]
 STEP = 5.0
 NEAR = 16.0  # px from anchor to box that need no leader
+CLOSE = 60.0  # px from an anchor that are looked at before the whole frame is
+TRIED = 30  # places of an anchor that are tried before it is given up
 GAP = 4.0  # px kept free round every label
 
 
@@ -74,14 +76,14 @@ def place(
     dear: Sequence[Box] = (),
 ) -> tuple[list[Placed], list[Label]]:  # fmt: skip
     """Places for the labels, and the labels for which there was none. ink: points on drawn lines; dear: boxes to avoid."""
-    dots = np.array(ink, dtype=float).reshape(-1, 2)
+    drawn = _Ink(frame, ink)
     taken = [box.grown(1) for box in blocked]
     placed: list[Placed] = []
     left: list[Label] = []
     for label in labels:
         best: tuple[float, Placed] | None = None
         for lines in _breaks(label):
-            found = _best(label, lines, frame, dots, taken, dear, placed)
+            found = _best(label, lines, frame, drawn, taken, dear, placed)
             if found and (best is None or found[0] + 6 * (len(lines) - 1) < best[0]):
                 best = (found[0] + 6 * (len(lines) - 1), found[1])
         if best is None or best[0] > label.worth:
@@ -90,7 +92,7 @@ def place(
         placed.append(best[1])
         taken.append(best[1].box.grown(GAP))
         if best[1].leader:
-            dots = np.vstack([dots, _along(*best[1].leader)])
+            drawn.add(_along(*best[1].leader))
     return placed, left
 
 
@@ -130,11 +132,61 @@ def _breaks(label: Label) -> list[list[str]]:
     return options or [wrap(label.words, label.most, label.size, bold=heavy)]
 
 
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """All places of one label: left edges, upper edges, and what each place costs before distance (inf: taken)."""
+
+    xs: F
+    ys: F
+    wide: float
+    high: float
+    price: F  # (ys, xs)
+
+
+class _Ink:
+    """How many points of drawn lines lie in a box, from sums over a raster: the same work however many points."""
+
+    FINE = STEP / 2  # px of one raster cell
+
+    def __init__(self, frame: Box, points: Sequence[tuple[float, float]]) -> None:
+        self.left, self.top = frame.x0 - 2 * STEP, frame.y0 - 2 * STEP
+        columns = int((frame.x1 + 2 * STEP - self.left) / self.FINE) + 1
+        rows = int((frame.y1 + 2 * STEP - self.top) / self.FINE) + 1
+        self.counts = np.zeros((rows, columns))
+        self.sums = np.zeros((rows + 1, columns + 1))
+        self.add(np.array(points, dtype=float).reshape(-1, 2))
+
+    def add(self, points: F) -> None:
+        """More points; those off the raster do not matter to any place."""
+        rows, columns = self.counts.shape
+        k = np.floor((points[:, 0] - self.left) / self.FINE).astype(int)
+        g = np.floor((points[:, 1] - self.top) / self.FINE).astype(int)
+        on = (k >= 0) & (k < columns) & (g >= 0) & (g < rows)
+        if on.any():
+            found = np.bincount(g[on] * columns + k[on], minlength=rows * columns)
+            self.counts += found.reshape(rows, columns)
+            self.sums[1:, 1:] = self.counts.cumsum(axis=0).cumsum(axis=1)
+
+    def under(self, xs: F, ys: F, wide: float, high: float) -> F:
+        """Points within 4 px of a box of this size, for every left edge and upper edge."""
+        rows, columns = self.counts.shape
+        k0, k1 = (
+            np.clip(np.rint((xs + off - self.left) / self.FINE).astype(int), 0, columns)
+            for off in (-4.0, wide + 4.0)
+        )
+        g0, g1 = (
+            np.clip(np.rint((ys + off - self.top) / self.FINE).astype(int), 0, rows)[:, None]
+            for off in (-4.0, high + 4.0)
+        )
+        counted: F = self.sums[g1, k1] - self.sums[g0, k1] - self.sums[g1, k0] + self.sums[g0, k0]
+        return counted
+
+
 def _best(
     label: Label,
     lines: list[str],
     frame: Box,
-    dots: F,
+    ink: _Ink,
     taken: list[Box],
     dear: Sequence[Box],
     placed: list[Placed],
@@ -143,60 +195,67 @@ def _best(
     high = label.size * (1.08 + 1.2 * (len(lines) - 1))
     if frame.x1 - frame.x0 < wide or frame.y1 - frame.y0 < high:
         return None
-    xs, ys = np.meshgrid(
-        np.arange(frame.x0, frame.x1 - wide + 0.1, STEP), np.arange(frame.y0, frame.y1 - high + 0.1, STEP)
-    )
-    x, y = xs.ravel(), ys.ravel()
-    free = np.ones(x.size, dtype=bool)
+    xs = np.arange(frame.x0, frame.x1 - wide + 0.1, STEP)
+    ys = np.arange(frame.y0, frame.y1 - high + 0.1, STEP)
+    price = 15.0 * np.minimum(ink.under(xs, ys, wide, high), 12)
+    for box in dear:
+        price[_over(box, xs, ys, wide, high)] += 25.0
     for box in taken:
-        free &= ~((x < box.x1) & (x + wide > box.x0) & (y < box.y1) & (y + high > box.y0))
-    x, y = x[free], y[free]
-    if x.size == 0:
-        return None
-    price = _prices(x, y, wide, high, dots, dear)
+        price[_over(box, xs, ys, wide, high)] = np.inf
+    grid = _Grid(xs, ys, wide, high, price)
     best: tuple[float, Placed] | None = None
-    for ax, ay in label.anchors:
-        far = np.hypot(
-            np.maximum(np.maximum(x - ax, ax - x - wide), 0), np.maximum(np.maximum(y - ay, ay - y - high), 0)
-        )
-        cost = (
-            price
-            + far
-            + np.where(far < 3, 12.0, 0.0)
-            + np.where(far > NEAR, 10.0, 0.0)
-            + _wish(label.wish, x, y, wide, high, ax, ay)
-        )
-        for k in np.argsort(cost, kind="stable")[:30]:
-            if best is not None and cost[k] >= best[0]:
-                break
-            box = Box(float(x[k]), float(y[k]), float(x[k] + wide), float(y[k] + high))
-            leader = _leader(ax, ay, box) if far[k] > NEAR else None
-            if leader and any(_crosses(leader, other.box) for other in placed):
-                continue
-            best = (float(cost[k]), Placed(label, tuple(lines), box, leader))
-            break
+    for anchor in label.anchors:
+        found = _near(label, lines, grid, anchor, placed, CLOSE)
+        if found is None or found[0] > CLOSE:  # nothing further off can be cheaper than its distance
+            found = _near(label, lines, grid, anchor, placed, math.inf)
+        if found is not None and (best is None or found[0] < best[0]):
+            best = found
     return best
 
 
-def _prices(x: F, y: F, wide: float, high: float, dots: F, dear: Sequence[Box]) -> F:
-    """What lies under each place: points of drawn lines, and boxes better left alone."""
-    price = np.zeros(x.size)
-    if dots.size:
-        inside = (
-            (dots[:, 0] > x[:, None] - 4) & (dots[:, 0] < x[:, None] + wide + 4)
-            & (dots[:, 1] > y[:, None] - 4) & (dots[:, 1] < y[:, None] + high + 4)
-        )  # fmt: skip
-        price += 15.0 * np.minimum(inside.sum(axis=1), 12)
-    for box in dear:
-        price += 25.0 * ((x < box.x1) & (x + wide > box.x0) & (y < box.y1) & (y + high > box.y0))
-    return price
+def _over(box: Box, xs: F, ys: F, wide: float, high: float) -> tuple[slice, slice]:
+    """Rows and columns of the places that touch a box."""
+    return (
+        slice(int(np.searchsorted(ys, box.y0 - high, "right")), int(np.searchsorted(ys, box.y1, "left"))),
+        slice(int(np.searchsorted(xs, box.x0 - wide, "right")), int(np.searchsorted(xs, box.x1, "left"))),
+    )
+
+
+def _near(
+    label: Label, lines: list[str], grid: _Grid, anchor: tuple[float, float], placed: list[Placed], reach: float
+) -> tuple[float, Placed] | None:  # fmt: skip
+    """The cheapest place for one anchor, among those within reach of it."""
+    (ax, ay), wide, high = anchor, grid.wide, grid.high
+    dx = np.maximum(np.maximum(grid.xs - ax, ax - grid.xs - wide), 0)
+    dy = np.maximum(np.maximum(grid.ys - ay, ay - grid.ys - high), 0)
+    columns, rows = np.flatnonzero(dx <= reach), np.flatnonzero(dy <= reach)
+    if not columns.size or not rows.size:
+        return None
+    window = (slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1))
+    x, y = grid.xs[window[1]], grid.ys[window[0]]
+    far = np.hypot(dx[window[1]][None, :], dy[window[0]][:, None])
+    cost = grid.price[window] + far + np.where(far < 3, 12.0, 0.0) + np.where(far > NEAR, 10.0, 0.0)
+    cost = (cost + _wish(label.wish, x, y, wide, high, ax, ay)).ravel()
+    few = np.sort(np.argpartition(cost, min(TRIED, cost.size - 1))[:TRIED])
+    for k in few[np.argsort(cost[few], kind="stable")]:
+        if not math.isfinite(cost[k]):
+            return None
+        left, top = float(x[k % x.size]), float(y[k // x.size])
+        box = Box(left, top, left + wide, top + high)
+        leader = _leader(ax, ay, box) if far.flat[k] > NEAR else None
+        if leader and any(_crosses(leader, other.box) for other in placed):
+            continue
+        return float(cost[k]), Placed(label, tuple(lines), box, leader)
+    return None
 
 
 def _wish(wish: str, x: F, y: F, wide: float, high: float, ax: float, ay: float) -> F:
+    """14 where a wish is not met; a column for above and below, a row for right and left."""
     met = {
-        "right": x >= ax, "left": x + wide <= ax, "above": y + high <= ay, "below": y >= ay,
+        "right": x[None, :] >= ax, "left": x[None, :] + wide <= ax,
+        "above": y[:, None] + high <= ay, "below": y[:, None] >= ay,
     }.get(wish)  # fmt: skip
-    return np.zeros(x.size) if met is None else np.where(met, 0.0, 14.0)
+    return np.zeros((1, 1)) if met is None else np.where(met, 0.0, 14.0)
 
 
 def _leader(ax: float, ay: float, box: Box) -> tuple[float, float, float, float]:
@@ -213,12 +272,14 @@ def _along(x1: float, y1: float, x2: float, y2: float) -> F:
 
 
 def _crosses(leader: tuple[float, float, float, float], box: Box) -> bool:
-    points = _along(*leader)
-    return bool(
-        np.any(
-            (points[:, 0] > box.x0)
-            & (points[:, 0] < box.x1)
-            & (points[:, 1] > box.y0)
-            & (points[:, 1] < box.y1)
-        )
-    )
+    """Some of the line lies inside the box: the part of it between the box's sides overlaps the part between its ends."""
+    x1, y1, x2, y2 = leader
+    first, last = 0.0, 1.0
+    for start, way, low, high in ((x1, x2 - x1, box.x0, box.x1), (y1, y2 - y1, box.y0, box.y1)):
+        if way == 0.0:
+            if not low < start < high:
+                return False
+            continue
+        one, other = sorted(((low - start) / way, (high - start) / way))
+        first, last = max(first, one), min(last, other)
+    return first < last
