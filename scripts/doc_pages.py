@@ -57,7 +57,7 @@ def rewritten(page: Path) -> str:
             printed = _run(m.group(3) or m.group(6), code, folder, page.name)
             return m.group(0)
         lines = printed.rstrip("\n").split("\n")[: int(m.group(2))]
-        body = "\n".join(line.rstrip() for line in lines)
+        body = "\n".join(line.rstrip() for line in lines).rstrip()
         return f"<!-- shows: {m.group(2)} -->\n```{m.group(3)}\n{body}\n```\n"
 
     with tempfile.TemporaryDirectory() as folder:

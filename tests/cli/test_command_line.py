@@ -180,6 +180,21 @@ def test_strict_turns_a_no_into_exit_code_1(rig: Path, run: Run) -> None:
     assert run("match", str(rig), "--strict", "--json")[0] == 0
 
 
+def test_open_hands_its_words_to_the_pages(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Folder, port, sharing and browser reach the server as asked; without words nobody else is let in."""
+    from sparewatt.web import serve
+
+    asked: list[tuple[Any, dict[str, Any]]] = []
+    monkeypatch.setattr(serve, "serve", lambda folder, **words: asked.append((folder, words)))
+    assert run("open")[0] == 0
+    assert run("open", str(tmp_path), "--port", "8400", "--share", "--no-browser")[0] == 0
+    assert asked == [
+        (None, {"port": 0, "share": False, "open_browser": True}),
+        (tmp_path, {"port": 8400, "share": True, "open_browser": False}),
+    ]
+    assert run("open", "--port", "99999")[0] == 2
+
+
 def test_units_change_how_numbers_are_shown_not_what_is_said(rig: Path, run: Run) -> None:
     """--units inch changes the tables and leaves the JSON alone."""
     assert run("guard", str(rig), "--units", "inch", "--json")[1] == run("guard", str(rig), "--json")[1]

@@ -54,7 +54,7 @@ def test_links_lead_somewhere(page: Path) -> None:
     """Every link inside the repository has its file; nothing points outside."""
     for target in re.findall(r"\]\(([^)#]+)[^)]*\)", page.read_text(encoding="utf-8")):
         if target == "docs/pictures/match.png":
-            continue  # looked at below
+            continue  # a picture of the running pages; the test of the whole repository looks for it
         assert not target.startswith("http"), target
         assert (page.parent / target).exists(), f"{name_of(page)}: {target}"
 

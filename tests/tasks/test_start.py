@@ -315,6 +315,18 @@ def test_a_drill_is_judged_as_a_tool() -> None:
     assert "trigger" in answer.answer
 
 
+def test_a_high_volt_motor_gets_a_board_and_something_in_hand() -> None:
+    """A walking-machine motor is run at the volts it likes and stepped down, with amps that leave the legs a spare."""
+    answer = tasks.start(
+        "treadmill motor 130 V 11 A 4500 rpm, charge a 12 V 100 Ah battery, I am 50", draws=256
+    )
+    data = tomllib.loads(str(answer.results["rig_toml"]))
+    assert data["converter"][0]["kind"] == "buck"
+    assert "set_current" in data["converter"][0]
+    assert answer.verdict == "good use of legs"
+    assert answer.results["match"]["spare_W"] > 0  # type: ignore[index]
+
+
 def test_a_file_is_written_once(tmp_path: Path) -> None:
     """The folder gets a rig.toml that reads back; a second start leaves it alone."""
     tasks.start("run a lamp", tmp_path / "new", draws=16)

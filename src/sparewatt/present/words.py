@@ -139,7 +139,7 @@ def hold_time(t: Band, duration: float) -> str:
     """How long it can be held against how long was asked, as a clause about "you"."""
     if math.isnan(t.mid) and math.isnan(t.low):
         return ""
-    if t.low >= duration:
+    if t.low >= duration or (t.mid >= duration and say.time(t.low) == say.time(duration)):
         return f"you can hold this for {say.time(duration)}"
     if t.mid >= duration:
         return f"you can most likely hold this for {say.time(duration)}, on a poor day for {say.time(t.low)}"

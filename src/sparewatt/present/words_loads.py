@@ -196,23 +196,16 @@ def run(r: RunPlan) -> str:
         else ""
     )
     alone = f"The battery alone runs {say.the(r.load)} for {say.time_span(r.time)}"
-    return f"{alone}; stop at {say.amount(r.cutoff, 'V')}.{legs}"
+    return f"{alone}; stop at {say.amount(r.cutoff, 'V', digits=3)}.{legs}"
 
 
 def charge(c: ChargePlan) -> str:
     """Charging, with where useful leg time ends."""
-    parts = [
-        f"The battery takes {say.span(c.accepted, 'A')} of what you give; stop charging at {say.amount(c.set_voltage, 'V')}."
-    ]
+    stop = f"stop charging at {say.amount(c.set_voltage, 'V', digits=3)}"
+    parts = [f"The battery takes {say.span(c.accepted, 'A')} of what you give; {stop}."]
     if math.isfinite(c.accepted.mid) and math.isfinite(c.amps.mid) and c.accepted.mid < 0.9 * c.amps.mid:
-        limit = (
-            f"it takes at most {say.amount(c.current_limit, 'A')}"
-            if math.isfinite(c.current_limit)
-            else "it takes no more"
-        )
-        parts[0] = (
-            f"Your legs could give {say.span(c.amps, 'A')}, but {limit}; stop charging at {say.amount(c.set_voltage, 'V')}."
-        )
+        most = f"at most {say.amount(c.current_limit, 'A')}" if math.isfinite(c.current_limit) else "no more"
+        parts[0] = f"Your legs could give {say.span(c.amps, 'A')}, but it takes {most}; {stop}."
     if math.isfinite(c.ride_gain.mid):
         parts.append(f"One ride as asked puts back {_gain(c.ride_gain)} of it.")
     if math.isfinite(c.useful_end) and c.useful_end < 0.995:

@@ -54,7 +54,7 @@ def draft_rig(heard: Heard, sentence: str) -> Draft:
         _load(d, load, heard, boards)
     _place_and_ride(d, heard)
     drive = Draft(heard=d.heard, guessed=d.guessed)
-    draft_drive(drive, heard, machine, bus_target(heard, volts, boards))
+    draft_drive(drive, heard, machine, bus_target(heard, volts, boards, machine))
     d.lines[stages:stages] = drive.lines
     _look_over(d)
     return d

@@ -18,6 +18,7 @@ __all__ = [
     "needs_inverter",
 ]
 
+EASY_WATTS = {"legs": 55.0, "arms": 30.0}  # into the battery
 HIGH_VOLTS = 60.0  # V on the label: from here up the machine is run slower than its label and stepped down
 
 
@@ -63,6 +64,17 @@ def draft_boards(d: Draft, heard: Heard, volts: float, machine: Machine, stores:
             if told == charger
             else [("output_current", guess("8 A"), "read it off the board")]
         )
+        amps = _easy_amps(heard, volts)
+        rows.append(
+            (
+                "set_current",
+                guess(render(amps, "A", 2), "leaves the legs something in hand"),
+                "where to set the screw",
+            )
+        )
+        d.guessed.append(
+            f"its amps screw set to {render(amps, 'A', 2)}, so that the legs keep something in hand"
+        )
         d.table("[[converter]]", rows, "Between machine and battery.")
         if told == charger:
             d.heard.append(
@@ -73,8 +85,21 @@ def draft_boards(d: Draft, heard: Heard, volts: float, machine: Machine, stores:
                 "a step-down board between machine and battery, because this motor likes more volts than the battery has"
             )
     for load in heard.loads:
-        _load_board(d, load, heard, volts, found)
+        _load_board(d, load, heard, volts, found, plate)
+    if told and not any(f'kind = "{told}"' in line for line in d.lines):
+        d.guessed.append(f"the {told.replace('_', '-')} is left out: joined directly, less is lost")
     return found
+
+
+def _easy_amps(heard: Heard, volts: float) -> float:
+    """Charging amps that an ordinary rider keeps up for an hour, and no more than a fifth of the capacity."""
+    watts = EASY_WATTS["arms" if heard.rider.get("uses") == "arms" else "legs"]
+    if "effort" in heard.ride:
+        watts = 0.5 * parse(heard.ride["effort"], "W").value
+    amps = watts / (1.1 * volts)
+    if "capacity" in heard.battery:
+        amps = min(amps, 0.2 * parse(heard.battery["capacity"], "C").value / 3600)
+    return amps
 
 
 def _board_words(heard: Heard) -> list[tuple[str, str, str]]:
@@ -92,8 +117,10 @@ def load_volts(load: HeardLoad, heard: Heard) -> float:
     return load.thing.volts or heard.mains or 230.0
 
 
-def _load_board(d: Draft, load: HeardLoad, heard: Heard, battery: float, found: dict[str, str]) -> None:
-    """The board one load needs, if it needs one; loads of the same volts share it."""
+def _load_board(
+    d: Draft, load: HeardLoad, heard: Heard, battery: float, found: dict[str, str], plate: float
+) -> None:
+    """The board one load needs, if it needs one; loads of the same volts share it. plate: volts the machine likes."""
     volts = load_volts(load, heard)
     if load.thing is not None and load.thing.kind == "universal_motor" and not low_volts(load):
         _one_board(
@@ -112,9 +139,8 @@ def _load_board(d: Draft, load: HeardLoad, heard: Heard, battery: float, found: 
         kind = "buck" if volts < battery else "boost"
         _one_board(d, load, heard, found, f"{volts:g} V board", kind, "load", volts)
     elif not battery:
-        _one_board(
-            d, load, heard, found, f"{volts:g} V board", "buck_boost" if volts > 12 else "buck", "rig", volts
-        )
+        kind = "buck" if 2 * volts <= plate else "buck_boost"
+        _one_board(d, load, heard, found, f"{volts:g} V board", kind, "rig", volts)
 
 
 def _one_board(

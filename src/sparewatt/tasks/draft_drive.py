@@ -71,14 +71,18 @@ def _filled(kind: str, plate: dict[str, str], none_named: bool) -> Machine:
     return machine
 
 
-def bus_target(heard: Heard, volts: float, boards: dict[str, str]) -> float:
-    """Volts the machine should make, after its own drops, at a comfortable pace."""
+def bus_target(heard: Heard, volts: float, boards: dict[str, str], machine: Machine) -> float:
+    """Volts the machine should make, after its own drops, at a comfortable pace; never more than its label has."""
+    charger = boards.get("charger", "")
+    if volts and not charger:
+        return volts * 1.12 + 0.5
     if volts:
-        return volts * 1.12 + 0.5 if not boards.get("charger") else max(2.4 * volts, volts + 10.0)
+        return 0.85 * volts if charger == "step-up board" else max(2.4 * volts, volts + 10.0)
     if "step-up board" in boards.values():
         return 34.0
     wanted = max((load_volts(x, heard) for x in heard.loads), default=12.0)
-    return max(2.0 * wanted, 14.0)
+    plate = machine.plate_voltage.value if machine.plate_voltage else 24.0
+    return max(min(2.0 * wanted, plate), 12.0)
 
 
 def draft_drive(d: Draft, heard: Heard, machine: Machine, bus: float) -> None:

@@ -10,7 +10,6 @@ from typing import TypeVar
 from sparewatt.errors import CannotWrite, Problem
 from sparewatt.files import RIG_FILE, Loaded, read_text, write_new
 from sparewatt.present.words_loads import worst_verdict, worth_answer
-from sparewatt.present.words_numbers import sentence as full
 from sparewatt.rig.fill import fill
 from sparewatt.studies.answers import LoadsAnswer, MatchAnswer, WorthAnswer, WorthRow
 from sparewatt.tasks.answer import Answer
@@ -74,7 +73,10 @@ def start(sentence: str, folder: str | Path | None = None, *, draws: int = 1024)
     )
     first = tool or asked
     parts = [x for x in (first, priced) if x is not None]
-    said = [full(x) for x in drafted.guessed] + [c for x in parts for c in x.caveats if "left out" not in c]
+    said = [c for x in parts for c in x.caveats if "leaves out" not in c]
+    said.append(
+        "Nothing here is measured yet: the file says of each number what it is, and a guess is a guess."
+    )
     return Answer(
         section="start",
         answer=_said(found, first, drafted.primary),
