@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
 
@@ -119,6 +120,23 @@ def test_text_alternative_has_the_numbers(draw):
         assert link.name in text
     assert "150 W in" in text
     assert "this binds" in text
+
+
+@pytest.mark.parametrize("draw", DRAWERS)
+def test_nothing_is_not_printed_as_an_amount(draw):
+    """What arithmetic leaves of nothing (a hundred-billionth of a milliamp) is left out."""
+    links = [dataclasses.replace(samples.chain()[-1], volts=12.0, amps=-3.5e-14, torque=2e-9)]
+    text = reading.desc(draw(links))
+    assert "12\u2009V" in text
+    assert not re.search(r"e.?\d|\bm?A\b|N·m", text.partition("12")[2].partition(";")[0])
+
+
+@pytest.mark.parametrize("draw", DRAWERS)
+def test_a_field_coil_has_its_own_sketch(draw):
+    """The coil an alternator feeds itself with is drawn as a coil, not as a plain box."""
+    coil = Link(key="field", name="field coil", p_in=60.0, p_out=42.0, volts=13.0, amps=1.4)
+    box = dataclasses.replace(coil, key="something else")
+    assert draw([coil]).count("<path") > draw([box]).count("<path")
 
 
 def test_looks_follow_origin():

@@ -82,6 +82,13 @@ def test_no_limit():
     assert numbers.amount(math.inf, "s").text == "no limit"
 
 
+def test_nothing_is_zero():
+    """What arithmetic leaves of nothing is 0, and a small amount stays what it is."""
+    assert numbers.amount(-3.5e-14, "A").text == f"0{THIN}A"
+    assert numbers.band(Band(1e-12, -1e-11, 2e-11), "W").text == f"0{THIN}W"
+    assert numbers.amount(0.004, "A").text == f"4{THIN}mA"
+
+
 @given(
     text=st.text(st.characters(codec="ascii", categories=["L", "N"], include_characters=" -"), max_size=80),
     room=st.floats(40, 300),

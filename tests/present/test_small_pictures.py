@@ -52,7 +52,7 @@ PICTURES = {
     "wiring": lambda **how: wiring.wiring(samples.rig(), **how),
     "wiring upright": lambda **how: wiring.wiring(samples.rig(), upright=True, **how),
 }
-KNOWN = set(re.findall(r"\.(d[tlfsw][a-z-]*)", page_css())) | {"dw-wide", "dw-narrow", "dw-inline", "dw"}
+KNOWN = set(re.findall(r"\.(d[tlfsw][a-z0-9-]*)", page_css())) | {"dw-wide", "dw-narrow", "dw-inline", "dw"}
 
 
 @pytest.mark.parametrize("name", PICTURES)
@@ -67,6 +67,7 @@ def test_every_picture_keeps_the_house_rules(name):
     assert all(s == 0 or 1.5 <= s <= 6 for s in strokes)
     assert not re.search(r"[Gg]radient|filter|\srx=|#[0-9a-f]{6}|rgb", svg)
     assert reading.classes(svg) <= KNOWN
+    assert " style=" not in svg  # a page's policy lets no inline style through
 
 
 @pytest.mark.parametrize("name", PICTURES)
@@ -134,6 +135,18 @@ def test_room_says_what_closes_it():
     assert "tips over here" in text
     assert "your legs have" in text
     assert "75\u2009% of this load" in room.caption(samples.room(empty=True))
+
+
+def test_paper_is_white_in_a_dark_room():
+    """The print rule stands above every rule for a dark system or a dark room: more selectors of the same kind."""
+    css = page_css()
+    paper = css.partition("@media print{")[2].partition("}")[0]
+    selector = paper.partition("{")[0]
+    assert PRINT.paper in paper
+    dark = re.findall(r"(:root[^{},]*)\{[^}]*" + re.escape(DARK.paper), css)
+    assert len(dark) == 2
+    for other in dark:  # a :not() counts as what stands inside it
+        assert selector.count(":root") > other.count(":root") + other.count("[data-room")
 
 
 def test_cells_can_be_pressed():

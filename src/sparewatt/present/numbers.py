@@ -67,6 +67,8 @@ def band(b: Band, unit: str, *, inch: bool = False) -> Shown:
     """A 90 % band of a quantity whose SI unit is `unit`: "76 to 88". One number where both ends round to the same."""
     if not (math.isfinite(b.low) and math.isfinite(b.high)):
         return amount(b.mid, unit, b.how, inch=inch)
+    if _nothing(max(abs(b.low), abs(b.high)), unit):
+        return amount(0.0, unit, b.how, inch=inch)
     told = _said(max(abs(b.low), abs(b.high)), unit, inch)
     return _shown(render_band(b.low, b.high, told), told, look_of(b.how))
 
@@ -81,6 +83,8 @@ def amount(value: float, unit: str, how: str = "computed", *, inch: bool = False
     """One number without a band, at two digits unless told otherwise (whole numbers below 1000 keep their digits)."""
     if math.isinf(value):
         return Shown("no limit" if value > 0 else NOT_KNOWN, "", look_of(how))
+    if _nothing(value, unit):
+        value = 0.0
     told = _said(abs(value), unit, inch)
     if math.isfinite(value):
         size = abs((value - unit_of(told).offset) / unit_of(told).factor)
@@ -124,6 +128,11 @@ def terminal(shown: Shown, *, colour: bool = True) -> str:
 def data(shown: Shown) -> dict[str, str]:
     """For paper: plain data that a template reads."""
     return {"number": shown.number, "unit": shown.unit, "look": shown.look}
+
+
+def _nothing(value: float, unit: str) -> bool:
+    """What arithmetic leaves of nothing: a ten-millionth of a watt is no watt at all."""
+    return unit in ("A", "V", "W", "N*m") and abs(value) < 1e-7
 
 
 def _said(size: float, unit: str, inch: bool) -> str:

@@ -7,11 +7,13 @@ properties, so one drawing serves light, dark and print. A drawing that leaves t
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields
 
-__all__ = ["DARK", "FONT", "LIGHT", "PRINT", "Palette", "contrast", "file_css", "page_css"]
+__all__ = ["DARK", "FONT", "LIGHT", "PRINT", "Palette", "contrast", "file_css", "page_css", "room_class"]
 
 FONT = "Atkinson Hyperlegible Next"
+WIDER, WIDEST = 40, 1280  # px: steps of the widths a drawing may grow to on a page, and the last of them
 FALLBACK = "'Segoe UI', 'DejaVu Sans', Verdana, sans-serif"
 
 
@@ -80,17 +82,24 @@ def page_css() -> str:
     """Stylesheet of a page with drawings: properties for light, `data-room="dark"`, a dark system setting, and print."""
     as_variables = {name: f"var(--{name})" for name in _names()}
     rules = "\n".join(f".{name}{{{body.format(**as_variables)}}}" for name, body in _RULES.items())
+    rooms = "".join(f".{room_class(wide)}{{--dw-room:{wide}px}}" for wide in range(WIDER, WIDEST + 1, WIDER))
     return (
         f":root{{{variables(LIGHT)}color-scheme:light}}\n"
         f"@media (prefers-color-scheme:dark){{:root:not([data-room=light]){{{variables(DARK)}color-scheme:dark}}}}\n"
         f":root[data-room=dark]{{{variables(DARK)}color-scheme:dark}}\n"
-        f"@media print{{:root,:root[data-room]{{{variables(PRINT)}}}}}\n"
+        # paper is white whatever the room: this outweighs the rules for a dark system and a dark room
+        f"@media print{{:root:root:root{{{variables(PRINT)}color-scheme:light}}}}\n"
         f".dw{{display:block;width:100%;max-width:var(--dw-room,none);height:auto;font-family:'{FONT}',{FALLBACK}}}\n"
         ".dw-inline{display:inline-block;vertical-align:-0.1em;width:auto}\n"
         ".dw-narrow{display:none;max-width:27rem}\n"
         "@media (max-width:56rem){.dw-wide{display:none}.dw-narrow{display:block}}\n"
-        f"{rules}\n"
+        f"{rooms}\n{rules}\n"
     )
+
+
+def room_class(wide: float) -> str:
+    """The class that says how wide a drawing of this many px may grow on a page; there may be no inline style there."""
+    return f"dw-{min(math.ceil(wide / WIDER), WIDEST // WIDER)}"
 
 
 def file_css(palette: Palette) -> str:

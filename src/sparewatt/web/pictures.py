@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Callable
 from functools import partial
 from html import escape
@@ -30,18 +28,11 @@ __all__ = [
 
 NARROW = 344  # px: a phone held upright, less its margins
 ALL = {"chain": "Where the watts go", "legs": "Leg picture", "room": "Room to ride in", "wiring": "Wiring"}
-_ROOM = re.compile(r'<svg ([^>]*?)class="dw( [^"]*)?"([^>]*?) style="--dw-room:([\d.]+)px"')
-STEP = 40  # px: the stylesheet has a class for every widest width in these steps
 
 
 def _inked(svg: str) -> Markup:
-    """A drawing for a page: the inline style that says how wide it may grow becomes a class, as the page's policy asks."""
-
-    def classed(found: re.Match[str]) -> str:
-        before, classes, after, wide = found.groups()
-        return f'<svg {before}class="dw{classes or ""} mw-{math.ceil(float(wide) / STEP)}"{after}'
-
-    return Markup(_ROOM.sub(classed, svg, count=1))  # noqa: S704  (present.drawings escapes every text it draws)
+    """A drawing for a page: `present.drawings` escapes every text it draws."""
+    return Markup(svg)  # noqa: S704
 
 
 def match_pictures(study: MatchAnswer, rig: Rig, *, inch: bool = False, see: str = "both") -> dict[str, Any]:
@@ -69,17 +60,14 @@ def match_pictures(study: MatchAnswer, rig: Rig, *, inch: bool = False, see: str
 def _room(r: Room, wide: float, key: str, cls: str) -> Markup:
     """The room with a place to press over every cell."""
     svg = room.room_to_ride(r, wide=wide, key=key, cls=cls)
-    if r.cells.size:
-        seats = room._Room(r, wide, key)
-        cells = "".join(
-            f'<rect class="press-cell" x="{seats.x(k):.1f}" y="{seats.y(g):.1f}"'
-            f' width="{seats.cell:.1f}" height="{seats.row:.1f}"'
-            f' data-gear="{escape(gear)}" data-cadence="{rpm(float(w))}"{" data-chosen" if r.chosen == (g, k) else ""}/>'
-            for g, gear in enumerate(r.gears)
-            for k, w in enumerate(r.cadence)
-        )
-        svg = svg.replace("</svg>", f"{cells}</svg>")
-    return _inked(svg)
+    names = [escape(gear) for gear in r.gears]
+    turns = [rpm(float(w)) for w in r.cadence]
+    cells = "".join(
+        f'<rect class="press-cell" x="{x:.1f}" y="{y:.1f}" width="{across:.1f}" height="{tall:.1f}"'
+        f' data-gear="{names[g]}" data-cadence="{turns[k]}"{" data-chosen" if r.chosen == (g, k) else ""}/>'
+        for g, k, x, y, across, tall in room.cell_boxes(r, wide=wide)
+    )
+    return _inked(svg.replace("</svg>", f"{cells}</svg>"))
 
 
 def shares_picture(shares: Shares) -> tuple[Markup, str]:

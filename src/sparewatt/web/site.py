@@ -55,9 +55,7 @@ class StaticFile:
 
 
 def _static_files() -> dict[str, StaticFile]:
-    # Paper is white whatever the room: this has to outweigh the rule for a dark system.
-    paper = f"@media print{{:root:root:root{{{palette.variables(palette.PRINT)}--field:#fff;color-scheme:light}}}}"
-    found = {"drawings.css": (palette.page_css() + paper).encode()}
+    found = {"drawings.css": palette.page_css().encode()}
     for folder, prefix in (
         (resources.files("sparewatt.web") / "static", ""),
         (resources.files("sparewatt.present") / "fonts", "fonts/"),

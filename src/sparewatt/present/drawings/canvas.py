@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from sparewatt.present.drawings.letters import width
-from sparewatt.present.palette import PRINT, Palette, file_css
+from sparewatt.present.palette import PRINT, Palette, file_css, room_class
 
 __all__ = ["SMALL", "Canvas", "num"]
 
@@ -141,18 +141,14 @@ class Canvas:
             for name, body in self._patterns.items()
         )
         defs = f"<defs>{patterns}</defs>" if patterns else ""
-        size = (
-            f' width="{num(self.wide)}" height="{num(self.high)}"'
-            if standalone
-            else f' style="--dw-room:{num(self.wide)}px"'
-        )
+        size = f' width="{num(self.wide)}" height="{num(self.high)}"' if standalone else ""
         style = f"<style>{file_css(palette)}</style>" if standalone else ""
         paper = (
             f'<rect class="df-paper" width="{num(self.wide)}" height="{num(self.high)}"/>'
             if standalone
             else ""
         )
-        extra = f" {cls}" if cls else ""
+        extra = (f" {cls}" if cls else "") + ("" if standalone else f" {room_class(self.wide)}")
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="dw{extra}"'
             f' viewBox="0 0 {num(self.wide)} {num(self.high)}"{size}'

@@ -11,6 +11,7 @@ from sparewatt.rig.outcome import Link
 
 __all__ = ["facts", "limit_words", "long_text", "said", "title", "toll_words", "watts"]
 
+NOTHING = 5e-4  # A, V, N*m: less than this is nothing at all on a bicycle
 MINUS = "\u2212"
 
 
@@ -35,9 +36,9 @@ def toll_words(link: Link) -> Shown | None:
 
 def facts(link: Link, room: float, inch: bool) -> list[tuple[str, Look]]:
     """What the link sees, one or two facts a line: volts and amps, turns, push, warmth."""
-    electric = [amount(x, unit).text for x, unit in ((link.volts, "V"), (link.amps, "A")) if math.isfinite(x)]
-    turning = [amount(link.torque, "N*m", inch=inch).text] if math.isfinite(link.torque) else []
-    if math.isfinite(link.speed):
+    electric = [amount(x, unit).text for x, unit in ((link.volts, "V"), (link.amps, "A")) if _shows(x)]
+    turning = [amount(link.torque, "N*m", inch=inch).text] if _shows(link.torque) else []
+    if _shows(link.speed):
         turns = f"{rpm(link.speed)} turns/min"
         turning.insert(0, turns if width(turns, 15) <= room else f"{rpm(link.speed)}{THIN}/min")
     warm = [amount(link.temperature, "K", inch=inch).text] if math.isfinite(link.temperature) else []
@@ -50,6 +51,11 @@ def facts(link: Link, room: float, inch: bool) -> list[tuple[str, Look]]:
             else:
                 lines.append(words)
     return [(line, "computed") for line in lines]
+
+
+def _shows(x: float) -> bool:
+    """There is a number, and it is more than what arithmetic leaves of nothing: half a milliamp, a millivolt."""
+    return math.isfinite(x) and abs(x) >= NOTHING
 
 
 def limit_words(link: Link) -> str:

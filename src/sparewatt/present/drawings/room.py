@@ -54,7 +54,7 @@ def cell_boxes(room: Room, *, wide: float) -> list[tuple[int, int, float, float,
     """Where each cell lies in the drawing of that width: gear, cadence, x, y, width, height."""
     if not room.cells.size:
         return []
-    seen = _Room(room, wide, "room")
+    seen = _Seats(room, wide)
     cells = np.ndindex(room.cells.shape)
     return [(g, k, seen.x(k), seen.y(g), seen.cell, seen.row) for g, k in cells]
 
@@ -115,22 +115,39 @@ class _Region:
     cells: tuple[tuple[int, int], ...]
 
 
-class _Room:
+class _Seats:
+    """Where the cells of a room lie."""
+
+    top = 8.0
+
+    def __init__(self, room: Room, wide: float) -> None:
+        self.rows, self.columns = (int(n) for n in room.cells.shape)
+        self.left = 16 + max(width(gear, 16, bold=True) for gear in room.gears)
+        self.cell = (wide - self.left - 16) / self.columns
+        self.row = min(max(30.0, 190.0 / self.rows), 46.0)
+        self.foot = self.y(self.rows)
+
+    def x(self, column: float) -> float:
+        """Left edge of a column."""
+        return self.left + column * self.cell
+
+    def y(self, row: float) -> float:
+        """Upper edge of a row."""
+        return self.top + row * self.row
+
+
+class _Room(_Seats):
     """One room being drawn."""
 
     def __init__(self, room: Room, wide: float, key: str) -> None:
         self.room = room
         desc = _long_text(room)
-        self.rows = int(room.cells.shape[0]) if room.cells.size else 0
-        self.columns = int(room.cells.shape[1]) if room.cells.size else 0
-        if not self.rows:
+        self.rows = 0
+        if not room.cells.size:
             self.canvas = Canvas(wide, 40, key=key, title="Room to ride in", desc=desc)
             return
-        self.left = 16 + max(width(gear, 16, bold=True) for gear in room.gears)
-        self.cell = (wide - self.left - 16) / self.columns
-        self.row = min(max(30.0, 190.0 / self.rows), 46.0)
-        self.top = 8.0
-        self.foot = self.top + self.rows * self.row
+        super().__init__(room, wide)
+        self.regions = _regions(room.cells)
         self.key = self._key_needed()
         self.sentence = wrap(_no_room(room), wide - 4, 18, bold=True) if not (room.cells == 0).any() else []
         tall = self.foot + 52 + 22 * len(self.sentence) + (10 if self.sentence else 0)
@@ -138,12 +155,6 @@ class _Room:
         self.canvas = Canvas(
             wide, tall + 28 * len(self.key_rows), key=key, title="Room to ride in", desc=desc
         )
-
-    def x(self, column: float) -> float:
-        return self.left + column * self.cell
-
-    def y(self, row: float) -> float:
-        return self.top + row * self.row
 
     def draw(self) -> Canvas:
         c = self.canvas
@@ -241,18 +252,12 @@ class _Room:
         )
 
     # names of regions ---------------------------------------------------------------------------------------------
-    @property
-    def regions(self) -> list[_Region]:
-        return _regions(self.room.cells)
-
     def _key_needed(self) -> list[int]:
         """Codes whose name fits nowhere inside a region of theirs; sets the regions that carry their name."""
         self.named: list[_Region] = []
         missing = []
         for code in sorted({int(code) for code in self.room.cells.ravel()}):
-            mine = sorted(
-                (r for r in _regions(self.room.cells) if r.code == code), key=lambda r: -len(r.cells)
-            )
+            mine = sorted((r for r in self.regions if r.code == code), key=lambda r: -len(r.cells))
             fitting = next((r for r in mine if self._seat(r) is not None), None)
             if fitting is not None:
                 self.named.append(fitting)
@@ -319,25 +324,19 @@ class _Room:
 
 def _regions(cells: Grid) -> list[_Region]:
     """Joined cells of equal code, by flooding."""
-    seen = np.zeros(cells.shape, dtype=bool)
+    left = {(g, k): int(code) for g, row in enumerate(cells.tolist()) for k, code in enumerate(row)}
     found = []
-    for start in np.ndindex(cells.shape):
-        if seen[start]:
-            continue
-        code, stack, mine = int(cells[start]), [(int(start[0]), int(start[1]))], []
-        seen[start] = True
+    while left:
+        start = next(iter(left))
+        code = left.pop(start)
+        stack, mine = [start], []
         while stack:
             g, k = stack.pop()
             mine.append((g, k))
-            for a, b in ((g - 1, k), (g + 1, k), (g, k - 1), (g, k + 1)):
-                if (
-                    0 <= a < cells.shape[0]
-                    and 0 <= b < cells.shape[1]
-                    and not seen[a, b]
-                    and cells[a, b] == code
-                ):
-                    seen[a, b] = True
-                    stack.append((a, b))
+            for near in ((g - 1, k), (g + 1, k), (g, k - 1), (g, k + 1)):
+                if left.get(near) == code:
+                    del left[near]
+                    stack.append(near)
         found.append(_Region(code, tuple(mine)))
     return found
 

@@ -134,6 +134,16 @@ def _machine(c: Canvas, x: float, y: float) -> None:
     c.line(x - 11, y - 13, x + 3, y - 13, "dl", 1.5)
 
 
+def _field(c: Canvas, x: float, y: float) -> None:
+    """A coil round an iron core."""
+    c.rect(x - 26, y - 25, 52, 10, "ds-box", 2.5)
+    for k in range(4):
+        at = x - 15 + 10 * k
+        c.path(f"M{at:.1f} {y - 13:.1f}C{at - 7:.1f} {y - 4:.1f} {at - 7:.1f} {y - 36:.1f} {at:.1f} {y - 36:.1f}"
+               f"S{at + 7:.1f} {y - 20:.1f} {at + 4:.1f} {y - 13:.1f}", "dl", 2.5)  # fmt: skip
+    c.path(f"M{x - 17:.1f} {y - 12:.1f}V{y - 2:.1f}M{x + 17:.1f} {y - 12:.1f}V{y - 2:.1f}", "dl", 2.5)
+
+
 def _diode(c: Canvas, x: float, y: float) -> None:
     yc = y - 20
     c.line(x - 25, yc, x - 9, yc)
@@ -215,6 +225,7 @@ _DRAWERS: dict[str, Drawer] = {
     "direct": _direct,
     "flywheel": _flywheel,
     "machine": _machine,
+    "field": _field,
     "diode": _diode,
     "wire": _wire,
     "board": _board,
