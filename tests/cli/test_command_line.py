@@ -195,6 +195,31 @@ def test_open_hands_its_words_to_the_pages(run: Run, monkeypatch: pytest.MonkeyP
     assert run("open", "--port", "99999")[0] == 2
 
 
+def test_open_says_where_the_pages_are_as_one_object(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With --json the server's words become the published object, with the code when it is shared."""
+    from sparewatt.web import serve
+
+    def speak(*_: Any, share: bool, **__: Any) -> None:
+        shared = (
+            "Others on this network: http://192.0.2.7:8377/\nCode they type once: AB2C-D3EF\n"
+            if share
+            else ""
+        )
+        sys.stdout.write(
+            f"Sparewatt is at http://127.0.0.1:8377/\nRig folder: here\n{shared}Stop with Ctrl-C.\n"
+        )
+        sys.stdout.flush()
+        sys.stdout.flush()
+
+    monkeypatch.setattr(serve, "serve", speak)
+    alone = json.loads(run("open", "--json")[1])
+    assert alone["results"]["address"] == "http://127.0.0.1:8377/"
+    assert alone["results"]["code"] is None
+    shared = json.loads(run("open", "--json", "--share")[1])["results"]
+    assert shared["shared_address"] == "http://192.0.2.7:8377/"
+    assert shared["code"] == "AB2C-D3EF"
+
+
 def test_units_change_how_numbers_are_shown_not_what_is_said(rig: Path, run: Run) -> None:
     """--units inch changes the tables and leaves the JSON alone."""
     assert run("guard", str(rig), "--units", "inch", "--json")[1] == run("guard", str(rig), "--json")[1]

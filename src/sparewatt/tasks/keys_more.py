@@ -7,7 +7,7 @@ from sparewatt.studies.answers import ChargePlan, JudgedMachine
 from sparewatt.tasks.keys import Key, band, mixed, number, rows, text, whole
 from sparewatt.tasks.keys_match import CHANGE, MATCH, UNKNOWN
 
-__all__ = ["CHECK", "DEMO", "GUARD", "HEAP", "LOADS", "SECTIONS", "SHEET", "START", "WORTH"]
+__all__ = ["CHECK", "DEMO", "GUARD", "HEAP", "LOADS", "OPEN", "SECTIONS", "SHEET", "START", "WORTH"]
 
 NOT_HERE = "it does not run this way"
 ENDLESS = "as long as you like, or it does not run"
@@ -209,6 +209,16 @@ CHECK: tuple[Key, ...] = (
           "What the file leaves out, and a typical value stands in for."),
 )  # fmt: skip
 
+OPEN: tuple[Key, ...] = (
+    text("address", "address", "Where the pages are on this machine."),
+    text(
+        "shared_address",
+        "shared_address",
+        "Where others on the network find them; null when it is not shared.",
+    ),
+    text("code", "code", "The code that they type once; null when it is not shared."),
+)
+
 SHEET: tuple[Key, ...] = (
     text("file", "file", "The sheet that was written."),
     number("size_count", "size", "Its size in bytes."),
@@ -223,5 +233,6 @@ SECTIONS: dict[str, tuple[str, tuple[Key, ...]]] = {
     "guard": ("What size, what fuse, what can hurt?", GUARD),
     "check": ("Is the rig file in order?", CHECK),
     "demo": ("Which demo rigs are there?", DEMO),
+    "open": ("Where are the pages?", OPEN),
     "sheet": ("The summary on paper.", SHEET),
 }
