@@ -15,8 +15,13 @@ from sparewatt.parts import (
 from sparewatt.physics import appliances, store
 from sparewatt.rig.notes import Notes, exact, typical, value_of
 
-__all__ = ["fill_battery", "fill_converter", "fill_load"]
+__all__ = ["fill_battery", "fill_converter", "fill_load", "light_torque"]
 
+LEAD_ACID, LEAD_VOLTS = (
+    ("flooded", "agm", "gel"),
+    2.40,
+)  # V a cell where lead-acid is usually charged (common practice)
+LIGHT_SPEED = 0.8  # of rated-load speed, about where light work ends up on 110 V
 LIGHT_TORQUE = 1 / 3  # of rated: what "light work" means for a tool
 
 
@@ -90,6 +95,9 @@ def fill_load(load: Load, where: str, rig: Rig, notes: Notes) -> Load:
     if plate_watts is None and load.plate_voltage and load.plate_current:
         plate_watts = load.plate_voltage.value * load.plate_current.value
     steady = load.kind in ("heater", "lamp", "led")
+    power_law = {"heater": 2.0, "lamp": 1 + appliances.BULB_EXPONENT}.get(load.kind)
+    if plate_watts is not None and power_law and load.plate_voltage and load.voltage:
+        plate_watts *= (load.voltage.value / load.plate_voltage.value) ** power_law
     watts = (
         None if plate_watts is None else (exact(plate_watts) if steady else typical(0.65 * plate_watts, 0.25))
     )
@@ -125,6 +133,18 @@ def fill_load(load: Load, where: str, rig: Rig, notes: Notes) -> Load:
     )
 
 
+def light_torque(
+    torque_rated: float, torque_inside: float, w_motor: float, *, t_coulomb: float, t_fan: float
+) -> float:
+    """Torque at the tool in light work (N*m): what a third of the motor's rated torque leaves beyond its own drag, and at
+    least a tenth of what it is rated for at the tool.
+
+    torque_inside: at rated amps, its own drag included. Common practice, no source.
+    """
+    drag = t_coulomb + t_fan * (LIGHT_SPEED * w_motor) ** 2
+    return max(LIGHT_TORQUE * torque_inside - drag, 0.1 * torque_rated)
+
+
 def _fill_tool(load: Load, where: str, rig: Rig, notes: Notes) -> Load:
     """Volts of a tool's board and the watts of light work on it: a third of its rated torque."""
     feeding = next((b for b in rig.converter if b.name == load.through), None)
@@ -142,10 +162,14 @@ def _fill_tool(load: Load, where: str, rig: Rig, notes: Notes) -> Load:
         power=value_of(load.plate_power),
         resistance=value_of(load.winding_resistance),
     )
-    amps = appliances.series_amps_for_torque(
-        LIGHT_TORQUE * float(appliances.series_torque(plate.i_rated, k_series=plate.k_series, i_sat=plate.i_sat)),
-        k_series=plate.k_series, i_sat=plate.i_sat,
-    )  # fmt: skip
+    iron = {"k_series": plate.k_series, "i_sat": plate.i_sat}
+    own = {"t_coulomb": plate.t_coulomb, "t_fan": plate.t_fan}
+    torque = light_torque(
+        plate.torque_rated, float(appliances.series_torque(plate.i_rated, **iron)), plate.w_rated, **own
+    )
+    amps = appliances.series_operating_point(
+        torque, v_bus=volts * (0.95 if on_ac else 1.0), r_motor=plate.r_motor, **iron, **own
+    ).i_motor
     watts = float(amps) * volts
     return notes.put(
         load,
@@ -163,6 +187,7 @@ def fill_battery(battery: Battery, place: Place, notes: Notes) -> Battery:
     kind = battery.chemistry or "flooded"
     r = float(store.typical_resistance(capacity=battery.capacity.value, v_name=volts, chemistry=kind))
     points = store.set_points(chemistry=kind, v_name=volts)
+    usual = LEAD_VOLTS * float(store.cells_in_series(volts, chemistry=kind))
     limit = float(store.charge_current_limit(capacity=battery.capacity.value, chemistry=kind))
     battery = notes.put(
         battery,
@@ -176,6 +201,6 @@ def fill_battery(battery: Battery, place: Place, notes: Notes) -> Battery:
     return notes.put(
         battery,
         "battery",
-        charge_voltage=exact(float(points.absorb)),
+        charge_voltage=exact(min(float(points.absorb), usual) if kind in LEAD_ACID else float(points.absorb)),
         low_voltage=exact(float(points.cutoff)),
     )

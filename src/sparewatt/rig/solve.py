@@ -40,6 +40,13 @@ def _content(bound: Bound, v_out: F, p_load: F) -> NDArray[np.bool_]:
         return np.asarray((v_out <= high) & (p_load >= ENOUGH * bound.extras["p_load"]))
 
 
+def _gains(bound: Bound, i_battery: F) -> NDArray[np.bool_]:
+    """Whether a charge puts anything in: an alternator's field may take out more than the legs put in."""
+    if bound.hookup.load is not None or bound.hookup.battery is None:
+        return np.ones(i_battery.shape, dtype=bool)
+    return np.asarray(i_battery > 0)
+
+
 def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int64]]:
     """Where the rider line of `effort` meets the load line, every gear and draw.
 
@@ -68,7 +75,12 @@ def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int
         w_tip=take(1),
         w_chatter=take(2),
         mode=mode,
-        served=np.asarray(served(mode, store) & (picked[..., 0] >= 0) & _content(bound, u, p_load)),
+        served=np.asarray(
+            served(mode, store)
+            & (picked[..., 0] >= 0)
+            & _content(bound, u, p_load)
+            & _gains(bound, i_battery)
+        ),
         p_rider=state[..., 5],
         p_out=np.where(flows, u * need, 0.0),
         p_load=p_load,

@@ -163,7 +163,7 @@ class Unknown:
 class Change:
     """One nearest-yes change. kind is one of the fixed family; edits are rig-file edits that make it so.
 
-    kind: "shed", "shorter", "gear", "pulley", "board", "battery", "riders", "no electricity", "effort", "share".
+    kind: "shed", "shorter", "gear", "pulley", "board", "battery", "riders", "no electricity", "effort", "share", "look".
     edits: pairs (key path, text) that a rig file takes; ask: what the question becomes; proven: the changed rig was solved
     and accepted. cost: in the rig's own coin, NaN unknown. size: how big a change it is, smaller is nearer.
     """
@@ -202,6 +202,7 @@ class Shares:
     limit_each: float  # A: current limit to set on each board instead
     wire_length: float  # m of wire_area, there and back, that makes the resistance
     wire_area: float  # m^2
+    bare: bool = False  # no boards: every rider adds what the legs push
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

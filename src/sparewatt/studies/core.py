@@ -47,6 +47,7 @@ F = NDArray[np.float64]
 RPM = 2 * math.pi / 60
 OVERSPEED = 120 * RPM
 LIKELY, PASSABLE = 0.80, 0.50  # shares of draws: "it works" and "it may work"
+KEPT = 0.2  # of the legs' watts: a rig that delivers less is not worth riding (common practice, no source)
 COMFORT = (0.65, 1.75)  # of the comfortable cadence: outside it is hard work (common practice, no source)
 MAGNET_SHARE = 0.5  # of the case's warm-up that reaches the magnets (common practice, no source)
 INNER_SHARE = (
@@ -185,8 +186,8 @@ def _warm_up(cold: Bound, gear: int, ask: Ask) -> tuple[float, float, float, flo
     assert machine.thermal_resistance and machine.thermal_time and machine.winding_limit
     air, limit = place.temperature.value, machine.winding_limit.value
     after = longrun = magnet = air
-    bound = cold
-    for _ in range(4):
+    bound, ran = cold, False
+    for _ in range(5):
         if ask.cadence is not None:
             at = solve.point(bound, gear, ask.cadence)
             i, w = at.i_out, at.w_shaft
@@ -196,6 +197,9 @@ def _warm_up(cold: Bound, gear: int, ask: Ask) -> tuple[float, float, float, flo
                 float(np.nan_to_num(found.i_out[gear, 0])),
                 float(np.nan_to_num(found.w_hold[gear, 0]) * cold.ratio[gear, 0]),
             )
+        if i <= 0 and ran:
+            break  # it holds while cold and tips over as the copper warms: keep the temperature at which it let go
+        ran = ran or i > 0
         drag = w * float(cold.params[Param.T_COULOMB, 0] + cold.params[Param.B_VISCOUS, 0] * w)
         settled = heat.steady_temperatures(
             i,
@@ -209,7 +213,8 @@ def _warm_up(cold: Bound, gear: int, ask: Ask) -> tuple[float, float, float, flo
         longrun = min(float(settled.t_wind), air + 400.0)
         case = min(float(settled.t_case), air + 400.0)
         tau = machine.thermal_time.value
-        after = float(heat.temperature_after(ask.duration, t_start=air, t_end=longrun, time_constant=tau))
+        warmed = float(heat.temperature_after(ask.duration, t_start=air, t_end=longrun, time_constant=tau))
+        after = warmed if after == air else 0.5 * (after + warmed)
         magnet = air + MAGNET_SHARE * (
             float(heat.temperature_after(ask.duration, t_start=air, t_end=case, time_constant=tau)) - air
         )
@@ -222,6 +227,12 @@ def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
     w, mode = float(found.w_hold[g, 0]), Mode(int(found.mode[g, 0]))
     store, board = bound.params[Param.HAS_STORE, 0] > 0, bound.hookup.board
     if math.isfinite(w) and found.i_out[g, 0] > 0 and found.served[g, 0]:
+        if (
+            store
+            and bound.hookup.load is None
+            and found.p_out[g, 0] - _field(bound) < KEPT * found.p_rider[g, 0]
+        ):
+            return Stop.KEEPS
         if store and bound.hookup.load is None and _overfills(bound, float(found.i_battery[g, 0])):
             return Stop.OVERFILLS
         return Stop.PINNED if store and board is None else Stop.FOUND
@@ -229,9 +240,16 @@ def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
         return Stop.EDGE_BOARD
     if math.isfinite(w) and found.i_out[g, 0] > 0:
         high = bound.hookup.load.voltage_max if bound.hookup.load else None
+        if store and bound.hookup.load is None:
+            return Stop.KEEPS
         over = high is not None and found.v_out[g, 0] > high.value
         return Stop.BREAKS if over or mode == Mode.PASSES else Stop.TOO_FEW_VOLTS
     return _why_not(bound, ask, g)
+
+
+def _field(bound: Bound) -> float:
+    """Watts the field coil of an alternator takes from the output; 0 for machines with magnets."""
+    return float(bound.extras["p_field"][0]) if "p_field" in bound.extras else 0.0
 
 
 def _overfills(bound: Bound, amps: float) -> bool:

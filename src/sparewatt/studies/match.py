@@ -62,10 +62,16 @@ def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
     spare = spare_band(solved, edges)
     verdict, stop = core.verdict_of(solved, spare.mid), solved.stop
     shares = shares_of(solved.filled, ask) if bound.rig.neighbour else None
-    if shares is not None and not all(row.holds for row in shares.rows):
+    if shares is not None and not shares.bare and not all(row.holds for row in shares.rows):
         verdict, stop = "not by legs", Stop.UNFAIR
     changes: tuple[Change, ...] = ()
-    if nearest and verdict != "good use of legs":
+    if (
+        stop in (Stop.FOUND, Stop.PINNED)
+        and bound.hookup.battery is not None
+        and bound.hookup.load is not None
+    ):
+        verdict, changes = _by_energy(solved)
+    elif nearest and verdict != "good use of legs":
         from sparewatt.studies.nearest import nearest_yes
 
         changes = nearest_yes(solved, verdict, shares)
@@ -108,6 +114,14 @@ def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
     )
 
 
+def _by_energy(solved: Solved) -> tuple[str, tuple[Change, ...]]:
+    """Verdict and offers for a load that a battery feeds: what counts is the riding it takes to put its energy back."""
+    from sparewatt.studies.worth import worth
+
+    row = next(r for r in worth(solved.filled, solved.ask.rider).rows if r.load == solved.ask.load)
+    return row.verdict, row.nearest_yes
+
+
 def _delivered(solved: Solved) -> F:
     """(gears, cols) watts into the battery, or into the load when that is what was asked."""
     found = solved.found
@@ -127,7 +141,8 @@ def _time_band(solved: Solved) -> Band:
     t = core.time_for(p, bound.critical_power, bound.work_reserve)
     capped = np.minimum(np.where(np.isfinite(p), t, np.nan), 24 * 3600.0)
     mid = float(t[0]) if np.isfinite(p[0]) else NAN
-    return Band.of(capped[1:], mid)
+    band = Band.of(capped[1:], mid)
+    return dataclasses.replace(band, high=math.inf) if band.high >= 24 * 3600.0 or math.isinf(mid) else band
 
 
 def _binding(
@@ -260,6 +275,8 @@ def _caveats(solved: Solved, at: Point | None) -> tuple[Caveat, ...]:
     bound = solved.bound
     found = [Caveat("rig file", says) for says in bound.assumed]
     after, longrun, limit = solved.heat[0], solved.heat[1], solved.heat[3]
+    if solved.stop not in (Stop.FOUND, Stop.PINNED) and after - bound.rig.place.temperature.value > 5:  # type: ignore[union-attr]
+        found.append(Caveat("machine", "it holds for the first minutes; as the copper warms it tips over"))
     if longrun > limit:
         found.append(
             Caveat(

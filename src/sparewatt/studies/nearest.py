@@ -10,7 +10,7 @@ import dataclasses
 import math
 from collections.abc import Iterator
 
-from sparewatt.parts import Converter, Load
+from sparewatt.parts import Battery, Converter, Load, Rig
 from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.outcome import Stop
 from sparewatt.studies import core
@@ -33,8 +33,26 @@ from sparewatt.studies.tries import (
 
 __all__ = ["instead_of_refused", "nearest_yes", "no_electricity"]
 
+_BOARD_LINES = """name = "charging board"
+kind = "buck_boost"
+at = "rig"
+set_voltage = "14.2 V"
+set_current = "3 A"
+input_max = "80 V"
+input_current = "15 A\""""
+_BATTERY_LINES = """name = "added battery"
+chemistry = "agm"
+voltage = "12 V"
+capacity = "40 Ah"
+through = "charging board\""""
 KEEP = 3
 PROVE_DRAWS = 256
+SURE = 0.6  # share of draws in which an offer must work
+FASTEST, FASTEST_PINNED, LEAST_SHARE = (
+    1.75,
+    1.4,
+    0.3,
+)  # of the comfortable cadence (a battery pins it); of the legs' watts
 RANK = {"not by legs": 0, "hard work": 1, "good use of legs": 2}
 
 
@@ -44,7 +62,7 @@ def nearest_yes(solved: Solved, verdict: str, shares: Shares | None = None) -> t
     A change counts when it lifts the verdict at least one word.
     """
     found: list[Change] = []
-    unfair = shares is not None and not all(row.holds for row in shares.rows)
+    unfair = shares is not None and not shares.bare and not all(row.holds for row in shares.rows)
     if unfair and shares is not None:
         return _fairer(solved, shares)
     if solved.bound.hookup.load is not None and solved.bound.hookup.load.motion:
@@ -62,6 +80,8 @@ def nearest_yes(solved: Solved, verdict: str, shares: Shares | None = None) -> t
     load = solved.bound.hookup.load
     if load is not None and load.kind == "heater":
         found.append(no_electricity(solved.ask, load, 0.6))
+    if not found and verdict == "not by legs":
+        found.append(_do_without(solved.ask))
     return tuple(sorted(found, key=lambda change: change.size)[:KEEP])
 
 
@@ -123,23 +143,39 @@ def _shared(solved: Solved, says: str, gives: str, edits: tuple[tuple[str, str],
 
 
 def _first_proven(tries: Iterator[Try], verdict: str) -> Change | None:
-    """The first try whose solved verdict is better: nominal first, then with draws."""
+    """The first try whose solved verdict is better: nominal first, then with draws and at a cadence somebody holds."""
     for attempt in tries:
         filled = fill(attempt.rig)
         if core.refusal(filled.rig, attempt.ask.load) is not None:
             continue
         quick = core.solve_ask(filled, dataclasses.replace(attempt.ask, draws=0))
-        if RANK[core.verdict_of(quick)] <= RANK[verdict]:
+        if RANK[core.verdict_of(quick)] <= RANK[verdict] or not _ridable(quick):
             continue
         full = core.solve_ask(filled, dataclasses.replace(attempt.ask, draws=PROVE_DRAWS))
-        if RANK[_verdict(full)] > RANK[verdict]:
+        if RANK[_verdict(full)] > RANK[verdict] and full.chances[full.gear] >= SURE and _ridable(full):
             return _change(attempt, full)
     return None
+
+
+def _ridable(solved: Solved) -> bool:
+    """Whether an offered point is worth having: a cadence people hold, and a fair share of the legs' watts delivered."""
+    g, found = solved.gear, solved.found
+    liked = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * core.RPM
+    charging = solved.bound.hookup.load is None
+    if not found.w_hold[g, 0] <= (FASTEST_PINNED if charging else FASTEST) * liked:
+        return False
+    return not charging or bool(found.p_out[g, 0] >= LEAST_SHARE * found.p_rider[g, 0])
 
 
 def _verdict(solved: Solved) -> str:
     from sparewatt.studies.edges import edges_at
 
+    if solved.bound.hookup.battery is not None and solved.bound.hookup.load is not None:
+        from sparewatt.studies.worth import worth
+
+        return next(
+            r for r in worth(solved.filled, solved.ask.rider).rows if r.load == solved.ask.load
+        ).verdict
     return core.verdict_of(solved, spare_band(solved, edges_at(solved, None)).mid)
 
 
@@ -182,30 +218,78 @@ def instead_of_refused(filled: Filled, ask: Ask, stop: Stop) -> tuple[Change, ..
     if load is None:
         return ()
     found = [no_electricity(ask, load, 0.3)] if load.motion else []
-    if rig.battery is not None and load.power is not None and load.power.value <= 300:
-        inverter = Converter(name="added inverter", kind="inverter", at="load")
-        k = rig.load.index(load)
-        changed = dataclasses.replace(
-            swap_load(rig, k, dataclasses.replace(load, through="added inverter")),
-            converter=(*rig.converter, inverter),
+    if load.kind == "unknown":
+        says = "open it and look: brushes, a heavy iron block, a capacitor, or a label that says 100 to 240 V"
+        found.append(
+            Change(kind="look", says=says, gives="", edits=(), ask=None, proven=False, cost=0.0, size=0.1)
         )
-        edits = (
-            ("converter+", 'name = "added inverter"\nkind = "inverter"\nat = "load"'),
-            (f"load.{k}.through", "added inverter"),
-        )
-        attempt = Try(
-            kind="board",
-            says="run it from the battery through an inverter, which makes AC again",
-            rig=changed,
-            ask=dataclasses.replace(ask, gear=None),
-            edits=edits,
-            cost=price(rig, "board"),
-            size=0.5,
-        )
-        change = _first_proven(iter([attempt]), "not by legs")
+    elif load.power is not None and load.power.value <= 300:
+        change = _first_proven(iter([_through_inverter(rig, load, ask)]), "not by legs")
         if change is not None:
             found.append(change)
+    if not found:
+        found.append(_do_without(ask))
     return tuple(found)
+
+
+def _through_inverter(rig: Rig, load: Load, ask: Ask) -> Try:
+    """The load on an inverter from the battery; with a battery and a charging board added where there is none."""
+    k = rig.load.index(load)
+    inverter = Converter(name="added inverter", kind="inverter", at="load")
+    with_it = dataclasses.replace(load, through="added inverter", without_battery=None)
+    changed = dataclasses.replace(swap_load(rig, k, with_it), converter=(*rig.converter, inverter))
+    edits = [("converter+", 'name = "added inverter"\nkind = "inverter"\nat = "load"')]
+    says, cost = "run it from the battery through an inverter, which makes AC again", price(rig, "board")
+    if rig.battery is None:
+        battery = Battery(
+            name="added battery",
+            chemistry="agm",
+            voltage=exact(12.0),
+            capacity=exact(40 * 3600.0),
+            through="charging board",
+        )
+        charger = Converter(
+            name="charging board",
+            kind="buck_boost",
+            at="rig",
+            set_voltage=exact(14.2),
+            set_current=exact(3.0),
+            input_max=exact(80.0),
+            input_current=exact(15.0),
+        )
+        changed = dataclasses.replace(changed, battery=battery, converter=(*changed.converter, charger))
+        edits += [
+            (
+                "converter+",
+                _BOARD_LINES,
+            ),
+            (
+                "battery+",
+                _BATTERY_LINES,
+            ),
+        ]
+        says = "charge a 12 V battery of 40 Ah and run it from that through an inverter, which makes AC again"
+        cost += price(rig, "battery") + price(rig, "board")
+    edits.append((f"load.{k}.through", "added inverter"))
+    if load.without_battery:
+        edits.append((f"load.{k}.without_battery", ""))
+    return Try(
+        kind="board",
+        says=says,
+        rig=changed,
+        ask=dataclasses.replace(ask, gear=None),
+        edits=tuple(edits),
+        cost=cost,
+        size=0.5,
+    )
+
+
+def _do_without(ask: Ask) -> Change:
+    """When nothing turns the no: leave it off, and what legs are good for."""
+    says = "leave it off this rig and spend the legs on light, radio and a phone"
+    return Change(
+        kind="no electricity", says=says, gives="", edits=(), ask=ask, proven=False, cost=math.nan, size=1.0
+    )
 
 
 def no_electricity(ask: Ask, load: Load, size: float) -> Change:

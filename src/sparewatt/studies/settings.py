@@ -86,7 +86,9 @@ def settings_card(solved: Solved, at: Point | None) -> tuple[Setting, ...]:
 def _gear(solved: Solved) -> Setting:
     name = solved.bound.gears[solved.gear]
     w = float(solved.found.w_tip[solved.gear, 0])
-    why = "spin up before the load is switched on" if math.isfinite(w) else "the gear that suits your cadence"
+    sleeps = solved.bound.hookup.board is not None and solved.bound.hookup.load is not None
+    spin_up = math.isfinite(w) or sleeps
+    why = "spin up before the load is switched on" if spin_up else "the gear that suits your cadence"
     return Setting(
         what=f"gear {name}",
         value=float(solved.bound.ratio[solved.gear, 0]),

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from sparewatt.parts import Converter, Measured, Neighbour, Rig
 from sparewatt.physics import bus, wire
+from sparewatt.rig import solve
 from sparewatt.rig.bind import bind
+from sparewatt.rig.bind_output import rest_voltage
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Param
@@ -23,6 +25,7 @@ __all__ = ["shares_of", "station_rigs"]
 
 F = NDArray[np.float64]
 FAIR_SPREAD = 0.40  # largest share of the mean by which riders may still differ
+DRAWS, ROUNDS = 128, 8
 THIN_WIRE = 0.35e-6  # m^2
 SET_SD = 0.02  # V: how well a volts screw can be read on one meter
 CRUSHED = "carries more than these legs have and is dragged to a stop"
@@ -233,33 +236,50 @@ def _fair_resistance(sets: F, leads: F, limits: F, wanted: float) -> float:
 
 
 def _bare_shares(filled: Filled, ask: Ask, stations: list[tuple[str, Rig, float]]) -> Shares | None:
-    """Machines straight on one battery: each rider's own torque sets the amps, the battery pins all cadences."""
-    rows, total, volts = [], 0.0, math.nan
-    for name, rig, _lead in stations:
+    """Machines straight on one battery: each rider's own torque sets the amps; together they lift its volts a little."""
+    bounds, riders, efforts = [], [], []
+    for _name, rig, _lead in stations:
         rider = rig.ride.rider if rig.ride and rig.ride.rider else rig.rider[0].name
-        solved = core.solve_ask(
-            Filled(rig=rig, assumed=()), dataclasses.replace(ask, rider=rider, gear=None, draws=128)
+        bound = bind(
+            Filled(rig=rig, assumed=()), ask.load, rider, effort=ask.effort, draws=DRAWS, seed=ask.seed
         )
-        i = solved.found.i_out[solved.gear]
-        total += float(np.nan_to_num(i[0]))
-        volts = float(solved.found.v_out[solved.gear, 0])
-        rows.append(
-            StationRow(
-                name=name,
-                rider=rider,
-                amps=Band.of(i[1:], float(i[0])),
-                p_rider=float(solved.found.p_rider[solved.gear, 0]),
-                holds=bool(np.isfinite(i[0]) and i[0] > 0),
-                says="adds what the legs push",
-            )
+        own = float(
+            core.power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0])
         )
+        bounds.append(bound)
+        riders.append(rider)
+        efforts.append(ask.effort if rider == ask.rider else own)
+    amps = np.zeros((len(bounds), DRAWS + 1))
+    watts, volts, gears = np.zeros(len(bounds)), math.nan, [0] * len(bounds)
+    for _ in range(ROUNDS):
+        for k, bound in enumerate(bounds):
+            params = bound.params.copy()
+            params[Param.A] -= amps.sum(axis=0) - amps[k]
+            params[Param.U_REST] = rest_voltage(params[Param.A], params[Param.G], params[Param.P])
+            found, _w, _kind = solve.crossings(dataclasses.replace(bound, params=params), efforts[k])
+            gears[k] = int(np.nanargmax(np.nan_to_num(found.i_out[:, 0], nan=-1.0)))
+            amps[k] = np.maximum(np.nan_to_num(found.i_out[gears[k]]), 0.0)
+            watts[k], volts = float(found.p_rider[gears[k], 0]), float(found.v_out[gears[k], 0])
+    rows = tuple(
+        StationRow(
+            name=stations[k][0],
+            rider=riders[k],
+            amps=Band.of(amps[k, 1:], float(amps[k, 0])),
+            p_rider=float(watts[k]),
+            holds=bool(amps[k, 0] > 0),
+            says="adds what the legs push" if amps[k, 0] > 0 else "does not reach the battery's volts",
+        )
+        for k in range(len(bounds))
+    )
+    total = float(amps[:, 0].sum())
     return Shares(
-        rows=tuple(rows),
+        rows=rows,
         bus_volts=volts,
         wanted=total,
         fair_resistance=0.0,
-        fair_rows=tuple(rows),
+        fair_rows=rows,
         limit_each=total / max(len(rows), 1),
         wire_length=0.0,
         wire_area=THIN_WIRE,
+        bare=True,
     )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sparewatt.parts import Converter, Load, Measured
 from sparewatt.physics import appliances
 from sparewatt.rig.draws import Draws
+from sparewatt.rig.fill_electric import light_torque
 
 __all__ = ["STATES", "ToolState", "spin_up", "tool_plate", "tool_state"]
 
@@ -49,7 +50,9 @@ def tool_plate(load: Load) -> appliances.SeriesPlate:
 
 
 def tool_state(load: Load, board: Converter | None, share: float, volts: float, seed: int = 1) -> ToolState:
-    """The tool's motor at `share` of the torque it is rated for, its own drag included, within the board's amps limit.
+    """The tool idle (share 0), in light work (a third of its motor's torque, own drag included) or at its rated torque (1).
+
+    Within the board's amps limit.
 
     On an inverter it runs as on its own mains.
     """
@@ -64,16 +67,16 @@ def tool_state(load: Load, board: Converter | None, share: float, volts: float, 
         "t_fan": draws.column("tool.fan", Measured(plate.t_fan, plate.t_fan_sd, "typical")),
     }
     v_motor = volts * (0.95 if on_ac else 1.0)
-    own = {"t_coulomb": constants["t_coulomb"], "t_fan": constants["t_fan"]}
-    iron = {key: constants[key] for key in ("k_series", "i_sat")}
-    inside = share * appliances.series_torque(plate.i_rated, **iron)
-    at = appliances.series_operating_point(0.0, v_bus=v_motor, **constants)
+    torque = 0.0
     if share > 0:
-        asked = np.asarray(appliances.series_amps_for_torque(inside, **iron))
-        back = v_motor - asked * constants["r_motor"]
-        w = np.maximum(back, 0.0) * asked / inside
-        tool = np.maximum(inside - own["t_coulomb"] - own["t_fan"] * w * w, 0.0)
-        at = appliances.series_operating_point(tool, v_bus=v_motor, **constants)
+        inside = float(appliances.series_torque(plate.i_rated, k_series=plate.k_series, i_sat=plate.i_sat))
+        drag = {"t_coulomb": plate.t_coulomb, "t_fan": plate.t_fan}
+        torque = (
+            light_torque(plate.torque_rated, inside, plate.w_rated, **drag)
+            if share < 1
+            else plate.torque_rated
+        )
+    at = appliances.series_operating_point(torque, v_bus=v_motor, **constants)
     amps = np.asarray(at.i_motor)
     caps = (
         [m.value for m in (board.set_current, board.output_current) if m is not None]

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from sparewatt.parts import Battery, Converter, Load, Measured, Neighbour, Rig
+from sparewatt.parts import Battery, Converter, Load, Measured, Neighbour, Rig, Stage
 from sparewatt.rig.fill import exact
 from sparewatt.rig.outcome import Stop
 from sparewatt.studies import core
@@ -20,6 +20,7 @@ from sparewatt.studies.edges import asked_watts, edge_watts
 T = TypeVar("T")
 SIZES = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
 PULLEYS = (1.1, 0.9, 1.2, 0.8, 1.35, 0.75, 1.5, 0.67, 1.75, 0.57, 2.0, 0.5, 2.5, 0.4, 3.0, 0.33)
+LEAST_MINUTES = 10.0  # an hour of riding that runs a thing for less is no offer
 SPELLS = (0.5, 0.25, 0.1, 0.05, 0.02, 0.01)
 COINS = {"pulley": 6.0, "board": 12.0, "battery": 40.0}
 _KIND_WORDS = {
@@ -66,8 +67,8 @@ def efforts(solved: Solved) -> Iterator[Try]:
         and bound.hookup.battery.charge_current is not None
     ):
         over = float(solved.found.i_battery[solved.gear, 0]) / bound.hookup.battery.charge_current.value
-        for share in (1.0, 0.9, 0.8, 0.7):
-            softer = float(np.floor(ask.effort * share / over / 5) * 5)
+        for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.5):
+            softer = float(np.floor(ask.effort * share / over / 5) * 5) or 5.0
             easier = dataclasses.replace(ask, effort=softer, cadence=None)
             yield Try(
                 kind="effort",
@@ -127,14 +128,19 @@ def sheds(solved: Solved) -> Iterator[Try]:
         for m in SIZES:
             watts = round2(load.power.value * m)
             smaller = dataclasses.replace(
-                load, power=dataclasses.replace(load.power, value=watts, sd=load.power.sd * m)
+                load,
+                power=dataclasses.replace(
+                    load.power, value=watts, sd=max(load.power.sd * m, 0.001 * watts), how="measured"
+                ),
             )
             yield Try(
                 kind="shed",
                 says=f"shed load: run no more than {watts:g} W of it",
                 rig=swap_load(rig, k, smaller),
                 ask=ask,
-                edits=((f"load.{k}.power", f"{watts:g} W"),),
+                edits=(
+                    (f"load.{k}.power", f"{watts:g} W +/- {max(load.power.sd * m, 0.001 * watts):.3g} W"),
+                ),
                 cost=0.0,
                 size=(1 - m) * 0.8,
             )
@@ -159,26 +165,52 @@ def sheds(solved: Solved) -> Iterator[Try]:
 
 
 def pulleys(solved: Solved) -> Iterator[Try]:
-    """Another size of the last pulley or roller that is not a sprocket."""
+    """Another size of the last pulley, roller or lone sprocket, or another measured ratio."""
     rig, ask = solved.filled.rig, dataclasses.replace(solved.ask, cadence=None)
-    places = [k for k, s in enumerate(rig.stage) if s.driven_diameter is not None and s.ratio is None]
+    places = [
+        k
+        for k, s in enumerate(rig.stage)
+        if s.ratio is not None or s.driven_diameter is not None or len(s.driven_teeth) == 1
+    ]
     if not places:
         return
     k = places[-1]
-    old = rig.stage[k].driven_diameter
-    assert old is not None
     for f in PULLEYS:
-        mm, what = float(round(old.value * f * 1000)), "roller" if rig.stage[k].kind == "roller" else "pulley"
-        stage = dataclasses.replace(rig.stage[k], driven_diameter=Measured(mm / 1000, 0.0005, "computed"))
+        stage, says, edit = _resized(rig.stage[k], f)
         yield Try(
             kind="pulley",
-            says=f"fit a {mm:.0f} mm {what} in place of the {old.value * 1000:.0f} mm one",
+            says=says,
             rig=dataclasses.replace(rig, stage=swap(rig.stage, k, stage)),
             ask=ask,
-            edits=((f"stage.{k}.driven_diameter", f"{mm:.0f} mm"),),
+            edits=((f"stage.{k}.{edit[0]}", edit[1]),),
             cost=price(rig, "pulley"),
             size=0.15 + 0.4 * abs(math.log(f)),
         )
+
+
+def _resized(stage: Stage, f: float) -> tuple[Stage, str, tuple[str, str]]:
+    """The step with its driven side f times as large, what to say, and the rig-file edit."""
+    if stage.ratio is not None:
+        ratio = round2(stage.ratio.value / f)
+        part = dataclasses.replace(stage, ratio=Measured(ratio, 0.0, "computed"))
+        return (
+            part,
+            f"change that step to a ratio of {ratio:g} instead of {stage.ratio.value:g}",
+            ("ratio", f"{ratio:g}"),
+        )
+    if stage.driven_teeth:
+        teeth, had = max(8, round(stage.driven_teeth[0] * f)), stage.driven_teeth[0]
+        part = dataclasses.replace(stage, driven_teeth=(teeth,))
+        return part, f"fit {teeth} teeth in place of the {had}", ("driven_teeth", f"[{teeth}]")
+    old = stage.driven_diameter
+    assert old is not None
+    mm, what = float(round(old.value * f * 1000)), "roller" if stage.kind == "roller" else "pulley"
+    part = dataclasses.replace(stage, driven_diameter=Measured(mm / 1000, 0.0, "computed"))
+    return (
+        part,
+        f"fit a {mm:.0f} mm {what} in place of the {old.value * 1000:.0f} mm one",
+        ("driven_diameter", f"{mm:.0f} mm"),
+    )
 
 
 def boards(solved: Solved) -> Iterator[Try]:
@@ -319,6 +351,8 @@ def batteries(solved: Solved) -> Iterator[Try]:
         ),
     ]
     minutes = 60 * 0.8 * volts * 1.1 * amps / load.power.value
+    if minutes < LEAST_MINUTES:
+        return
     runs = time_words(60 * minutes)
     says = f"put a {volts:g} V battery of {hours:g} Ah in between: an hour of riding runs it about {runs}"
     yield Try(
