@@ -122,6 +122,12 @@ def test_a_taken_port_gives_the_next_free_one_and_a_wanted_one_is_named() -> Non
         second.close()
 
 
+def test_answers_are_sent_at_once() -> None:
+    """A socket that is not named as TCP gets no TCP_NODELAY from the event loop: every answer then ends 40 ms late."""
+    with free_socket("127.0.0.1", 0) as listener:
+        assert listener.proto == socket.IPPROTO_TCP
+
+
 def test_addresses_are_those_of_this_machine() -> None:
     """Names and numbers, no loopback among the numbers."""
     found = addresses()

@@ -47,6 +47,7 @@ def serve(
     own = addresses() if share else []
     home = home or Path.home() / "sparewatt"
     app = create_app(where, home=home, hosts=[*own, *([host] if host else [])], code=code)
+    listener.listen()  # before the address is told: who asks at once waits, and is not turned away
     _say(where, home, bound, own, code.text if code else "")
     if open_browser:
         _later(0.4, lambda: webbrowser.open(f"http://{LOOPBACK}:{bound}/"))
@@ -63,7 +64,8 @@ def free_socket(host: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     wanted = [port] if port else [*range(FIRST_PORT, FIRST_PORT + TRIED_PORTS), 0]
     for number in wanted:
-        listener = socket.socket(family, socket.SOCK_STREAM)
+        # named as TCP: only then does the event loop send the end of an answer without waiting 40 ms for more
+        listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((host, number))

@@ -83,6 +83,8 @@ def place(
     for label in labels:
         best: tuple[float, Placed] | None = None
         for lines in _breaks(label):
+            if best is not None and best[0] <= 6 * (len(lines) - 1):
+                continue
             found = _best(label, lines, frame, drawn, taken, dear, placed)
             if found and (best is None or found[0] + 6 * (len(lines) - 1) < best[0]):
                 best = (found[0] + 6 * (len(lines) - 1), found[1])
@@ -215,9 +217,10 @@ def _best(
 
 def _over(box: Box, xs: F, ys: F, wide: float, high: float) -> tuple[slice, slice]:
     """Rows and columns of the places that touch a box."""
+    x0, y0 = float(xs[0]), float(ys[0])
     return (
-        slice(int(np.searchsorted(ys, box.y0 - high, "right")), int(np.searchsorted(ys, box.y1, "left"))),
-        slice(int(np.searchsorted(xs, box.x0 - wide, "right")), int(np.searchsorted(xs, box.x1, "left"))),
+        slice(max(math.floor((box.y0 - high - y0) / STEP) + 1, 0), max(math.ceil((box.y1 - y0) / STEP), 0)),
+        slice(max(math.floor((box.x0 - wide - x0) / STEP) + 1, 0), max(math.ceil((box.x1 - x0) / STEP), 0)),
     )
 
 
