@@ -7,6 +7,7 @@ import io
 import json
 import re
 import sys
+from importlib import import_module
 from pathlib import Path
 from typing import TextIO
 
@@ -25,8 +26,8 @@ __all__ = ["command"]
 @click.option("--json", "as_json", is_flag=True, help="Print where the pages are as one JSON object.")
 def command(folder: str | None, port: int, share: bool, no_browser: bool, as_json: bool) -> None:
     """Start the pages."""
-    from sparewatt.web import serve
-
+    # The twins know nothing of each other but this one name.
+    serve = import_module("sparewatt.web.serve")
     where = Path(folder) if folder else None
     told = contextlib.redirect_stdout(_AsJson(sys.stdout)) if as_json else contextlib.nullcontext()
     with told:

@@ -53,42 +53,45 @@ def draft_boards(d: Draft, heard: Heard, volts: float, machine: Machine, stores:
         else ("buck" if stores and plate >= HIGH_VOLTS else "")
     )
     if charger:
-        found["charger"] = {
-            "buck": "step-down board",
-            "boost": "step-up board",
-            "buck_boost": "step-up-and-down board",
-        }[charger]
-        rows = [("name", quoted(found["charger"]), ""), ("kind", quoted(charger), ""), ("at", '"rig"', "")]
-        rows += (
-            _board_words(heard)
-            if told == charger
-            else [("output_current", guess("8 A"), "read it off the board")]
-        )
-        amps = _easy_amps(heard, volts)
-        rows.append(
-            (
-                "set_current",
-                guess(render(amps, "A", 2), "leaves the legs something in hand"),
-                "where to set the screw",
-            )
-        )
-        d.guessed.append(
-            f"its amps screw set to {render(amps, 'A', 2)}, so that the legs keep something in hand"
-        )
-        d.table("[[converter]]", rows, "Between machine and battery.")
-        if told == charger:
-            d.heard.append(
-                f"a {found['charger']} {' '.join(v for k, v in heard.board.items() if k != 'kind')}".strip()
-            )
-        else:
-            d.guessed.append(
-                "a step-down board between machine and battery, because this motor likes more volts than the battery has"
-            )
+        found["charger"] = _charging_board(d, heard, charger, volts)
     for load in heard.loads:
         _load_board(d, load, heard, volts, found, plate)
     if told and not any(f'kind = "{told}"' in line for line in d.lines):
         d.guessed.append(f"the {told.replace('_', '-')} is left out: joined directly, less is lost")
     return found
+
+
+def _charging_board(d: Draft, heard: Heard, charger: str, volts: float) -> str:
+    """Writes the board between machine and battery, and gives its name."""
+    told = heard.board.get("kind", "")
+    name = {
+        "buck": "step-down board",
+        "boost": "step-up board",
+        "buck_boost": "step-up-and-down board",
+    }[charger]
+    rows = [("name", quoted(name), ""), ("kind", quoted(charger), ""), ("at", '"rig"', "")]
+    rows += (
+        _board_words(heard)
+        if told == charger
+        else [("output_current", guess("8 A"), "read it off the board")]
+    )
+    amps = _easy_amps(heard, volts)
+    rows.append(
+        (
+            "set_current",
+            guess(render(amps, "A", 2), "leaves the legs something in hand"),
+            "where to set the screw",
+        )
+    )
+    d.table("[[converter]]", rows, "Between machine and battery.")
+    if told == charger:
+        d.heard.append(f"a {name} {' '.join(v for k, v in heard.board.items() if k != 'kind')}".strip())
+    else:
+        d.guessed.append(
+            "a step-down board between machine and battery, because this motor likes more volts than the battery has"
+        )
+    d.guessed.append(f"its amps screw set to {render(amps, 'A', 2)}, so that the legs keep something in hand")
+    return name
 
 
 def _easy_amps(heard: Heard, volts: float) -> float:

@@ -43,11 +43,7 @@ class Started:
 
 def start(sentence: str, folder: str | Path | None = None, *, draws: int = 1024) -> Answer:
     """A rig file from one sentence, and the first verdict. Written to `folder`/rig.toml when a folder is given."""
-    if folder is not None and (Path(folder) / RIG_FILE).exists():
-        there = str(Path(folder) / RIG_FILE)
-        raise CannotWrite(
-            Problem(there, "there is a rig file here already, and it is left alone.", "name another folder")
-        )
+    _look_where(folder)
     heard = read_sentence(sentence)
     drafted = draft_rig(heard, sentence)
     text = with_stand_ins(drafted.text)
@@ -89,6 +85,15 @@ def start(sentence: str, folder: str | Path | None = None, *, draws: int = 1024)
         rig=parts[0].rig,
         origin=file,
     )
+
+
+def _look_where(folder: str | Path | None) -> None:
+    """A rig file that is there is left alone; say so before anything is worked out."""
+    if folder is not None and (Path(folder) / RIG_FILE).exists():
+        there = str(Path(folder) / RIG_FILE)
+        raise CannotWrite(
+            Problem(there, "there is a rig file here already, and it is left alone.", "name another folder")
+        )
 
 
 def _study(answer: Answer | None, kind: type[T]) -> T | None:
