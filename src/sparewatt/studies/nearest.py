@@ -162,7 +162,8 @@ def _ridable(solved: Solved) -> bool:
     g, found = solved.gear, solved.found
     liked = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * core.RPM
     charging = solved.bound.hookup.load is None
-    if not found.w_hold[g, 0] <= (FASTEST_PINNED if charging else FASTEST) * liked:
+    pinned = charging and solved.bound.hookup.board is None
+    if not found.w_hold[g, 0] <= (FASTEST_PINNED if pinned else FASTEST) * liked:
         return False
     return not charging or bool(found.p_out[g, 0] >= LEAST_SHARE * found.p_rider[g, 0])
 
