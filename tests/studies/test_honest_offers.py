@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 import pytest
+from tests.scenarios.reading import RPM, appliance, asked, loaded, rig, run, state
 
 from sparewatt.files import read_text, tried
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Stop
 from sparewatt.studies.match import match
-from tests.scenarios.reading import RPM, appliance, asked, loaded, rig, run, state
 
 Edits = tuple[tuple[str, str], ...]
 REAL_ALTERNATOR: Edits = (

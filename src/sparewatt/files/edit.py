@@ -74,7 +74,11 @@ def made(loaded: Loaded, changes: Iterable[tuple[str, str]]) -> Edited:
     tried(loaded, changes)
     before, now = loaded.text, loaded
     for where, text in changes:
-        step = add_part(now, where[:-1], tomllib.loads(text)) if where.endswith("+") else set_value(now, where, text)
+        step = (
+            add_part(now, where[:-1], tomllib.loads(text))
+            if where.endswith("+")
+            else set_value(now, where, text)
+        )
         now = step.loaded
     return Edited(now, before)
 

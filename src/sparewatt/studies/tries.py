@@ -19,7 +19,27 @@ from sparewatt.studies.edges import asked_watts, edge_watts
 
 T = TypeVar("T")
 SIZES = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
-PULLEYS = (1.1, 0.9, 1.2, 0.8, 1.35, 0.75, 1.5, 0.67, 1.75, 0.57, 2.0, 0.5, 2.5, 0.4, 3.0, 0.33, 3.5, 0.28, 0.22)
+PULLEYS = (
+    1.1,
+    0.9,
+    1.2,
+    0.8,
+    1.35,
+    0.75,
+    1.5,
+    0.67,
+    1.75,
+    0.57,
+    2.0,
+    0.5,
+    2.5,
+    0.4,
+    3.0,
+    0.33,
+    3.5,
+    0.28,
+    0.22,
+)
 LEAST_MINUTES = 10.0  # an hour of riding that runs a thing for less is no offer
 SPELLS = (0.5, 0.25, 0.1, 0.05, 0.02, 0.01)
 COINS = {"pulley": 6.0, "board": 12.0, "battery": 40.0}

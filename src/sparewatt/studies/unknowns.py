@@ -95,6 +95,13 @@ READINGS: dict[str, tuple[str, str, float]] = {
         10,
     ),
     "power": ("what the appliance really takes", "read its volts and amps while it works", 5),
+    "energy_per_use": ("the energy one use takes", "time one use and read its watts", 20),
+    "energy": (
+        "what the battery gives back",
+        "run a bulb from full to its low mark and add up the amp-hours",
+        60,
+    ),
+    "typical": ("the rig's losses", "build it, ride it and read volts and amps at both ends", 60),
     "idle_power": ("what the board takes idle", "read its amps with nothing connected", 5),
     "drop": ("the diode's volts", "read the volts across it at working amps", 5),
 }

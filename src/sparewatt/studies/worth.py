@@ -25,6 +25,7 @@ __all__ = ["worth"]
 
 F = NDArray[np.float64]
 DRAWS, SEED = 1024, 1
+COLD_DAY = 0.3 * 3.6e6  # J a day: a motor that takes more for cooling is not fed by people, however many
 GOOD_DAY, HARD_DAY = 90 * 60.0, 4 * 3600.0  # s of riding a day: a pleasure, and the most one person gives
 TYPICAL_RIG = Measured(0.60, 0.06, "typical", "pedals to the battery's posts")
 TYPICAL_INVERTER = Measured(0.85, 0.03, "typical", "inverter at a fitting load")
@@ -32,7 +33,6 @@ TYPICAL_INVERTER = Measured(0.85, 0.03, "typical", "inverter at a fitting load")
 # whole cycles of lead-acid are published near 0.70).
 STORED = {"flooded": 0.83, "agm": 0.85, "gel": 0.84, "lifepo4": 0.94, "lithium_other": 0.93}
 SOURCES = ("critical_power", "moseley_2001", "oxygen_energy", "battery_efficiency")
-HOPELESS = ("heater", "induction_motor")
 
 
 def worth(rig: Rig | Filled, rider: str | None = None, people: int = 1) -> WorthAnswer:
@@ -65,7 +65,7 @@ def worth(rig: Rig | Filled, rider: str | None = None, people: int = 1) -> Worth
         rows=tuple(r[0] for r in rows),
         total_per_day=_band(riding),
         unknowns=tuple(
-            _unknown(key, share, draws)
+            _unknown(key, share, draws, filled.rig)
             for key, share in sorted(shares.items(), key=lambda x: -x[1])[:4]
             if share >= 0.03
         ),
@@ -144,12 +144,13 @@ def _row(
     day = float(riding[0]) * per_day
     verdict = "good use of legs" if day <= GOOD_DAY else "hard work" if day <= HARD_DAY else "not by legs"
     hot = load.kind == "heater" and float(use[0]) > 20 * 3600
-    if hot:
+    cold = load.kind == "induction_motor" and float(use[0]) * per_day > COLD_DAY
+    if hot or cold:
         verdict = "not by legs"
     changes: tuple[Change, ...] = ()
     if verdict == "not by legs":
         ask = core.ask_for(rig, rider=rider, load=load.name)
-        changes = _instead(load, ask, day, per_day, people)
+        changes = _instead(load, ask, day, per_day, people, never=hot or cold)
     why = _why(load, verdict, hot)
     del time
     row = WorthRow(
@@ -238,7 +239,9 @@ def _direct_share(
     return np.asarray(share), (("pedals to the appliance", float(share[0])),), "direct"
 
 
-def _instead(load: Load, ask: Ask, day: float, per_day: float, people: int) -> tuple[Change, ...]:
+def _instead(
+    load: Load, ask: Ask, day: float, per_day: float, people: int, *, never: bool
+) -> tuple[Change, ...]:
     """No electricity where heat or motion is wanted; else less of it, or more people."""
     found: list[Change] = []
     if load.kind == "heater" or load.motion:
@@ -277,7 +280,7 @@ def _instead(load: Load, ask: Ask, day: float, per_day: float, people: int) -> t
             )
         )
     crew = math.ceil(people * day / HARD_DAY)
-    if crew <= 12:
+    if crew <= 12 and not never:
         found.append(
             Change(
                 kind="riders",
@@ -309,10 +312,13 @@ def _band(values: F) -> Band:
     return Band.of(values[1:], float(values[0]))
 
 
-def _unknown(key: str, share: float, draws: Draws) -> Unknown:
+def _unknown(key: str, share: float, draws: Draws, rig: Rig) -> Unknown:
     name, measure, minutes = READINGS.get(
-        key.rsplit(".", 1)[-1], (key.replace(".", " ").replace("_", " "), "", 10.0)
+        key.rsplit(".", 1)[-1], (key.rsplit(".", 1)[-1].replace("_", " "), "", 10.0)
     )
+    parts = key.split(".")
+    if parts[0] == "load" and parts[1].isdigit():
+        name = f"{name} ({rig.load[int(parts[1])].name})"
     return Unknown(
         key=key, name=name, share=share, how=draws.hows.get(key, "typical"), measure=measure, minutes=minutes
     )
