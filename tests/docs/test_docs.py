@@ -43,7 +43,7 @@ def test_what_a_page_shows_is_what_the_program_prints(page: Path) -> None:
     assert doc_pages.rewritten(page) == page.read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("name", ["commands.md", "json.md", "sources.md"])
+@pytest.mark.parametrize("name", ["commands.md", "formulas.md", "json.md", "sources.md"])
 def test_a_reference_page_is_current(name: str, generator: dict[str, Any]) -> None:
     """The generated pages are what the program would generate now."""
     assert (DOCS / "reference" / name).read_text(encoding="utf-8") == generator["PAGES"][name]()
@@ -138,5 +138,9 @@ def test_pages_promise_nothing(page: Path) -> None:
     found = re.findall(
         r"\b(safe|safely|guaranteed?s?|optimal|optimum)\b", page.read_text(encoding="utf-8").lower()
     )
-    allowed = page.is_relative_to(DOCS / "decisions") or page.name in ("sources.md", "rig-file.md")
+    allowed = page.is_relative_to(DOCS / "decisions") or page.name in (
+        "formulas.md",
+        "sources.md",
+        "rig-file.md",
+    )
     assert not found or allowed
