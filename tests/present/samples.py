@@ -531,6 +531,8 @@ def bout() -> Bout:
         cycles=5.0,
         reserve_after=0.0,
         says="Five cuts of 25 s with a minute between; then rest ten minutes.",
+        full=14000.0,
+        points=reserve_curve(),
     )
 
 

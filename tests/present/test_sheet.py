@@ -15,8 +15,11 @@ import pypdf
 import pytest
 from tests.present import samples
 
+from sparewatt import tasks
 from sparewatt.errors import BadRequest
+from sparewatt.files import demo_list, demo_text, read_text
 from sparewatt.present import sheet, words, words_guard, words_loads
+from sparewatt.present.words_numbers import sentence
 
 NASTY = '#*[$ _x_ `{"}\\ #panic("no") <b> \u00e9'
 
@@ -74,7 +77,8 @@ def test_every_answer_is_on_two_to_four_pages(paper, stalls):
     size = {"a4": (595, 842), "letter": (612, 792)}[paper]  # ISO 216 and ANSI Y14.1, in points
     assert [round(float(x)) for x in reader.pages[0].mediabox[2:]] == list(size)
     for one in answers.values():
-        assert flat(one.answer) in text
+        for said in sheet.SENTENCE.split(one.answer):
+            assert flat(said) in text
     for finding in samples.guard().findings:
         assert flat(finding.do) in text
     for setting in samples.settings():
@@ -98,7 +102,39 @@ def test_much_to_say_still_fits_four_pages():
     assert text.count(flat(stop.says)) >= 3
     assert flat("Look number 9") in text
     for one in answers.values():
-        assert flat(one.answer) in text
+        for said in sheet.SENTENCE.split(one.answer):
+            assert flat(said) in text
+
+
+@pytest.mark.parametrize("units", ["metric", "inch"])
+@pytest.mark.parametrize("demo", [d.key for d in demo_list()])
+def test_a_real_rig_is_laid_out_for_use(demo, units):
+    """Every demo: four pages at most, the answer on the first, the settings card whole on one, no key of a source."""
+    rig = read_text(demo_text(demo))
+    match = tasks.match(rig)
+    reader = pypdf.PdfReader(io.BytesIO(tasks.sheet(rig, units=units)))
+    pages = [flat(page.extract_text()) for page in reader.pages]
+    assert len(pages) <= 4
+    assert flat(sheet.SENTENCE.split(match.answer)[0]) in pages[0]
+    card = next(page for page in pages if flat("Settings, in this order") in page)
+    for setting in match.study.settings:
+        assert flat(sentence(setting.meter)) in card
+    assert not re.search(r"Limitfrom:[a-z0-9]+_", "".join(pages))
+
+
+def test_volts_of_a_setting_keep_their_tenths():
+    """A screw set to 14.4 V is not printed as 14 V, nor a pace to a tenth of a turn."""
+    first, *_ = samples.settings()
+    volts = dataclasses.replace(first, value=14.4, unit="V")
+    pace = dataclasses.replace(first, value=90.3 * samples.TURN, unit="rad/s")
+    assert sheet._setting(volts, False)["value"]["number"] == "14.4"
+    assert sheet._setting(pace, False)["value"]["number"] == "90"
+
+
+def test_what_the_file_leaves_out_is_counted_once():
+    """Three answers count differently what the file leaves out; the sheet says the most once."""
+    counts = [f"The rig file leaves out {n} numbers and typical values stand in." for n in (7, 39, 15)]
+    assert sheet._once(["Mind the dog.", *counts, "Mind the dog."]) == ["Mind the dog.", counts[1]]
 
 
 def test_stop_is_on_the_first_page():
@@ -145,7 +181,8 @@ def test_user_text_cannot_break_the_sheet():
 def test_one_answer_is_enough():
     """A sheet can be made of a single section."""
     reader, text = read(sheet.summary_pdf({"guard": told()["guard"]}, samples.rig()))
-    assert flat(told()["guard"].answer) in text
+    for said in sheet.SENTENCE.split(told()["guard"].answer):
+        assert flat(said) in text
     assert len(reader.pages) <= 2
 
 

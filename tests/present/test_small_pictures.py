@@ -17,7 +17,7 @@ from sparewatt.present.drawings import bouts, chain, charge, edges, ladder, leg,
 from sparewatt.present.drawings.mark import band_mark
 from sparewatt.present.palette import DARK, LIGHT, PRINT, contrast, page_css
 from sparewatt.rig.outcome import Band
-from sparewatt.studies.answers import Room
+from sparewatt.studies.answers import EdgeCurves, Room
 
 RATINGS = [("step-down board", 60.0), ("bus capacitor", 63.0)]
 CADENCE = np.linspace(20, 120, 101) * samples.TURN
@@ -26,8 +26,11 @@ MACHINE = 0.027 * np.linspace(20, 120, 101) ** 2
 BOARD = np.full(101, 92.6)
 
 
+CURVES = EdgeCurves(cadence=CADENCE, legs=LEGS, machine=MACHINE, board=BOARD, asked=80.0)
+
+
 def _edges(**how):
-    return edges.edges_picture(CADENCE, LEGS, MACHINE, BOARD, load=80, **how)
+    return edges.edges_picture(CURVES, **how)
 
 
 PICTURES = {
@@ -47,7 +50,8 @@ PICTURES = {
     "edges, phone": lambda **how: _edges(wide=344, **how),
     "charge": lambda **how: charge.charge_curve(samples.charge_plan(), **how),
     "charge, phone": lambda **how: charge.charge_curve(samples.charge_plan(), wide=344, **how),
-    "bouts": lambda **how: bouts.bout_saw(samples.bout(), samples.reserve_curve(), full=14000, **how),
+    "bouts": lambda **how: bouts.bout_saw(samples.bout(), **how),
+    "bouts, phone": lambda **how: bouts.bout_saw(samples.bout(), wide=344, **how),
     "shares": lambda **how: shares.shares_bar(samples.shares(), **how),
     "wiring": lambda **how: wiring.wiring(samples.rig(), **how),
     "wiring upright": lambda **how: wiring.wiring(samples.rig(), upright=True, **how),
@@ -193,14 +197,14 @@ def test_receipt_tolls_add_up():
 
 def test_edges_name_the_lowest():
     """The sentence walks the cadence and names what limits: machine slow, board in the middle, legs fast."""
-    text = edges.caption(CADENCE, LEGS, MACHINE, BOARD)
+    text = edges.caption(CURVES)
     order = [text.index(words) for words in ("the machine from", "the board from", "your legs from")]
     assert order == sorted(order)
 
 
 def test_edges_without_a_board_limit():
     """A board without a limit (infinite) takes no part."""
-    svg = edges.edges_picture(CADENCE, LEGS, MACHINE, np.full(101, math.inf))
+    svg = edges.edges_picture(dataclasses.replace(CURVES, board=np.full(101, math.inf), asked=math.nan))
     assert "the board" not in [w.words for w in reading.words(svg)]
 
 
@@ -217,7 +221,7 @@ def test_nothing_to_draw_is_said():
     """Without a curve the pictures say so."""
     plan = dataclasses.replace(samples.charge_plan(), curve=())
     assert "no charge curve" in reading.words(charge.charge_curve(plan))[0].words
-    assert "no bout" in reading.words(bouts.bout_saw(samples.bout(), [], full=14000))[0].words
+    assert "no bout" in reading.words(bouts.bout_saw(dataclasses.replace(samples.bout(), points=())))[0].words
 
 
 def test_bouts_that_can_go_on():

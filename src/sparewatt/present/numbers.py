@@ -8,6 +8,7 @@ bold, plain, and slanted with ~ in front. `Shown` is small data, so that page, t
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from html import escape
 from typing import Literal
@@ -28,6 +29,7 @@ __all__ = [
     "html",
     "known",
     "look_of",
+    "raised",
     "rpm",
     "terminal",
 ]
@@ -41,6 +43,7 @@ _PRETTY = {
     "N*m": "N·m", "lbf*ft": "lbf·ft", "degC": "°C", "degF": "°F", "mm2": "mm²", "m3": "m³", "ft3": "ft³", "m3/h": "m³/h",
     "deg": "°", "V*s/rad": "V·s/rad", "kg*m^2": "kg·m²",
 }  # fmt: skip
+_SQUARES = re.compile(r"(?<=\d [mc]m)2\b|(?<=\d m)[23]\b")
 HALF_BAND = 1.6448536269514722  # standard deviations in half of a 90 % band of a normal distribution
 
 
@@ -128,6 +131,11 @@ def terminal(shown: Shown, *, colour: bool = True) -> str:
 def data(shown: Shown) -> dict[str, str]:
     """For paper: plain data that a template reads."""
     return {"number": shown.number, "unit": shown.unit, "look": shown.look}
+
+
+def raised(text: str) -> str:
+    """The same words with mm2, cm2, m2 and m3 as people write them."""
+    return _SQUARES.sub(lambda found: "²" if found[0] == "2" else "³", text)
 
 
 def _nothing(value: float, unit: str) -> bool:

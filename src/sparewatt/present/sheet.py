@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
@@ -15,9 +16,9 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Rig
 from sparewatt.present import words, words_guard, words_loads
 from sparewatt.present.drawings import chain as chain_drawing
-from sparewatt.present.drawings import leg, receipt, wiring
+from sparewatt.present.drawings import edges, leg, receipt, wiring
 from sparewatt.present.drawings import room as room_drawing
-from sparewatt.present.numbers import Shown, about, amount, band, data
+from sparewatt.present.numbers import Shown, about, amount, band, data, raised
 from sparewatt.present.words_numbers import sentence
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.studies.answers import (
@@ -36,14 +37,15 @@ __all__ = ["PAPERS", "AnswerLike", "summary_pdf", "wiring_pdf"]
 PAPERS = {"a4": "a4", "letter": "us-letter"}  # what a person says: what the typesetter says
 MOST_PAGES = 4
 BRIEFEST = 3
-TALL = {"a4": 763.0, "letter": 713.0}  # points between the margins
-COLUMN = {"a4": 242.0, "letter": 250.0}
 HERE = Path(__file__).resolve().parent
 TITLES = {"worth": "Is it worth the legs?", "heap": "What is on the heap"}
 CAUTION = (
     "Nothing that was looked at is a promise. The sheet cannot see cracks, water in insulation, or a heart. "
     "Local codes and a licensed electrician come before it; so does your own sense that something is wrong."
 )
+PRACTICE = "common practice, no source"
+SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-Z0-9])")
+LEFT_OUT = re.compile(r"The rig file leaves out (\d+) numbers?")
 Data = dict[str, object]
 T = TypeVar("T")
 
@@ -87,7 +89,7 @@ def summary_pdf(
 
 
 def _inputs(template: str, content: Data) -> dict[str, Any]:
-    told = json.dumps(content, ensure_ascii=False, allow_nan=False)
+    told = raised(json.dumps(content, ensure_ascii=False, allow_nan=False))
     return {
         "input": HERE / template, "root": HERE, "font_paths": [HERE / "fonts"], "ignore_system_fonts": True,
         "sys_inputs": {"data": told},
@@ -128,8 +130,11 @@ def sheet_data(
     loads = _study(answers, "loads", LoadsAnswer)
     worth = _study(answers, "worth", WorthAnswer)
     lead = answers.get("match") or next(iter(answers.values()), None)
-    caveats = list(dict.fromkeys(text for one in answers.values() for text in one.caveats))
-    sources = list(dict.fromkeys(key for one in answers.values() for key in one.sources))
+    caveats = _once([text for one in answers.values() for text in one.caveats])
+    cited = [key for one in answers.values() for key in one.sources]
+    if guard is not None:
+        cited += [f.source for f in guard.findings if f.source]
+    sources = [key for key in dict.fromkeys(cited) if key != PRACTICE]
     return {
         "title": f"{rig.name}: summary sheet",
         "rig": rig.name or "Your rig",
@@ -140,18 +145,19 @@ def sheet_data(
         "lead": _lead(lead, match, rig),
         "stops": _stops(guard),
         "leg": _leg(match, inch),
-        "chain": _chain(match, rig, paper, inch),
+        "chain": _chain(match, rig, inch),
         "room": _room(match),
-        "receipt": _receipt(worth, match, paper),
+        "receipt": _receipt(worth, match),
+        "edges": _edges(match),
         "brief": brief,
-        "settings": [_setting(s) for s in match.settings] if match else [],
+        "settings": [_setting(s, inch) for s in match.settings] if match else [],
         "loads": _loads(answers["loads"].answer, loads, brief) if loads else None,
         "others": [
             {"title": TITLES.get(key, key), "answer": _split(one.answer), "verdict": one.verdict}
             for key, one in answers.items()
             if one is not lead and key not in ("match", "loads", "guard")
         ],
-        "guard": _guard(answers["guard"].answer, guard, inch, brief) if guard else None,
+        "guard": _guard(answers["guard"].answer, guard, inch, brief, sources) if guard else None,
         "unknowns": [words.unknown(u) for u in match.unknowns[:3]] if match else [],
         "caveats": caveats if brief < 2 else caveats[:4],
         "sources": [references.get(key, key) for key in sources],
@@ -180,55 +186,61 @@ def _lead(lead: AnswerLike | None, match: MatchAnswer | None, rig: Rig) -> Data 
     return {"answer": _split(lead.answer), "verdict": lead.verdict, "more": more}
 
 
-def _split(answer: str) -> list[str]:
-    """First sentence, and what follows it."""
-    head, stop, rest = answer.partition(". ")
-    return [head + stop.rstrip(), rest]
+def _split(answer: str, said: Sequence[str] = ()) -> list[str]:
+    """First sentence, and what follows it, without the sentences that stand in `said` right below."""
+    head, *rest = SENTENCE.split(answer)
+    if rest and len(head.split()) < 3:  # "No." alone is no answer
+        head = f"{head} {rest.pop(0)}"
+    return [head, " ".join(text for text in rest if not any(text in other for other in said))]
+
+
+def _once(caveats: Sequence[str]) -> list[str]:
+    """Each caveat once; of those that only count what the file leaves out, the one that counts most."""
+    counted = {text: int(found[1]) for text in caveats if (found := LEFT_OUT.match(text))}
+    most = max(counted, key=lambda text: counted[text], default="")
+    return [text for text in dict.fromkeys(caveats) if text not in counted or text == most]
+
+
+def _picture(svg: str, says: str) -> Data:
+    """A drawing with its height over its width, so that the page can be laid out before it is drawn."""
+    wide, high = (float(svg.split(f'{name}="', 1)[1].split('"', 1)[0]) for name in ("width", "height"))
+    return {"svg": svg, "ratio": high / wide, "caption": says}
 
 
 def _leg(match: MatchAnswer | None, inch: bool) -> Data | None:
     if match is None or match.picture.cadence.size == 0:
         return None
-    return {
-        "svg": leg.leg_picture(match, wide=600, inch=inch, standalone=True),
-        "caption": leg.caption(match),
-    }
+    return _picture(leg.leg_picture(match, wide=600, inch=inch, standalone=True), leg.caption(match))
 
 
-def _chain(match: MatchAnswer | None, rig: Rig, paper: str, inch: bool) -> Data | None:
+def _chain(match: MatchAnswer | None, rig: Rig, inch: bool) -> Data | None:
     if match is None or not match.chain:
         return None
     svg = chain_drawing.chain_upright(match.chain, rig=rig, inch=inch, standalone=True)
-    high = min(_tall(svg, paper), TALL[paper] - 130.0)
-    return {"svg": svg, "caption": chain_drawing.caption(match.chain), "high": high}
-
-
-def _tall(svg: str, paper: str) -> float:
-    """Height of a drawing in points when it fills one of two columns."""
-    wide, high = (float(svg.split(f'{name}="', 1)[1].split('"', 1)[0]) for name in ("width", "height"))
-    return high / wide * COLUMN[paper]
+    return _picture(svg, chain_drawing.caption(match.chain))
 
 
 def _room(match: MatchAnswer | None) -> Data | None:
     if match is None or match.room.cells.size == 0:
         return None
-    return {
-        "svg": room_drawing.room_to_ride(match.room, wide=344, standalone=True),
-        "caption": room_drawing.caption(match.room),
-    }
+    closed = not (match.room.cells == 0).any()  # then the drawing itself says so
+    svg = room_drawing.room_to_ride(match.room, wide=344, standalone=True)
+    return _picture(svg, "" if closed else room_drawing.caption(match.room))
 
 
-def _receipt(worth: WorthAnswer | None, match: MatchAnswer | None, paper: str) -> Data | None:
+def _receipt(worth: WorthAnswer | None, match: MatchAnswer | None) -> Data | None:
     if worth is None or not worth.rows:
         return None
     asked = match.ask.load if match else ""
     row = next((r for r in worth.rows if r.load == asked), worth.rows[0])
-    if not row.chain:
+    return _picture(receipt.worth_receipt(row, standalone=True), "") if row.chain else None
+
+
+def _edges(match: MatchAnswer | None) -> Data | None:
+    if match is None or match.edge_curves is None or not edges.drawable(match.edge_curves):
         return None
-    svg = receipt.worth_receipt(row, standalone=True)
-    rest = TALL[paper] - 160.0 - (_tall(str(above["svg"]), paper) if (above := _room(match)) else 0.0)
-    high = min(_tall(svg, paper) * 0.92, rest)
-    return {"svg": svg, "high": high} if high > 0.6 * _tall(svg, paper) else None
+    curves = match.edge_curves
+    return _picture(edges.edges_picture(curves, wide=344, standalone=True), edges.caption(curves))
 
 
 def wiring_pdf(rig: Rig, *, paper: str = "a4", inch: bool = False) -> bytes:
@@ -245,8 +257,13 @@ def wiring_pdf(rig: Rig, *, paper: str = "a4", inch: bool = False) -> bytes:
     return _compiled("wiring.typ", content)
 
 
-def _setting(s: Setting) -> Data:
-    value = data(amount(s.value, s.unit, "computed", digits=3)) if math.isfinite(s.value) else None
+def _setting(s: Setting, inch: bool) -> Data:
+    digits = 2 if s.unit == "rad/s" else 3  # nobody rides to a tenth of a turn a minute
+    value = (
+        data(amount(s.value, s.unit, "computed", digits=digits, inch=inch))
+        if math.isfinite(s.value)
+        else None
+    )
     return {"what": s.what, "value": value, "why": sentence(s.why), "meter": sentence(s.meter)}
 
 
@@ -259,19 +276,23 @@ def _stops(guard: GuardAnswer | None) -> list[dict[str, str]]:
 
 def _loads(answer: str, loads: LoadsAnswer, brief: int) -> Data:
     charge = words_loads.charge(loads.charge) if loads.charge else ""
-    return {"answer": _split(answer), "rows": [_load(row, brief) for row in loads.rows], "charge": charge}
+    rows = [_load(row, brief) for row in loads.rows]
+    said = [str(row["why"]) for row in rows] + [charge]
+    return {"answer": _split(answer, said), "rows": rows, "charge": charge}
 
 
 def _load(row: LoadAnswer, brief: int) -> Data:
+    """The briefer, the less of why; what may not sit on direct current and how long a charge lasts are always said."""
     why = row.why or row.stop.value
-    dc = sentence(f"On direct current: {row.dc}; {row.dc_why}") if row.dc_why else ""
-    if brief:
+    dc_why = "" if sentence(row.dc_why) in sentence(why) else f" {sentence(row.dc_why)}"
+    dc = f"On direct current: {row.dc}.{dc_why}" if row.dc_why else ""
+    if brief > 1:
         dc = "" if row.dc == "not refused" else f"On direct current: {row.dc}."
-    check = f" {dc}" if dc else ""
-    run = f" {words_loads.run(row.run)}" if row.run else ""
-    bout = f" {words_loads.bout(row.bout)}" if row.bout else ""
+    run = words_loads.run(row.run) if row.run else ""
+    bout = words_loads.bout(row.bout) if row.bout else ""
+    parts = ["" if brief and run else sentence(why), dc, run, bout]
     return {
-        "load": row.load, "brief": sentence(why), "verdict": row.verdict, "why": f"{sentence(why)}{check}{bout}{run}",
+        "load": row.load, "verdict": row.verdict, "why": " ".join(part for part in parts if part),
         "states": [_state(s) for s in row.states],
     }  # fmt: skip
 
@@ -288,27 +309,40 @@ def _time(t: Band) -> Shown:
     return Shown("as long as you like", "") if math.isinf(t.mid) or math.isinf(t.low) else band(t, "s")
 
 
-def _guard(answer: str, guard: GuardAnswer, inch: bool, brief: int) -> Data:
-    """Hazards and sizes; the briefer, the less is said twice, and what is large enough is only named."""
+def _guard(answer: str, guard: GuardAnswer, inch: bool, brief: int, sources: Sequence[str]) -> Data:
+    """Hazards and sizes; nothing is said twice, and in brief what is large enough is only named."""
     found = [f for f in words_guard.worst_first(guard.findings) if f.check != "not refused"]
-    fine = [s for s in guard.sizes if s.check == "not refused" and math.isfinite(s.have) and brief > 1]
+    fine = [s for s in guard.sizes if s.check == "not refused" and math.isfinite(s.have) and brief]
+    said = [f"{f.says} {f.do}" for f in found if f.check == "stop" or not brief]
     return {
-        "answer": _split(answer),
+        "answer": _split(answer, said),
         "quiet": ", ".join(guard.quiet),
         "sizes": [_size(s, inch) for s in guard.sizes if s not in fine],
         "enough": "; ".join(s.what for s in fine),
         "findings": [
-            {"check": f.check, "title": f.title, "says": f.says, "do": f.do, "source": f.source}
+            {
+                "check": f.check,
+                "title": f.title,
+                "says": f.says,
+                "do": f.do,
+                "source": _cite(f.source, sources),
+            }
             for f in found
-            if not (brief and f.title in answer and f.says in answer and f.do in answer)
         ],
     }
+
+
+def _cite(source: str, sources: Sequence[str]) -> str:
+    """A source by its number in the list at the end; common practice by its words."""
+    return f"source {sources.index(source) + 1}" if source in sources else source
 
 
 def _size(s: Sized, inch: bool) -> Data:
     def say(value: float) -> dict[str, str]:
         return data(
-            amount(value, s.unit, inch=inch) if s.unit and math.isfinite(value) else Shown("not given", "")
+            amount(value, s.unit, inch=inch, digits=3 if s.unit == "V" else 2)
+            if s.unit and math.isfinite(value)
+            else Shown("not given", "")
         )
 
     return {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 from sparewatt.present.drawings import labels as tags
 from sparewatt.present.drawings.axes import Axis, bottom
@@ -17,11 +16,12 @@ __all__ = ["bout_saw", "caption"]
 
 
 def bout_saw(
-    bout: Bout, points: Sequence[tuple[float, float]], *, full: float, wide: float = 560, key: str = "bouts",
-    cls: str = "dw-wide", standalone: bool = False, palette: Palette = PRINT,
+    bout: Bout, *, wide: float = 560, key: str = "bouts", cls: str = "dw-wide", standalone: bool = False,
+    palette: Palette = PRINT,
 ) -> str:  # fmt: skip
-    """points: (s, J left) along the bouts; full: J of a rested rider."""
-    good = [(t, max(j, 0.0)) for t, j in points if math.isfinite(t) and math.isfinite(j)]
+    """The reserve of a rested rider along the first bouts; draw it 344 wide for a phone."""
+    full = bout.full
+    good = [(t, max(j, 0.0)) for t, j in bout.points if math.isfinite(t) and math.isfinite(j)]
     c = Canvas(wide, 290, key=key, title="Bout and breather", desc=f"{caption(bout)} {bout.says}")
     if len(good) < 2 or not full > 0:
         c.high = 40

@@ -15,22 +15,34 @@ from sparewatt.present.drawings.labels import Box, Label
 from sparewatt.present.numbers import amount, rpm
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.quantities.units import factor
+from sparewatt.studies.answers import EdgeCurves
 
-__all__ = ["caption", "edges_picture"]
+__all__ = ["caption", "drawable", "edges_picture"]
 
 F = NDArray[np.float64]
 NAMES = ("legs", "machine", "board")
 DASHES = {"legs": "", "machine": "12 5", "board": "3 4"}
 
 
+def drawable(curves: EdgeCurves) -> bool:
+    """There is something to draw: at some cadence some edge lets a watt through."""
+    low = _lowest(curves)
+    return curves.cadence.size > 1 and bool(np.isfinite(low).any()) and float(low[np.isfinite(low)].max()) > 0
+
+
+def _lowest(curves: EdgeCurves) -> F:
+    table = [np.where(np.isfinite(v), v, np.inf) for v in (curves.legs, curves.machine, curves.board)]
+    return np.asarray(np.min(table, axis=0))
+
+
 def edges_picture(
-    cadence: F, legs: F, machine: F, board: F, *, load: float = math.nan, wide: float = 560,
-    key: str = "edges", cls: str = "dw-wide", standalone: bool = False, palette: Palette = PRINT,
+    curves: EdgeCurves, *, wide: float = 560, key: str = "edges", cls: str = "dw-wide", standalone: bool = False,
+    palette: Palette = PRINT,
 ) -> str:  # fmt: skip
-    """Watts at the output that each part could pass, against cadence (rad/s); load: the watts asked for."""
-    lines = {"legs": legs, "machine": machine, "board": board}
-    t = np.asarray(cadence) / factor("rpm")
-    lowest = np.nanmin(np.vstack([np.where(np.isfinite(v), v, np.inf) for v in lines.values()]), axis=0)
+    """Watts at the output that each part could pass, against cadence; what is asked for as a line across."""
+    lines, load = {"legs": curves.legs, "machine": curves.machine, "board": curves.board}, curves.asked
+    t = np.asarray(curves.cadence) / factor("rpm")
+    lowest = _lowest(curves)
     shown = np.where(np.isfinite(lowest), lowest, np.nan)
     top = max(float(np.nanmax(shown)) * 1.6, load * 1.3 if math.isfinite(load) else 1.0, 1.0)
     high = wide * 0.6 if wide > 500 else wide * 0.9
@@ -39,7 +51,7 @@ def edges_picture(
         high + 54,
         key=key,
         title="Three edges against cadence",
-        desc=caption(cadence, legs, machine, board, load=load),
+        desc=caption(curves),
     )
     x, y = Axis(float(t[0]), float(t[-1]), 50, wide - 14), Axis(0.0, top, high, 34)
     area = [(x(a), y(min(b, top))) for a, b in zip(t, shown, strict=True) if np.isfinite(b)]
@@ -80,9 +92,12 @@ def edges_picture(
     return c.svg(standalone=standalone, palette=palette, cls=cls)
 
 
-def caption(cadence: F, legs: F, machine: F, board: F, *, load: float = math.nan) -> str:
+def caption(curves: EdgeCurves) -> str:
     """Which edge is the lowest, stretch by stretch, as one sentence."""
-    table = np.vstack([np.where(np.isfinite(v), v, np.inf) for v in (legs, machine, board)])
+    cadence, load = curves.cadence, curves.asked
+    table = np.vstack(
+        [np.where(np.isfinite(v), v, np.inf) for v in (curves.legs, curves.machine, curves.board)]
+    )
     which, runs = np.argmin(table, axis=0), []
     start = 0
     for k in range(1, which.size + 1):
