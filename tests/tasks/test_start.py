@@ -341,3 +341,13 @@ def test_the_drive_is_laid_out_for_a_comfortable_pace() -> None:
         answer = tasks.start(f"charge a 12 V 36 Ah battery; motor {plate}", draws=64)
         pace = answer.results["match"]["cadence_rad_per_s"]  # type: ignore[index]
         assert 50 < pace * 60 / 6.2832 < 75, plate
+
+
+def test_a_motor_named_inside_a_tool_is_not_the_machine_on_the_heap() -> None:
+    """ "A sewing machine, 90 W universal motor" is one thing to run; it is a yes for legs."""
+    answer = tasks.start("run a sewing machine, 90 W universal motor 230 V; I am 40 and fit", draws=256)
+    assert answer.rig.machine is not None
+    assert answer.rig.machine.kind == "pm_dc"
+    assert answer.rig.load[0].plate_power is not None
+    assert answer.rig.load[0].plate_power.value == 90.0
+    assert answer.verdict != "not by legs"

@@ -122,7 +122,12 @@ def loads_answer(a: LoadsAnswer) -> str:
 def _runs_all(row: LoadAnswer) -> bool:
     """It does everything it is for, without end."""
     good = row.verdict == "good use of legs" and row.dc != "stop" and all(s.works for s in row.states)
-    return good and bool(row.states) and _held(row.states[-1].time) == " for as long as you like"
+    return (
+        good
+        and row.run is None
+        and bool(row.states)
+        and _held(row.states[-1].time) == " for as long as you like"
+    )
 
 
 def load_answer(row: LoadAnswer, *, brief: bool = False) -> str:
@@ -135,9 +140,10 @@ def load_answer(row: LoadAnswer, *, brief: bool = False) -> str:
     if row.verdict == "not by legs" or not works:
         return _no(row, works, fails, brief=brief)
     opening = "Yes" if row.verdict == "good use of legs" else "Yes, but it is hard work"
-    parts = [f"{opening}: {name} will {_list(works)}{_held(works[-1].time)}."]
+    held = _on_a_charge(row.run) if row.run is not None else _held(works[-1].time)
+    parts = [f"{opening}: {name} will {_list(works)}{held}."]
     if fails:
-        parts.append(f"It will not {_list(fails, 'or')}: {fails[0].stop.value}.")
+        parts.append(f"It will not {_list(fails, 'or')}: {_reason(fails[0])}.")
     if not brief:
         parts += [sentence(row.dc_why)] if row.dc == "look again" else []
         parts += [bout(row.bout)] if row.bout is not None else []
@@ -149,14 +155,24 @@ def _no(row: LoadAnswer, works: list[LoadState], fails: list[LoadState], *, brie
     """The refusal: the way of running that fails and why, else the study's own reason; then what is left."""
     name = say.the(row.load)
     if fails:
-        first = f"No, {name} will not {_list(fails, 'or')}, because {fails[0].stop.value}."
+        first = f"No, {name} will not {_list(fails, 'or')}, because {_reason(fails[0])}."
     else:
         first = f"No, not {name}, because {clause(row.why or row.stop.value)}."
     return f"{first} It will {_list(works)}." if works and not brief else first
 
 
+def _reason(s: LoadState) -> str:
+    """Why a way of running fails: the study's own clause, else the outcome."""
+    return clause(s.says) if s.says else s.stop.value
+
+
 def _list(states: list[LoadState], last: str = "and") -> str:
     return say.and_list([_STATES[s.state] for s in states]).replace(" and ", f" {last} ")
+
+
+def _on_a_charge(r: RunPlan) -> str:
+    """How long the battery alone runs it."""
+    return f", {say.time_span(r.time)} on a full battery" if math.isfinite(r.time.mid) else ""
 
 
 def _held(t: Band) -> str:
@@ -169,7 +185,7 @@ def load_state(s: LoadState) -> str:
     """One way of running, as a sentence."""
     what = _STATES[s.state]
     if not s.works:
-        return f"It will not {what}: {s.stop.value}."
+        return f"It will not {what}: {_reason(s)}."
     sure = "" if s.chance >= 0.8 else f", {say.chance(s.chance)} with what is known"
     on = f" on {s.gear}" if s.gear and s.gear != "single" else ""
     pace = f" at {say.turns_span(s.hold)}{on}" if math.isfinite(s.hold.mid) else ""

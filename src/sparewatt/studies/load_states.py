@@ -14,7 +14,6 @@ from sparewatt.rig.layout import Hookup
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.studies import core
 from sparewatt.studies.answers import (
-    Ask,
     LoadState,
 )
 from sparewatt.studies.core import Solved
@@ -128,17 +127,10 @@ def _run(
     joined = hookup(rig, load.name)
     if joined.battery is not None:
         return _unfit(state, changed, joined) or _from_battery(state, changed)
-    person = core.find_rider(rig, rider)
-    assert person.critical_power and person.work_reserve and person.peak_power
-    numbers = (person.critical_power.value, person.work_reserve.value)
     solved: Solved | None = None
     for seconds in spells:
-        worth = (
-            effort
-            if effort is not None
-            else float(core.power_for(*numbers, seconds, person.peak_power.value))
-        )
-        ask = Ask(rider=rider, load=load.name, gear=None, effort=worth, duration=seconds, draws=DRAWS)
+        ask = core.ask_for(rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS)
+        ask = dataclasses.replace(ask, gear=None)
         solved = core.solve_ask(asked, ask)
         enough = core.PASSABLE if seconds == spells[-1] or effort is not None else core.LIKELY
         if solved.stop in (Stop.FOUND, Stop.PINNED) and solved.chances[solved.gear] >= enough:
@@ -188,7 +180,7 @@ def _unfit(state: str, load: Load, joined: Hookup) -> LoadState | None:
     volts, made_for, watts = battery.voltage.value, load.voltage.value, load.power.value
     if board is None and not FITTING[0] * made_for <= volts <= FITTING[1] * made_for:
         stop = Stop.TOO_FEW_VOLTS if volts < made_for else Stop.BREAKS
-        says = f"made for {made_for:g} V and the battery gives {volts:g} V: it needs a board in between"
+        says = f"it is made for {made_for:g} V and the battery gives {volts:g} V; put a board in between"
         return _cannot(state, stop, NAN, volts, NAN, says)
     if board is not None and board.input_current is not None:
         eta = board.efficiency.value if board.efficiency is not None else 0.88

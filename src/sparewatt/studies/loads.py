@@ -28,6 +28,7 @@ from sparewatt.studies.answers import (
 from sparewatt.studies.charge import charge_plan, run_plan
 from sparewatt.studies.load_states import load_states
 from sparewatt.studies.nearest import instead_of_refused, nearest_yes
+from sparewatt.studies.refusals import refusal
 from sparewatt.studies.worth import worth
 
 __all__ = ["loads"]
@@ -116,9 +117,13 @@ def _answer(
     seconds = duration or (
         load.bout.value if load.bout else load.use_time.value if load.use_time else _usual(filled.rig)
     )
+    refused = refusal(filled.rig, load.name)
+    if refused is not None and refused[0] == Stop.NO_MACHINE and joined.battery is None:
+        rule = appliances.Suitability("stop", refused[1])
     if rule.check == "stop":
+        stop = refused[0] if refused is not None else Stop.NOT_ON_DC
         ask = Ask(rider=rider, load=load.name, gear=None, effort=effort or 100.0, duration=seconds)
-        instead = instead_of_refused(filled, ask, Stop.NOT_ON_DC)
+        instead = instead_of_refused(filled, ask, stop)
         return LoadAnswer(
             load=load.name,
             verdict="not by legs",
@@ -127,7 +132,7 @@ def _answer(
             states=(),
             bout=None,
             run=None,
-            stop=Stop.NOT_ON_DC,
+            stop=stop,
             why=rule.why,
             nearest_yes=instead,
             sources=SOURCES,
@@ -144,7 +149,9 @@ def _answer(
     starts = next((s for s in states if s.state == "start"), None)
     best = works[-1] if works else None
     stored = row if joined.battery is not None else None
-    verdict = _verdict(best, starts, states, seconds, stored.verdict if stored else "")
+    cp = core.find_rider(filled.rig, rider).critical_power
+    hour = core.HOURS_FACTOR * cp.value if cp is not None else math.inf
+    verdict = _verdict(best, starts, states, seconds, stored.verdict if stored else "", hour)
     bout = None
     short = best is not None and (
         best.time.mid < seconds or load.kind == "universal_motor" or load.bout is not None
@@ -206,17 +213,22 @@ def _verdict(
     states: tuple[LoadState, ...],
     seconds: float,
     priced: str,
+    hour: float,
 ) -> str:
-    """Runs for as long as it is wanted: good; in bouts or only light: hard work; else not by legs."""
+    """Runs as long as it is wanted on what can be held for an hour: good; in bouts: hard work; else not by legs.
+
+    Rated work is not asked of a tool: light work is what direct current of half its volts can give.
+    """
     if best is None or (starts is not None and not starts.works):
         return "not by legs"
     if priced:
         return priced
     enough = best.time.mid >= 0.999 * seconds
-    everything = all(s.works for s in states)
+    everything = all(s.works for s in states if s.state != "rated" or best.state == "rated")
     if best.time.mid < 10:
         return "not by legs"
-    return "good use of legs" if enough and everything and best.chance >= core.LIKELY else "hard work"
+    easy = enough and everything and best.chance >= core.LIKELY and best.p_rider.mid <= 1.02 * hour
+    return "good use of legs" if easy else "hard work"
 
 
 def _bout(filled: Filled, load: Load, rider: str, best: LoadState) -> Bout:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sparewatt.tasks.answer import Answer
-    from sparewatt.tasks.housekeeping import check, demo_list, demo_write, sheet
+    from sparewatt.tasks.housekeeping import check, demo_list, demo_write, sheet, wiring_sheet
     from sparewatt.tasks.questions import guard, heap, loads, match, worth
     from sparewatt.tasks.sources import source_lines
     from sparewatt.tasks.starting import start
@@ -27,6 +27,7 @@ __all__ = [
     "sheet",
     "source_lines",
     "start",
+    "wiring_sheet",
     "worth",
 ]
 
@@ -36,6 +37,7 @@ _HOMES = {
     "demo_list": "housekeeping",
     "demo_write": "housekeeping",
     "sheet": "housekeeping",
+    "wiring_sheet": "housekeeping",
     "guard": "questions",
     "heap": "questions",
     "loads": "questions",

@@ -18,7 +18,17 @@ from sparewatt.tasks.ask import Where, open_place
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_more import CHECK, DEMO, SHEET
 
-__all__ = ["Checked", "Demos", "Written", "check", "demo_list", "demo_write", "sheet", "sheet_written"]
+__all__ = [
+    "Checked",
+    "Demos",
+    "Written",
+    "check",
+    "demo_list",
+    "demo_write",
+    "sheet",
+    "sheet_written",
+    "wiring_sheet",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +123,17 @@ def sheet(
     return summary_pdf(
         answers, answers["match"].rig, paper=paper, inch=inch, references=dict(source_lines(keys))
     )
+
+
+def wiring_sheet(
+    place: Where, *, paper: str = "", units: str = "metric", changes: Iterable[tuple[str, str]] = ()
+) -> bytes:
+    """The wiring of a rig on one page, as PDF, for the inside of the box. paper: a4, or letter where inches are used."""
+    from sparewatt.present.sheet import wiring_pdf
+
+    loaded, _origin = open_place(place, changes)
+    inch = units == "inch"
+    return wiring_pdf(fill(loaded.rig).rig, paper=paper or ("letter" if inch else "a4"), inch=inch)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

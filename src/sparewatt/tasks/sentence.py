@@ -20,6 +20,13 @@ _STOPS = re.compile(r"[;!?\n]|\.(?![0-9])")
 _CUTS = re.compile(r",(?![0-9])|\b(?:and|then|but|plus|or|while|because|so that)\b")
 
 
+# "a sewing machine, 90 W universal motor": what is inside the thing to run, not the machine on the heap
+_TOOL_INSIDE = re.compile(
+    r"((?:sewing machine|drill|grinder|saw|sander|mixer|blender|vacuum(?: cleaner)?|planer|router)\b[^.;]{0,40}?)"
+    r"\b(?:universal|brushed(?: ac)?) motor\b"
+)
+
+
 @dataclass
 class HeardLoad:
     """One thing to run, as heard."""
@@ -60,7 +67,9 @@ def read_sentence(text: str) -> Heard:
                 text[:40] + "...",
             )
         )
-    plain = plain_text(text)
+    plain = _TOOL_INSIDE.sub(
+        lambda m: m.group(1) + " " * (len(m.group()) - len(m.group(1))), plain_text(text)
+    )
     quantities = quantities_in(plain)
     anchors = anchors_in(plain, quantities)
     heard = Heard()

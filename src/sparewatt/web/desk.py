@@ -38,6 +38,7 @@ class Tasks(Protocol):
     demo_list: Callable[..., Answer]
     demo_write: Callable[..., Answer]
     sheet: Callable[..., bytes]
+    wiring_sheet: Callable[..., bytes]
 
 
 @dataclass(frozen=True, slots=True)

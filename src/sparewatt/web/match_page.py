@@ -46,6 +46,7 @@ FRAGMENTS = {
     "part-chain": "match/chain.html",
     "part-marks": "match/marks.html",
     "part-legs": "match/legs.html",
+    "part-edges": "match/edges.html",
     "part-room": "match/room.html",
     "part-gears": "match/gears.html",
     "part-settings": "match/settings.html",
@@ -84,12 +85,14 @@ def rest(answer: Answer, q: Question, findings: list[Finding] | None) -> dict[st
     lines, folded = rigwords.caveats(answer.rig, m.caveats)
     return {
         "offers": offers(m.nearest_yes, m.ask, q),
+        "edges_picture": pictures.edges_picture(m),
         "share_rows": _stations(m),
         "shares_picture": pictures.shares_picture(m.shares) if m.shares is not None else None,
         "settings": [
             {
                 "what": sentence(s.what).rstrip("."),
-                "value": say(s.value, s.unit, digits=3),
+                # nobody rides to a tenth of a turn a minute
+                "value": say(s.value, s.unit, inch=q.units == "inch", digits=2 if s.unit == "rad/s" else 3),
                 "meter": sentence(s.meter),
                 "why": sentence(s.why),
             }

@@ -10,14 +10,16 @@ from typing import Any
 from markupsafe import Markup
 
 from sparewatt.parts import Rig
-from sparewatt.present.drawings import chain, charge, leg, receipt, room, wiring
+from sparewatt.present.drawings import bouts, chain, charge, edges, leg, receipt, room, wiring
 from sparewatt.present.drawings import shares as shares_bar
 from sparewatt.present.numbers import rpm
-from sparewatt.studies.answers import ChargePlan, MatchAnswer, Room, Shares, WorthRow
+from sparewatt.studies.answers import Bout, ChargePlan, MatchAnswer, Room, Shares, WorthRow
 
 __all__ = [
     "ALL",
+    "bout_picture",
     "charge_picture",
+    "edges_picture",
     "match_pictures",
     "names",
     "receipt_picture",
@@ -84,6 +86,23 @@ def charge_picture(plan: ChargePlan) -> tuple[Markup, str]:
     """How a battery fills while legs charge it, wide and narrow, and its sentence."""
     narrow = charge.charge_curve(plan, wide=NARROW, key="charge-n", cls="dw-narrow")
     return _inked(charge.charge_curve(plan)) + _inked(narrow), charge.caption(plan)
+
+
+def edges_picture(study: MatchAnswer) -> tuple[Markup, str] | None:
+    """What legs, machine and board could each pass at every cadence; None where nothing comes through at any."""
+    curves = study.edge_curves
+    if curves is None or not edges.drawable(curves):
+        return None
+    narrow = edges.edges_picture(curves, wide=NARROW, key="edges-n", cls="dw-narrow")
+    return _inked(edges.edges_picture(curves)) + _inked(narrow), edges.caption(curves)
+
+
+def bout_picture(bout: Bout, number: int) -> tuple[Markup, str] | None:
+    """The reserve over the first bouts and breathers; None when there is nothing to draw."""
+    if len(bout.points) < 2:
+        return None
+    narrow = bouts.bout_saw(bout, wide=NARROW, key=f"bout-n{number}", cls="dw-narrow")
+    return _inked(bouts.bout_saw(bout, key=f"bout-{number}")) + _inked(narrow), bouts.caption(bout)
 
 
 def wiring_picture(rig: Rig, *, inch: bool = False) -> tuple[Markup, str]:

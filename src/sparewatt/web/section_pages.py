@@ -6,6 +6,8 @@ import dataclasses
 import math
 from typing import Any
 
+from markupsafe import Markup
+
 from sparewatt.present import words_guard, words_loads
 from sparewatt.present import words_numbers as spoken
 from sparewatt.present.words_numbers import sentence
@@ -109,7 +111,7 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
         ]
     return _common(answer, q, "Loads", said) | {
         "l": study,
-        "rows": [_load_row(row, q) for row in study.rows],
+        "rows": [_load_row(row, q, number) for number, row in enumerate(study.rows)],
         "charge": charge,
         "charge_says": words_loads.charge(charge) if charge is not None else "",
         "charge_facts": [(t, v) for t, v in facts if v],
@@ -120,8 +122,8 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
     }
 
 
-def _load_row(row: LoadAnswer, q: Question) -> dict[str, Any]:
-    states = [_state(s, row.verdict) for s in row.states]
+def _load_row(row: LoadAnswer, q: Question, number: int) -> dict[str, Any]:
+    states = [_state(s, row) for s in row.states]
     heads = [head for head in (states[0]["cells"] if states else ()) if any(s["cells"][head] for s in states)]
     return {
         "row": row,
@@ -131,6 +133,7 @@ def _load_row(row: LoadAnswer, q: Question) -> dict[str, Any]:
         "yes": offers(row.nearest_yes, None, dataclasses.replace(q, load=row.load)),
         "dc_why": sentence(row.dc_why),
         "bout": words_loads.bout(row.bout) if row.bout else "",
+        "bout_picture": pictures.bout_picture(row.bout, number) if row.bout else None,
         "run": words_loads.run(row.run) if row.run else "",
         "facts": _load_facts(row),
     }
@@ -157,15 +160,10 @@ def _load_facts(row: LoadAnswer) -> list[tuple[str, Any]]:
     return [(t, v) for t, v in facts if v]
 
 
-def _state(s: LoadState, verdict: str) -> dict[str, Any]:
-    held = (
-        ""
-        if math.isinf(s.time.mid) and verdict == "not by legs"
-        else "all day"
-        if math.isinf(s.time.mid)
-        else say(s.time, "s")
-    )
+def _state(s: LoadState, row: LoadAnswer) -> dict[str, Any]:
     why = s.says if s.works else f"{s.stop.value}; {s.says}" if s.says else s.stop.value
+    if s.works and s.state == "start" and math.isfinite(s.amps) and math.isfinite(s.volts):
+        why = f"takes {plain(s.amps, 'A')} for a moment; {plain(s.volts, 'V', digits=3)} is left"
     return {
         "words": STATES.get(s.state, s.state),
         "ring": "solid" if s.works else "none",
@@ -175,9 +173,26 @@ def _state(s: LoadState, verdict: str) -> dict[str, Any]:
             "At the load": say(s.p_load, "W"),
             "From the legs": say(s.p_rider, "W"),
             "Turns a minute": turns(s.hold),
-            "For how long": held if s.works else "",
+            "For how long": _held(s, row) if s.works else "",
+            "Riding to put it back": say(row.run.legs_time, "s")
+            if s.works and _stored(s, row) and row.run
+            else "",
         },
     }
+
+
+def _stored(s: LoadState, row: LoadAnswer) -> bool:
+    """A battery gives the watts, and this is the way of running it is planned for."""
+    return row.run is not None and s.state == row.states[-1].state
+
+
+def _held(s: LoadState, row: LoadAnswer) -> Markup | str:
+    """How long it can go on: on one charge when a battery gives the watts, else as long as the legs hold."""
+    if row.run is not None:
+        return Markup("{} on one charge").format(say(row.run.time, "s")) if _stored(s, row) else ""
+    if math.isinf(s.time.mid):
+        return "" if row.verdict == "not by legs" else "all day"
+    return say(s.time, "s")
 
 
 def guard(answer: Answer, q: Question) -> dict[str, Any]:
@@ -189,17 +204,20 @@ def guard(answer: Answer, q: Question) -> dict[str, Any]:
         {
             "s": s,
             "what": sentence(s.what).rstrip("."),
-            "need": say(s.need, s.unit, inch=inch) if s.unit else "",
-            "have": say(s.have, s.unit, inch=inch) or "the file does not say",
+            "need": say(s.need, s.unit, inch=inch, digits=3 if s.unit == "V" else 2) if s.unit else "",
+            "have": say(s.have, s.unit, inch=inch, digits=3 if s.unit == "V" else 2)
+            or "the file does not say",
             "why": sentence(s.why),
             "source": short_source(s.source),
+            "fine": s.check == "not refused" and math.isfinite(s.have),
         }
         for s in study.sizes
     ]
     return _common(answer, q, "Guard", study.caveats) | {
         "g": study,
         "findings": told(study.findings),
-        "sizes": sizes,
+        "sizes": [s for s in sizes if not s["fine"]],
+        "enough": [s for s in sizes if s["fine"]],
         "wiring": pictures.wiring_picture(answer.rig, inch=inch),
     }
 

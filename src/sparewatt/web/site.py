@@ -22,7 +22,7 @@ from sparewatt.web import replies, rigwords
 from sparewatt.web.desk import Desk
 from sparewatt.web.door import Code
 from sparewatt.web.question import Question
-from sparewatt.web.speech import tied, verdict_class
+from sparewatt.web.speech import headline, tied, verdict_class
 
 __all__ = ["SECTIONS", "Site", "StaticFile", "site_of", "work"]
 
@@ -94,6 +94,7 @@ class Site:
             sections=SECTIONS,
             verdict_class=verdict_class,
             tied=tied,
+            headline=headline,
         )
 
     def static(self, name: str) -> str:

@@ -11,9 +11,10 @@ from sparewatt.parts import Measured
 from sparewatt.present import numbers
 from sparewatt.rig.outcome import Band
 
-__all__ = ["plain", "say", "share", "tied", "turns", "verdict_class"]
+__all__ = ["headline", "plain", "say", "share", "tied", "turns", "verdict_class"]
 
 _LOOSE = re.compile(r"(?<=\d) (?=(?:k?W|V|m?A|A?h|k?Wh|kcal|m?m2?|m?ohm|in|s|min|Ah|%)(?!\w))")
+_SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-Z0-9])")
 _SHOWN_AS = {"wire_size": "m^2"}  # read as a gauge or an area, shown as an area
 _CLASSES = {"not by legs": "no", "stop": "no", "hard work": "hard", "look again": "hard"}
 
@@ -44,8 +45,20 @@ def share(value: float) -> str:
 
 
 def tied(text: str) -> str:
-    """The same words with each number kept on one line with its unit."""
-    return _LOOSE.sub("\u00a0", text)
+    """The same words with each number kept on one line with its unit, and squares written as squares."""
+    return _LOOSE.sub("\u00a0", numbers.raised(text))
+
+
+def headline(text: str, most: int = 40) -> tuple[str, str]:
+    """The sentences of an answer that may be said large (as many as make 40 words, at least one), and the rest."""
+    sentences = _SENTENCE.split(text)
+    large, words = 0, 0
+    for one in sentences:
+        words += len(one.split())
+        if large and words > most:
+            break
+        large += 1
+    return tied(" ".join(sentences[:large])), tied(" ".join(sentences[large:]))
 
 
 def verdict_class(verdict: str | None) -> str:

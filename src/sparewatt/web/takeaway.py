@@ -29,11 +29,27 @@ SVG_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 async def sheet(request: Request) -> Response:
     """The summary sheet, for paper."""
     site, q = site_of(request), question(request)
-    made = await work(lambda: site.desk.tasks.sheet(site.desk.sheet().path, **given(q), changes=q.tries))
+    made = await work(
+        lambda: site.desk.tasks.sheet(site.desk.sheet().path, **given(q), units=q.units, changes=q.tries)
+    )
     return Response(
         made,
         media_type="application/pdf",
         headers={"Content-Disposition": 'inline; filename="sparewatt-sheet.pdf"'},
+    )
+
+
+@router.get("/wiring.pdf")
+async def wiring(request: Request) -> Response:
+    """The wiring on one page, for the inside of the box."""
+    site, q = site_of(request), question(request)
+    made = await work(
+        lambda: site.desk.tasks.wiring_sheet(site.desk.sheet().path, units=q.units, changes=q.tries)
+    )
+    return Response(
+        made,
+        media_type="application/pdf",
+        headers={"Content-Disposition": 'inline; filename="sparewatt-wiring.pdf"'},
     )
 
 
