@@ -518,6 +518,18 @@ def heap(place: Any, *, load: str | None = None, changes: tuple[tuple[str, str],
     )
 
 
+def sheet(place: Any, **asked: Any) -> bytes:
+    """A stand-in for the summary on paper."""
+    calls.append(("sheet", asked))
+    return b"%PDF-1.7 stand-in"
+
+
+def wiring_sheet(place: Any, **asked: Any) -> bytes:
+    """A stand-in for the wiring on paper."""
+    calls.append(("wiring_sheet", asked))
+    return b"%PDF-1.7 stand-in"
+
+
 def _there(place: Any) -> None:
     path = Path(getattr(place, "path", place))
     path = path / "rig.toml" if path.is_dir() else path

@@ -12,12 +12,15 @@ from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from fastapi.testclient import TestClient
+from pypdf import PdfReader
 from tests.web import fake_tasks
 
 from sparewatt.errors import BadRequest
+from sparewatt.web.app import create_app
 from sparewatt.web.match_page import FRAGMENTS, QUICK
 from sparewatt.web.question import TRY_LIMIT, Question
 from sparewatt.web.site import SECTIONS
+from sparewatt.web.speech import headline
 
 PAGES = ["/", "/match", "/worth", "/loads", "/guard", "/heap", "/rig", "/files", "/code"]
 FORBIDDEN = re.compile(r"\b(error|invalid|optimal|safe|guaranteed)\b", re.IGNORECASE)
@@ -92,8 +95,52 @@ def test_no_link_is_dead(client: TestClient, path: str) -> None:
         if link.startswith("#"):
             continue
         assert link.startswith("/"), link
-        if "sheet.pdf" not in link:
-            assert client.get(link).status_code == 200, (path, link)
+        assert client.get(link).status_code == 200, (path, link)
+
+
+@pytest.mark.parametrize(("path", "task"), [("/sheet.pdf", "sheet"), ("/wiring.pdf", "wiring_sheet")])
+def test_paper_is_made_of_the_question_on_the_screen(client: TestClient, path: str, task: str) -> None:
+    """Both papers open in the browser, in the units of the page, with what is being tried."""
+    fake_tasks.calls.clear()
+    reply = client.get(path, params={"units": "inch", "try": "battery.capacity = 44 Ah"})
+    assert reply.headers["content-type"] == "application/pdf"
+    assert reply.headers["content-disposition"].startswith("inline")
+    ((name, asked),) = [call for call in fake_tasks.calls if call[0] in ("sheet", "wiring_sheet")]
+    assert (name, asked["units"]) == (task, "inch")
+    assert asked["changes"] == (("battery.capacity", "44 Ah"),)
+
+
+def test_the_wiring_of_a_real_rig_is_one_page_linked_from_guard(folder: Path, tmp_path: Path) -> None:
+    """With the real tasks: one A4 page, or one letter page where inches are used; guard and the files page lead to it."""
+    app = create_app(folder, home=tmp_path / "home")
+    with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50000)) as one:
+        for units, size in (("metric", [595, 842]), ("inch", [612, 792])):
+            made = PdfReader(io.BytesIO(one.get("/wiring.pdf", params={"units": units}).content))
+            assert [round(float(x)) for x in made.pages[0].mediabox[2:]] == size
+            assert len(made.pages) == 1
+        for page in ("/guard", "/files"):
+            assert "/wiring.pdf" in Reader(one.get(page).text).links
+
+
+def test_the_edges_are_folded_under_the_leg_picture(folder: Path, tmp_path: Path) -> None:
+    """With the real tasks: the three edges wait in a fold, and are left alone while a slider moves."""
+    app = create_app(folder, home=tmp_path / "home")
+    with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50000)) as one:
+        page = one.get("/match").text
+        fold = page.partition('id="edges"')[2].partition("</details>")[0]
+        assert "What limits you" in fold
+        assert "Three edges against cadence" in fold
+        assert "part-edges" not in QUICK
+        assert "What limits you" in one.get("/match/part").json()["parts"]["part-edges"]
+
+
+def test_an_answer_is_said_large_up_to_forty_words() -> None:
+    """Whole sentences only, at least one, and nothing is lost."""
+    short, long = "Yes: it runs at 0.5 A.", "It " + "really " * 45 + "does."
+    assert headline(f"{short} {long}") == ("Yes: it runs at 0.5\u00a0A.", long)
+    assert headline(long) == (long, "")
+    assert headline(f"{long} {short}")[0] == long
+    assert headline(f"{short} {short}")[1] == ""
 
 
 def test_the_strip_shows_only_sections_that_exist(client: TestClient) -> None:
@@ -128,7 +175,7 @@ def test_hazards_of_the_match_stand_on_its_page(client: TestClient) -> None:
     """What the register finds for the match is shown where the match is decided, with what to do."""
     page = client.get("/match").text
     assert "No fuse at the battery post" in page
-    assert "Fit 10 A within 200 mm of the post." in page
+    assert "Fit 10\u00a0A within 200\u00a0mm of the post." in page
 
 
 def test_a_no_is_drawn_apart_from_a_yes_without_colour(client: TestClient) -> None:

@@ -13,7 +13,7 @@ from sparewatt.rig.outcome import Band
 
 __all__ = ["headline", "plain", "say", "share", "tied", "turns", "verdict_class"]
 
-_LOOSE = re.compile(r"(?<=\d) (?=(?:k?W|V|m?A|A?h|k?Wh|kcal|m?m2?|m?ohm|in|s|min|Ah|%)(?!\w))")
+_LOOSE = re.compile(r"(?<=\d) (?=(?:k?W|V|m?A|A?h|k?Wh|kcal|m?m[2²]?|m?ohm|in|s|min|Ah|%)(?!\w))")
 _SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-Z0-9])")
 _SHOWN_AS = {"wire_size": "m^2"}  # read as a gauge or an area, shown as an area
 _CLASSES = {"not by legs": "no", "stop": "no", "hard work": "hard", "look again": "hard"}
