@@ -340,7 +340,8 @@ def _flicker(scene: Scene) -> list[Finding] | None:
             continue
         g = solved.gear
         w = float(solved.found.w_hold[g, 0])
-        if not math.isfinite(w) or Mode(int(solved.found.mode[g, 0])) == Mode.REGULATES:
+        dark = not math.isfinite(w) or not solved.found.v_bus[g, 0] > 0
+        if dark or Mode(int(solved.found.mode[g, 0])) == Mode.REGULATES:
             continue
         share = _volts_ripple(scene, w, float(solved.found.p_rider[g, 0]), float(solved.found.v_bus[g, 0]), g)
         hertz = w / math.pi

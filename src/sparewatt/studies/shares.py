@@ -249,6 +249,8 @@ def _bare_shares(filled: Filled, ask: Ask, stations: list[tuple[str, Rig, float]
         bounds.append(bound)
         riders.append(rider)
         efforts.append(ask.effort if rider == ask.rider else own)
+    if not bounds[0].params[Param.HAS_STORE].all():
+        return None  # no battery to pin them: each is taken to carry its part
     amps = np.zeros((len(bounds), DRAWS + 1))
     watts, volts, gears = np.zeros(len(bounds)), math.nan, [0] * len(bounds)
     for _ in range(ROUNDS):
