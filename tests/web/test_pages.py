@@ -16,6 +16,8 @@ from pypdf import PdfReader
 from tests.web import fake_tasks
 
 from sparewatt.errors import BadRequest
+from sparewatt.files import demo_list, write_demo
+from sparewatt.present.words_numbers import time_span
 from sparewatt.web.app import create_app
 from sparewatt.web.match_page import FRAGMENTS, QUICK
 from sparewatt.web.question import TRY_LIMIT, Question
@@ -132,6 +134,31 @@ def test_the_edges_are_folded_under_the_leg_picture(folder: Path, tmp_path: Path
         assert "Three edges against cadence" in fold
         assert "part-edges" not in QUICK
         assert "What limits you" in one.get("/match/part").json()["parts"]["part-edges"]
+
+
+@pytest.mark.parametrize("demo", [d.key for d in demo_list()])
+def test_the_demos_read_well(tmp_path: Path, demo: str) -> None:
+    """Real tasks: large words are few, no amount is arithmetic's dust, and a battery's hours stand with its load."""
+    write_demo(demo, tmp_path)
+    app = create_app(tmp_path, home=tmp_path / "home")
+    with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50000)) as one:
+        for path in ("/match", "/loads", "/guard", "/worth", "/heap"):
+            text = one.get(path).text
+            said = " ".join(Reader(text).words)
+            assert not re.search(r"\d(\.\d+)?e[-\u2212+]?\d", said), path
+            assert not re.search(r"akes 0(?!\.)\s?m?A\b", said), path
+            head = re.search(r'<h1 class="answer">(.*?)</h1>', text, re.DOTALL)
+            assert head is not None
+            assert len(head[1].split()) <= 60, path  # one sentence alone may be longer than forty words
+        answer = app.state.site.desk.ask("loads")
+        held = [row.run for row in answer.study.rows if row.run and row.verdict != "not by legs"]
+        page = one.get("/loads").text
+        for run in held:
+            assert time_span(run.time) in page
+            assert time_span(run.legs_time) in page
+        if held:
+            assert "Riding to put it back" in page
+        assert ("Charging, hour by hour" in page) == (answer.study.charge is not None)
 
 
 def test_an_answer_is_said_large_up_to_forty_words() -> None:

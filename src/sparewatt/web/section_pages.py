@@ -10,14 +10,16 @@ from markupsafe import Markup
 
 from sparewatt.present import words_guard, words_loads
 from sparewatt.present import words_numbers as spoken
+from sparewatt.present.numbers import look_of
 from sparewatt.present.words_numbers import sentence
-from sparewatt.rig.outcome import Caveat
+from sparewatt.rig.outcome import Band, Caveat
 from sparewatt.studies.answers import (
     GuardAnswer,
     HeapAnswer,
     LoadAnswer,
     LoadsAnswer,
     LoadState,
+    RunPlan,
     WorthAnswer,
     WorthRow,
 )
@@ -31,6 +33,7 @@ from sparewatt.web.speech import plain, say, share, turns
 __all__ = ["FACTS", "first", "guard", "heap", "loads", "worth"]
 
 FACTS = ("plate", "age", "mass", "fitness", "battery")  # what the first screen takes besides the sentence
+NOTHING = dict.fromkeys(("On a full battery", "Stop at", "Riding to put it back"), "")
 STATES = {"start": "Starting", "idle": "Running light", "light": "Light work", "rated": "Full work"}
 
 
@@ -134,7 +137,6 @@ def _load_row(row: LoadAnswer, q: Question, number: int) -> dict[str, Any]:
         "dc_why": sentence(row.dc_why),
         "bout": words_loads.bout(row.bout) if row.bout else "",
         "bout_picture": pictures.bout_picture(row.bout, number) if row.bout else None,
-        "run": words_loads.run(row.run) if row.run else "",
         "facts": _load_facts(row),
     }
 
@@ -152,10 +154,13 @@ def _load_facts(row: LoadAnswer) -> list[tuple[str, Any]]:
         ]
     if row.run is not None:
         facts += [
-            ("From the battery alone", say(row.run.time, "s")),
+            ("From the battery alone", _spoken(row.run.time)),
             ("Amps it draws", say(row.run.amps, "A")),
             ("Stop at", say(row.run.cutoff, "V", digits=3)),
-            ("Riding to put it back", say(row.run.legs_time, "s")),
+            (
+                "Riding to put it back",
+                _spoken(row.run.legs_time) if math.isfinite(row.run.legs_time.mid) else "",
+            ),
         ]
     return [(t, v) for t, v in facts if v]
 
@@ -174,22 +179,34 @@ def _state(s: LoadState, row: LoadAnswer) -> dict[str, Any]:
             "From the legs": say(s.p_rider, "W"),
             "Turns a minute": turns(s.hold),
             "For how long": _held(s, row) if s.works else "",
-            "Riding to put it back": say(row.run.legs_time, "s")
-            if s.works and _stored(s, row) and row.run
-            else "",
+            **(
+                _stored(row.run)
+                if row.run is not None and s.works and s.state == row.states[-1].state
+                else NOTHING
+            ),
         },
     }
 
 
-def _stored(s: LoadState, row: LoadAnswer) -> bool:
-    """A battery gives the watts, and this is the way of running it is planned for."""
-    return row.run is not None and s.state == row.states[-1].state
+def _stored(run: RunPlan) -> dict[str, Any]:
+    """What one charge of the battery gives, and what it takes to put it back."""
+    legs = run.legs_time
+    return {
+        "On a full battery": _spoken(run.time),
+        "Stop at": say(run.cutoff, "V", digits=3),
+        "Riding to put it back": _spoken(legs) if math.isfinite(legs.mid) else "",
+    }
+
+
+def _spoken(time: Band) -> Markup:
+    """A length of time in the words the sentences use."""
+    return Markup('<span class="n n-{}">{}</span>').format(look_of(time.how), spoken.time_span(time))
 
 
 def _held(s: LoadState, row: LoadAnswer) -> Markup | str:
-    """How long it can go on: on one charge when a battery gives the watts, else as long as the legs hold."""
+    """How long these legs hold it; a battery's own time has its own column."""
     if row.run is not None:
-        return Markup("{} on one charge").format(say(row.run.time, "s")) if _stored(s, row) else ""
+        return ""
     if math.isinf(s.time.mid):
         return "" if row.verdict == "not by legs" else "all day"
     return say(s.time, "s")
@@ -216,6 +233,7 @@ def guard(answer: Answer, q: Question) -> dict[str, Any]:
     return _common(answer, q, "Guard", study.caveats) | {
         "g": study,
         "findings": told(study.findings),
+        "said": [f"{f.says} {f.do}" for f in study.findings],
         "sizes": [s for s in sizes if not s["fine"]],
         "enough": [s for s in sizes if s["fine"]],
         "wiring": pictures.wiring_picture(answer.rig, inch=inch),

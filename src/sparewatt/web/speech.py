@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 
 from markupsafe import Markup
 
@@ -13,7 +14,7 @@ from sparewatt.rig.outcome import Band
 
 __all__ = ["headline", "plain", "say", "share", "tied", "turns", "verdict_class"]
 
-_LOOSE = re.compile(r"(?<=\d) (?=(?:k?W|V|m?A|A?h|k?Wh|kcal|m?m[2²]?|m?ohm|in|s|min|Ah|%)(?!\w))")
+_LOOSE = re.compile(r"(?<=\d) (?=(?:k?W|V|m?A|A?h|k?Wh|kcal|[mc]?m[23²³]?|m?ohm|in|s|min|Ah|%)(?!\w))")
 _SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-Z0-9])")
 _SHOWN_AS = {"wire_size": "m^2"}  # read as a gauge or an area, shown as an area
 _CLASSES = {"not by legs": "no", "stop": "no", "hard work": "hard", "look again": "hard"}
@@ -49,8 +50,11 @@ def tied(text: str) -> str:
     return _LOOSE.sub("\u00a0", numbers.raised(text))
 
 
-def headline(text: str, most: int = 40) -> tuple[str, str]:
-    """The sentences of an answer that may be said large (as many as make 40 words, at least one), and the rest."""
+def headline(text: str, said: Iterable[str] = (), most: int = 40) -> tuple[str, str]:
+    """The sentences of an answer that may be said large (as many as make 40 words, at least one), and the rest.
+
+    said: texts that stand on the page too; what they say is left out of the rest.
+    """
     sentences = _SENTENCE.split(text)
     large, words = 0, 0
     for one in sentences:
@@ -58,7 +62,9 @@ def headline(text: str, most: int = 40) -> tuple[str, str]:
         if large and words > most:
             break
         large += 1
-    return tied(" ".join(sentences[:large])), tied(" ".join(sentences[large:]))
+    said = list(said)
+    rest = [one for one in sentences[large:] if not any(one in other for other in said)]
+    return tied(" ".join(sentences[:large])), tied(" ".join(rest))
 
 
 def verdict_class(verdict: str | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from sparewatt.present.drawings import labels as tags
 from sparewatt.present.drawings.axes import Axis, bottom
@@ -64,8 +65,12 @@ def _name(c: Canvas, bout: Bout, points: list[tuple[float, float]], x: Axis, y: 
             wish="above",
         ),
     ]
-    ink = [(x(t / unit), y(j)) for t, j in points]
-    placed, _ = tags.place(wanted, Box(x.start + 4, y.end - 14, x.end - 4, y.start - 3), ink=ink)
+    ink = [
+        (x((t + (s - t) * k / 12) / unit), y(j + (i - j) * k / 12))
+        for (t, j), (s, i) in pairwise(points)
+        for k in range(12)
+    ]
+    placed, _ = tags.place(wanted, Box(x.start + 4, y.end - 18, x.end - 4, y.start - 3), ink=ink)
     tags.draw(c, placed)
 
 

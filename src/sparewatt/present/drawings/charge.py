@@ -8,8 +8,9 @@ from sparewatt.present.drawings import labels as tags
 from sparewatt.present.drawings.axes import Axis, bottom, ticks
 from sparewatt.present.drawings.canvas import Canvas
 from sparewatt.present.drawings.labels import Box, Label
-from sparewatt.present.numbers import THIN, band
+from sparewatt.present.numbers import THIN
 from sparewatt.present.palette import PRINT, Palette
+from sparewatt.present.words_numbers import time, time_span
 from sparewatt.studies.answers import ChargePlan
 
 __all__ = ["caption", "charge_curve"]
@@ -79,11 +80,14 @@ def _useful_end(
 
 def caption(plan: ChargePlan) -> str:
     """The sentence under the charge curve."""
-    when, full = band(plan.useful_time, "s").text, f"{plan.useful_end * 100:.0f}{THIN}% full"
+    when = f"After {time_span(plan.useful_time)}"
+    if plan.useful_time.low < 0.1 * plan.useful_time.high:  # how full it is to begin with is hardly known
+        when = f"Within {time(plan.useful_time.high)}"
+    full = f"{plan.useful_end * 100:.0f}{THIN}% full"
     then = "after that, ride for something else and let it fill slowly"
-    return f"After {when} it is {full} and takes less than you can give; {then}."
+    return f"{when} it is {full} and takes less than you can give; {then}."
 
 
 def _long_text(plan: ChargePlan) -> str:
-    steps = "; ".join(f"{state * 100:.0f} % after {band(time, 's').text}" for state, time in plan.times)
+    steps = "; ".join(f"{state * 100:.0f} % after {time_span(span)}" for state, span in plan.times)
     return f"{caption(plan)} {steps}.".replace(" .", ".")

@@ -6,8 +6,9 @@ import math
 
 from sparewatt.present.drawings.canvas import Canvas
 from sparewatt.present.drawings.letters import width, wrap
-from sparewatt.present.numbers import Shown, about, amount, band
+from sparewatt.present.numbers import Shown, about, amount
 from sparewatt.present.palette import PRINT, Palette
+from sparewatt.present.words_numbers import time_span
 from sparewatt.quantities.units import factor
 from sparewatt.studies.answers import WorthRow
 
@@ -36,7 +37,7 @@ def caption(row: WorthRow) -> str:
     text = f"One use of the {row.load} takes {takes} and costs the legs {costs}"
     if math.isfinite(share):
         text += f", so {share * 100:.0f}\u2009% of the work arrives"
-    return f"{text}: {band(row.minutes, 's').text} of riding."
+    return f"{text}: {time_span(row.minutes)} of riding."
 
 
 class _Receipt:
@@ -113,7 +114,7 @@ class _Receipt:
         """What it means: minutes of riding, and food."""
         c = self.canvas
         self._double(y)
-        rows: list[tuple[str, Shown]] = [("riding", band(self.row.minutes, "s"))]
+        rows: list[tuple[str, Shown]] = [("riding", Shown(time_span(self.row.minutes), ""))]
         if math.isfinite(self.row.food.mid):
             kcal = factor("kcal")
             food = self.row.food
