@@ -137,7 +137,9 @@ def test_one_fit_rider_runs_a_tool_up(name: str) -> None:
     assert start.works
     assert idle.works
     assert idle.speed_share >= 1.0
-    assert idle.time.mid < 1800.0
+    assert (
+        idle.time.mid < 2400.0
+    )  # the rider eases off to what idling takes, and still cannot go on for an hour
     assert row.verdict == "hard work"
     assert row.dc == "look again"
     assert row.bout is not None

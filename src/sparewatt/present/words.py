@@ -196,6 +196,13 @@ def _breaks(a: MatchAnswer) -> str:
 _NO_VOLTS = (Stop.NEVER_CHARGES, Stop.NEVER_WAKES, Stop.TOO_FEW_VOLTS)
 
 
+def _unridable(a: MatchAnswer) -> str:
+    """The cadence it settles at."""
+    w = a.point.w_crank if a.point is not None else math.nan
+    pace = f", about {say.whole_turns(w)} turns a minute" if math.isfinite(w) else ""
+    return f"because the drive asks for it{pace}"
+
+
 def match_because(a: MatchAnswer, rig: Rig) -> str:
     """The limit that binds, with its number, as a clause that starts with "because"."""
     board = hookup(rig, a.ask.load).board
@@ -210,6 +217,8 @@ def match_because(a: MatchAnswer, rig: Rig) -> str:
         return _overfills(a, rig)
     if a.stop is Stop.KEEPS:
         return _keeps(a)
+    if a.stop is Stop.UNRIDABLE:
+        return _unridable(a)
     if a.stop is Stop.DRAGS:
         return "because turning the rig takes it all before the first watt comes out"
     lowest = _binding_edge(a)

@@ -41,7 +41,7 @@ STOP_DO: dict[Stop, str] = {
     Stop.OVERFILLS: "Set the amps screw lower, ride easier, or put two batteries side by side.",
     Stop.UNFAIR: "Set the same amps limit on every board, or add a little resistance in each lead.",
     Stop.KEEPS: "Take drag away, or let the machine work at the volts it likes and step them up or down with a board.",
-    Stop.KEEPS: "Take drag away first: a slower machine, a lighter belt, or a machine with magnets instead of a field coil.",
+    Stop.UNRIDABLE: "Change the pulley or the gear, not the legs; or put a board in between, which lets the cadence go.",
     Stop.DRAGS: "Take drag away first: the tyre off the roller, a lighter belt, a slower machine.",
     Stop.NOT_ON_DC: "Leave it off this rig.",
     Stop.NO_MACHINE: "Look for one with magnets inside: short its two wires, turn it by hand, and it pulls back.",

@@ -48,6 +48,7 @@ RPM = 2 * math.pi / 60
 OVERSPEED = 120 * RPM
 LIKELY, PASSABLE = 0.80, 0.50  # shares of draws: "it works" and "it may work"
 KEPT = 0.2  # of the legs' watts: a rig that delivers less is not worth riding (common practice, no source)
+RIDDEN = (0.4, 2.2)  # of the comfortable cadence: outside it nobody rides (common practice, no source)
 COMFORT = (0.65, 1.75)  # of the comfortable cadence: outside it is hard work (common practice, no source)
 MAGNET_SHARE = 0.5  # of the case's warm-up that reaches the magnets (common practice, no source)
 INNER_SHARE = (
@@ -235,6 +236,8 @@ def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
             return Stop.KEEPS
         if store and bound.hookup.load is None and _overfills(bound, float(found.i_battery[g, 0])):
             return Stop.OVERFILLS
+        if ask.cadence is None and not _ridden(bound, w):
+            return Stop.UNRIDABLE
         return Stop.PINNED if store and board is None else Stop.FOUND
     if math.isfinite(w) and mode == Mode.LIMITED:
         return Stop.EDGE_BOARD
@@ -250,6 +253,12 @@ def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
 def _field(bound: Bound) -> float:
     """Watts the field coil of an alternator takes from the output; 0 for machines with magnets."""
     return float(bound.extras["p_field"][0]) if "p_field" in bound.extras else 0.0
+
+
+def _ridden(bound: Bound, w: float) -> bool:
+    """Whether anybody would turn the crank at this speed for more than a moment."""
+    liked = bound.rider.cadence.value if bound.rider.cadence else 65 * RPM
+    return RIDDEN[0] * liked <= w <= RIDDEN[1] * liked
 
 
 def _overfills(bound: Bound, amps: float) -> bool:

@@ -153,6 +153,13 @@ def _binding(
         return "board", stop.value
     if stop == Stop.OVERFILLS:
         return "battery", stop.value
+    if stop == Stop.UNRIDABLE:
+        pinned = solved.bound.hookup.battery is not None and solved.bound.hookup.board is None
+        return (
+            ("battery", "the battery holds your cadence there")
+            if pinned
+            else ("legs", "the drive does not fit these legs")
+        )
     if stop == Stop.PINNED:
         tolls = {link.key: link.toll for link in chain if link.key not in ("legs", "battery", "load")}
         worst = max(tolls, key=lambda key: tolls[key]) if tolls else "legs"

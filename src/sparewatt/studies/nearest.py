@@ -48,7 +48,8 @@ through = "charging board\""""
 KEEP = 3
 PROVE_DRAWS = 256
 SURE = 0.6  # share of draws in which an offer must work
-FASTEST, FASTEST_PINNED, LEAST_SHARE = (
+SLOWEST, FASTEST, FASTEST_PINNED, LEAST_SHARE = (
+    0.65,
     1.75,
     1.4,
     0.3,
@@ -163,7 +164,7 @@ def _ridable(solved: Solved) -> bool:
     liked = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * core.RPM
     charging = solved.bound.hookup.load is None
     pinned = charging and solved.bound.hookup.board is None
-    if not found.w_hold[g, 0] <= (FASTEST_PINNED if pinned else FASTEST) * liked:
+    if not SLOWEST * liked <= found.w_hold[g, 0] <= (FASTEST_PINNED if pinned else FASTEST) * liked:
         return False
     return not charging or bool(found.p_out[g, 0] >= LEAST_SHARE * found.p_rider[g, 0])
 
