@@ -232,6 +232,35 @@ def test_slider_to_redraw_is_quick(browser: Browser, standing: str) -> None:
     page.context.close()
 
 
+def test_pictures_follow_a_hand_that_keeps_moving(browser: Browser, standing: str) -> None:
+    """Two seconds of moves without a pause: answers keep coming, one question at a time, and the last move wins."""
+    page, watch = open_page(browser)
+    page.goto(standing + "/match?effort=60+W")
+    seen = page.evaluate(
+        """() => new Promise((done) => {
+        const slider = document.getElementById('c-effort'), plain = window.fetch;
+        let redraws = 0, asking = 0, most = 0, moves = 0;
+        window.fetch = async (...x) => {
+          most = Math.max(most, ++asking);
+          try { return await plain(...x); } finally { asking--; } };
+        new MutationObserver(() => redraws++).observe(document.getElementById('part-chain'), {childList: true});
+        const hand = setInterval(() => {
+          slider.value = 65 + 5 * (++moves % 40);
+          slider.dispatchEvent(new Event('input', {bubbles: true}));
+          if (moves === 100) { clearInterval(hand); done({redraws, most}); }
+        }, 20);
+        })"""
+    )
+    assert seen["redraws"] >= 3, seen
+    assert seen["most"] == 1, seen
+    last = page.locator("#c-effort").input_value()
+    page.wait_for_function("document.querySelector('[data-live].waiting') === null")
+    assert f"effort={last}" in page.url
+    assert page.locator("output[data-echo=effort]").inner_text().startswith(last)
+    watch.clean()
+    page.context.close()
+
+
 def test_everything_works_by_keyboard(browser: Browser, standing: str) -> None:
     """Tab reaches the skip link first, every control has a visible ring, and a demo can be opened with Enter."""
     page, watch = open_page(browser)

@@ -89,9 +89,18 @@
       for (const link of document.querySelectorAll("a[data-keep]")) link.href = answer.links[link.dataset.keep] || link.href;
     };
 
+    // A quick question waits for the one before it, and only the newest waits: else a hand that keeps moving would
+    // throw away every answer before it came. A full question goes ahead of all.
+    let waiting = null;
+
     const ask = async (full, push) => {
-      running?.abort();
-      const mine = new AbortController();
+      if (!full && running?.quick) {
+        waiting = { push: push || waiting?.push || false };
+        return;
+      }
+      running?.stop.abort();
+      waiting = null;
+      const mine = { stop: new AbortController(), quick: !full };
       running = mine;
       const pairs = query();
       const address = pairs.size ? `${form.action}?${pairs}` : form.action;
@@ -101,7 +110,7 @@
       for (const box of document.querySelectorAll("[data-live]")) box.classList.add("waiting");
       if (!full) pairs.append("quick", matchMedia("(max-width: 56rem)").matches ? "narrow" : "wide");
       try {
-        const reply = await fetch(`${form.dataset.part}?${pairs}`, { signal: mine.signal, headers: { Accept: "application/json" } });
+        const reply = await fetch(`${form.dataset.part}?${pairs}`, { signal: mine.stop.signal, headers: { Accept: "application/json" } });
         const answer = await reply.json();
         if (running !== mine) return;
         tell(answer.ok ? "" : answer.problems.map((p) => `${p.where}: ${p.problem}${p.try ? " Try: " + p.try : ""}`).join(" "));
@@ -114,6 +123,7 @@
         running = null;
         if (full) document.getElementById("part-answer")?.setAttribute("aria-busy", "false");
         for (const box of document.querySelectorAll(".waiting")) box.classList.remove("waiting");
+        if (waiting) ask(false, waiting.push);
       }
     };
 
