@@ -18,7 +18,7 @@ needs:
 	@sh scripts/need.sh chromium:chromium ngspice:ngspice pdftoppm:poppler-utils
 
 run: setup
-	$(B)/python -m sparewatt open
+	$(B)/python -m sparewatt open --demo
 
 test: setup needs
 	$(B)/python -m pytest -q -n 2 --dist loadfile

@@ -22,13 +22,18 @@ __all__ = ["command"]
     "--port", type=click.IntRange(0, 65535), default=0, help="Port to listen on; a free one when left out."
 )
 @click.option("--share", is_flag=True, help="Let phones on the same local network in, with a code.")
+@click.option("--demo", is_flag=True, help="Open your own copy of the first demo rig.")
 @click.option("--no-browser", is_flag=True, help="Do not open the browser.")
 @click.option("--json", "as_json", is_flag=True, help="Print where the pages are as one JSON object.")
-def command(folder: str | None, port: int, share: bool, no_browser: bool, as_json: bool) -> None:
+def command(folder: str | None, port: int, share: bool, demo: bool, no_browser: bool, as_json: bool) -> None:
     """Start the pages."""
     # The twins know nothing of each other but this one name.
     serve = import_module("sparewatt.web.serve")
     where = Path(folder) if folder else None
+    if demo and where is None:
+        from sparewatt.tasks import demo_home
+
+        where = demo_home()
     told = contextlib.redirect_stdout(_AsJson(sys.stdout)) if as_json else contextlib.nullcontext()
     with told:
         serve.serve(where, port=port, share=share, open_browser=not no_browser)

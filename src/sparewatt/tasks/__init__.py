@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sparewatt.tasks.answer import Answer
-    from sparewatt.tasks.housekeeping import check, demo_list, demo_write, sheet, wiring_sheet
+    from sparewatt.tasks.housekeeping import check, demo_home, demo_list, demo_write, sheet, wiring_sheet
     from sparewatt.tasks.questions import guard, heap, loads, match, worth
     from sparewatt.tasks.sources import source_lines
     from sparewatt.tasks.starting import start
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Answer",
     "check",
+    "demo_home",
     "demo_list",
     "demo_write",
     "guard",
@@ -34,6 +35,7 @@ __all__ = [
 _HOMES = {
     "Answer": "answer",
     "check": "housekeeping",
+    "demo_home": "housekeeping",
     "demo_list": "housekeeping",
     "demo_write": "housekeeping",
     "sheet": "housekeeping",

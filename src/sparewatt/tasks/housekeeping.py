@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from sparewatt.errors import BadRequest, CannotWrite, Problem
+from sparewatt.files import RIG_FILE, write_demo
 from sparewatt.files import demo_list as all_demos
-from sparewatt.files import write_demo
 from sparewatt.parts import Rig
 from sparewatt.rig.fill import fill
 from sparewatt.tasks.answer import Answer
@@ -23,6 +23,7 @@ __all__ = [
     "Demos",
     "Written",
     "check",
+    "demo_home",
     "demo_list",
     "demo_write",
     "sheet",
@@ -64,6 +65,15 @@ def demo_write(name: str, folder: str | Path) -> Answer:
     found = Demos(demos=tuple(d for d in all_demos() if d.key == name.strip()), file=str(loaded.path))
     said = f"{loaded.rig.name} is written to {loaded.path}. Ask it something: sparewatt match {Path(folder)}"
     return _plain("demo", said, found, flatten(DEMO, found), loaded.rig, str(loaded.path))
+
+
+def demo_home(home: str | Path | None = None) -> Path:
+    """Folder of your own copy of the first demo rig, written there when it is not there yet (~/sparewatt unless named)."""
+    first = all_demos()[0].key
+    folder = (Path(home) if home is not None else Path.home() / "sparewatt") / first
+    if not (folder / RIG_FILE).is_file():
+        write_demo(first, folder)
+    return folder
 
 
 def check(place: Where) -> Answer:
