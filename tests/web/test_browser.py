@@ -254,7 +254,7 @@ def test_pictures_follow_a_hand_that_keeps_moving(browser: Browser, standing: st
     assert seen["redraws"] >= 3, seen
     assert seen["most"] == 1, seen
     last = page.locator("#c-effort").input_value()
-    page.wait_for_function("document.querySelector('[data-live].waiting') === null")
+    expect(page.locator(".waiting")).to_have_count(0)
     assert f"effort={last}" in page.url
     assert page.locator("output[data-echo=effort]").inner_text().startswith(last)
     watch.clean()
