@@ -22,7 +22,7 @@ from sparewatt.web.app import create_app
 from sparewatt.web.match_page import FRAGMENTS, QUICK
 from sparewatt.web.question import TRY_LIMIT, Question
 from sparewatt.web.site import SECTIONS
-from sparewatt.web.speech import headline
+from sparewatt.web.speech import headline, without
 
 PAGES = ["/", "/match", "/worth", "/loads", "/guard", "/heap", "/rig", "/files", "/code"]
 FORBIDDEN = re.compile(r"\b(error|invalid|optimal|safe|guaranteed)\b", re.IGNORECASE)
@@ -168,6 +168,8 @@ def test_an_answer_is_said_large_up_to_forty_words() -> None:
     assert headline(long) == (long, "")
     assert headline(f"{long} {short}")[0] == long
     assert headline(f"{short} {short}")[1] == ""
+    assert headline(f"{long} {short} More.", [f"Below. {short}"]) == (long, "More.")
+    assert without(f"{short} More.", [short]) == "More."
 
 
 def test_the_strip_shows_only_sections_that_exist(client: TestClient) -> None:

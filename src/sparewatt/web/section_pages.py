@@ -28,7 +28,7 @@ from sparewatt.web import pictures, rigwords
 from sparewatt.web.desk import Desk
 from sparewatt.web.match_page import cited, load_choices, offers, short_source, told
 from sparewatt.web.question import Question
-from sparewatt.web.speech import plain, say, share, turns
+from sparewatt.web.speech import plain, say, share, turns, without
 
 __all__ = ["FACTS", "first", "guard", "heap", "loads", "worth"]
 
@@ -114,6 +114,7 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
         ]
     return _common(answer, q, "Loads", said) | {
         "l": study,
+        "head": without(answer.answer, _said_below(study)) or answer.answer,
         "rows": [_load_row(row, q, number) for number, row in enumerate(study.rows)],
         "charge": charge,
         "charge_says": words_loads.charge(charge) if charge is not None else "",
@@ -123,6 +124,16 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
         else [],
         "charge_picture": pictures.charge_picture(charge) if charge is not None and charge.curve else None,
     }
+
+
+def _said_below(study: LoadsAnswer) -> list[str]:
+    """What stands under each load's own name."""
+    said = [words_loads.charge(study.charge)] if study.charge is not None else []
+    for row in study.rows:
+        said.append(sentence(row.dc_why))
+        said += [words_loads.bout(row.bout)] if row.bout is not None else []
+        said += [words_loads.run(row.run)] if row.run is not None else []
+    return said
 
 
 def _load_row(row: LoadAnswer, q: Question, number: int) -> dict[str, Any]:

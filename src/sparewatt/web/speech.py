@@ -12,7 +12,7 @@ from sparewatt.parts import Measured
 from sparewatt.present import numbers
 from sparewatt.rig.outcome import Band
 
-__all__ = ["headline", "plain", "say", "share", "tied", "turns", "verdict_class"]
+__all__ = ["headline", "plain", "say", "share", "tied", "turns", "verdict_class", "without"]
 
 _LOOSE = re.compile(r"(?<=\d) (?=(?:k?W|V|m?A|A?h|k?Wh|kcal|[mc]?m[23²³]?|m?ohm|in|s|min|Ah|%)(?!\w))")
 _SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-Z0-9])")
@@ -62,9 +62,14 @@ def headline(text: str, said: Iterable[str] = (), most: int = 40) -> tuple[str, 
         if large and words > most:
             break
         large += 1
+    return tied(" ".join(sentences[:large])), tied(without(" ".join(sentences[large:]), said))
+
+
+def without(text: str, said: Iterable[str]) -> str:
+    """The sentences of a text that do not stand in `said`."""
     said = list(said)
-    rest = [one for one in sentences[large:] if not any(one in other for other in said)]
-    return tied(" ".join(sentences[:large])), tied(" ".join(rest))
+    left = [one for one in _SENTENCE.split(text) if not any(one in other for other in said)]
+    return " ".join(left)
 
 
 def verdict_class(verdict: str | None) -> str:
