@@ -10,7 +10,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import Protocol, TypeVar
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Rig
@@ -19,6 +19,7 @@ from sparewatt.present.drawings import chain as chain_drawing
 from sparewatt.present.drawings import edges, leg, receipt, wiring
 from sparewatt.present.drawings import room as room_drawing
 from sparewatt.present.numbers import Shown, about, amount, band, data, raised
+from sparewatt.present.press import Press
 from sparewatt.present.words_numbers import sentence
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.studies.answers import (
@@ -79,38 +80,19 @@ def summary_pdf(
     references: Mapping[str, str] | None = None,
 ) -> bytes:  # fmt: skip
     """The summary sheet as PDF. made: a date or place to print; references: readable text of a source key."""
-    for brief in range(BRIEFEST + 1):
-        content = sheet_data(
-            answers, rig, paper=paper, inch=inch, made=made, references=references or {}, brief=brief
-        )
-        if brief == BRIEFEST or _pages("sheet.typ", content) <= MOST_PAGES:
-            break
-    return _compiled("sheet.typ", content)
+    with Press("sheet.typ") as press:
+        for brief in range(BRIEFEST + 1):
+            content = sheet_data(
+                answers, rig, paper=paper, inch=inch, made=made, references=references or {}, brief=brief
+            )
+            if press.pages(_told(content)) <= MOST_PAGES:
+                break
+        return press.pdf()
 
 
-def _inputs(template: str, content: Data) -> dict[str, Any]:
-    told = raised(json.dumps(content, ensure_ascii=False, allow_nan=False))
-    return {
-        "input": HERE / template, "root": HERE, "font_paths": [HERE / "fonts"], "ignore_system_fonts": True,
-        "sys_inputs": {"data": told},
-    }  # fmt: skip
-
-
-def _pages(template: str, content: Data) -> int:
-    """How many pages it would take."""
-    import typst
-
-    found = typst.query(**_inputs(template, content), selector="<pages>", field="value", one=True)
-    return int(json.loads(found))
-
-
-def _compiled(template: str, content: Data) -> bytes:
-    import typst  # 80 MB, so only when a sheet is wanted
-
-    pdf = typst.compile(**_inputs(template, content), format="pdf")
-    if not isinstance(pdf, bytes):
-        raise TypeError("the sheet came out in pieces")
-    return pdf
+def _told(content: Data) -> str:
+    """The content as the one line the template reads."""
+    return raised(json.dumps(content, ensure_ascii=False, allow_nan=False))
 
 
 def sheet_data(
@@ -254,7 +236,9 @@ def wiring_pdf(rig: Rig, *, paper: str = "a4", inch: bool = False) -> bytes:
         "caption": wiring.caption(rig),
         "caution": CAUTION,
     }
-    return _compiled("wiring.typ", content)
+    with Press("wiring.typ") as press:
+        press.pages(_told(content))
+        return press.pdf()
 
 
 def _setting(s: Setting, inch: bool) -> Data:

@@ -95,7 +95,7 @@ def _start(filled: Filled, load: Load, rider: str, rated: LoadState) -> LoadStat
         )
         sag = battery.voltage.value * 1.02 - amps * battery.resistance.value
         works = sag > cutoff
-        says = f"takes {amps:.0f} A for a moment; the battery sags to about {sag:.1f} V"
+        says = f"takes {amps:.2g} A for a moment; the battery sags to about {sag:.1f} V"
         stop = Stop.FOUND if works else Stop.TOO_FEW_VOLTS
         return dataclasses.replace(
             rated, state="start", works=works, stop=stop, amps=amps, volts=sag, says=says, chance=float(works)
