@@ -160,7 +160,8 @@ def clause(text: str) -> str:
 # Words that open a sentence and are no names, so that they lose their capital inside one.
 _OPENERS = frozenset({
     "A", "An", "At", "Add", "Above", "Below", "By", "Change", "Drop", "Even", "Fit", "For", "From", "Half", "If", "In",
-    "It", "Its", "Leave", "Let", "Lower", "No", "Nothing", "Of", "On", "Only", "Over", "Past", "Put", "Raise", "Ride", "Run",
+    "It", "Its", "Most", "Nobody", "None",
+    "Leave", "Let", "Lower", "No", "Nothing", "Of", "On", "Only", "Over", "Past", "Put", "Raise", "Ride", "Run",
     "Set", "Shed", "Shift", "Something", "Take", "The", "There", "These", "This", "Three", "Through", "Too", "Turn", "Two",
     "Under", "Use", "Wait", "With", "You", "Your",
 })  # fmt: skip

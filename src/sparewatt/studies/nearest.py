@@ -17,19 +17,8 @@ from sparewatt.studies import core
 from sparewatt.studies.answers import Ask, Change, Shares
 from sparewatt.studies.core import Solved
 from sparewatt.studies.edges import spare_band
-from sparewatt.studies.tries import (
-    Try,
-    batteries,
-    boards,
-    efforts,
-    gears,
-    price,
-    pulleys,
-    riders,
-    sheds,
-    swap,
-    swap_load,
-)
+from sparewatt.studies.tries import Try, efforts, gears, price, pulleys, riders, sheds, swap, swap_load
+from sparewatt.studies.tries_boards import batteries, boards
 
 __all__ = ["instead_of_refused", "nearest_yes", "no_electricity"]
 
