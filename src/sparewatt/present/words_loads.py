@@ -158,7 +158,7 @@ def _no(row: LoadAnswer, works: list[LoadState], fails: list[LoadState], *, brie
         first = f"No, {name} will not {_list(fails, 'or')}, because {_reason(fails[0])}."
     else:
         first = f"No, not {name}, because {clause(row.why or row.stop.value)}."
-    return f"{first} It will {_list(works)}." if works and not brief else first
+    return f"{first} It will {_list(works)}." if works and fails and not brief else first
 
 
 def _reason(s: LoadState) -> str:
