@@ -154,11 +154,12 @@ def load_answer(row: LoadAnswer, *, brief: bool = False) -> str:
 def _no(row: LoadAnswer, works: list[LoadState], fails: list[LoadState], *, brief: bool) -> str:
     """The refusal: the way of running that fails and why, else the study's own reason; then what is left."""
     name = say.the(row.load)
-    if fails:
+    by_energy = row.verdict == "not by legs" and row.why not in ("", row.dc_why, row.stop.value)
+    if fails and not by_energy:
         first = f"No, {name} will not {_list(fails, 'or')}, because {_reason(fails[0])}."
     else:
         first = f"No, not {name}, because {clause(row.why or row.stop.value)}."
-    return f"{first} It will {_list(works)}." if works and fails and not brief else first
+    return f"{first} It will {_list(works)}." if works and fails and not brief and not by_energy else first
 
 
 def _reason(s: LoadState) -> str:
