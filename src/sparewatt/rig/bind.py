@@ -118,8 +118,11 @@ def _bind_source(rig: Rig, joined: Hookup, columns: Columns, params: F, extras: 
         )
         k, r, r_speed = source.k_emf, source.r_wind, source.r_per_speed
     blocks = diode.kind != "none" or machine.kind in ("pm_three_phase", "alternator")
-    run = "board" if joined.board is not None else "battery"
     r_wire = run_resistance(rig, columns, "machine")
+    if joined.board is None and any(wire.run == "board" for wire in rig.wire):
+        r_wire = r_wire + run_resistance(
+            rig, columns, "board"
+        )  # no board: the run on to the battery is in the same line
     extras |= {
         "k_emf_cold": k,
         "r_wind_cold": r,
@@ -128,7 +131,6 @@ def _bind_source(rig: Rig, joined: Hookup, columns: Columns, params: F, extras: 
         "v_diode": v_diode,
         "v_brush": columns.get(machine, "machine", "brush_drop"),
         "r_wire": r_wire,
-        "to": np.full_like(k, float(run == "board")),
     }
     params[Param.K_EMF] = k
     params[Param.R_SOURCE] = r + extras["r_diode"] + r_wire

@@ -68,7 +68,6 @@ def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int
     u, need = state[..., 3], state[..., 4]
     flows = mode != Mode.ASLEEP
     i_battery = np.where(store, _battery_amps(bound, u), 0.0)
-    p_battery = _battery_watts(bound, u, i_battery)
     p_load = _load_watts(bound, u, flows | store)
     answer = Crossings(
         w_hold=take(0),
@@ -85,9 +84,9 @@ def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int
         p_out=np.where(flows, u * need, 0.0),
         p_load=p_load,
         i_out=state[..., 1],
-        i_battery=np.where(flows & store, i_battery, np.where(store, i_battery, 0.0)),
+        i_battery=i_battery,
         v_bus=state[..., 2],
-        v_out=np.where(store, u, np.where(flows, p_battery * 0 + u, u)),
+        v_out=u,
     )
     return answer, w[:, 0], kind[:, 0]
 
@@ -95,12 +94,6 @@ def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int
 def _battery_amps(bound: Bound, u: F) -> F:
     x = bound.extras
     return np.asarray((u - x["v_back"]) / x["r_store"]) if "v_back" in x else np.zeros_like(u)
-
-
-def _battery_watts(bound: Bound, u: F, i: F) -> F:
-    """Watts at the battery's posts: its wire's loss taken off."""
-    x = bound.extras
-    return np.asarray((u - i * x["r_battery_wire"]) * i) if "v_back" in x else np.zeros_like(u)
 
 
 def _load_watts(bound: Bound, u: F, on: NDArray[np.bool_]) -> F:
@@ -145,7 +138,7 @@ def point(bound: Bound, gear: int, w_crank: float, *, winding: float = NAN, magn
     state = steady.operate(q, w)
     torque = float(gain * state.torque_shaft + bound.drag[gear, 0] + bound.slope[gear, 0] * w_crank)
     i, v, u, need = (float(x) for x in (state.i_out, state.v_bus, state.v_out, state.i_demand))
-    x = {key: float(column[0]) for key, column in bound.extras.items() if key != "to"}
+    x = {key: float(column[0]) for key, column in bound.extras.items()}
     store = q[Param.HAS_STORE] > 0
     i_battery = (u - x["v_back"]) / x["r_store"] if store else 0.0
     p_battery = (u - i_battery * x.get("r_battery_wire", 0.0)) * i_battery if store else 0.0
@@ -251,7 +244,6 @@ def _electric_links(bound: Bound, at: Point) -> list[Link]:
     machine = bound.rig.machine
     v_after_diode = at.v_machine - (x["v_diode"] + i * x["r_diode"] if i else 0.0)
     limit = machine.current_limit.value if machine and machine.current_limit else NAN
-    hot = machine.winding_limit.value if machine and machine.winding_limit else NAN
     links = [
         Link(
             key="machine",
@@ -268,7 +260,6 @@ def _electric_links(bound: Bound, at: Point) -> list[Link]:
             how=_how(bound, "machine."),
         )
     ]
-    del hot
     if bound.rig.diode is not None and bound.rig.diode.kind != "none":
         rating = bound.rig.diode.current_rating
         links.append(

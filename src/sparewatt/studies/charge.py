@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sparewatt.parts import Battery, Load
+from sparewatt.parts import Load
 from sparewatt.physics import store
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill import Filled
@@ -82,7 +82,7 @@ def charge_plan(filled: Filled, ask: Ask) -> ChargePlan | None:
         ride_gain=_band(gain),
         float_voltage=float(hold),
         says=_says(solved.stop, amps, limit),
-        curve=_curve(battery, float(soc[0]), float(accepted[0]), float(capacity[0]), usual.tail_time),
+        curve=_curve(float(soc[0]), float(accepted[0]), float(capacity[0]), usual.tail_time),
     )
 
 
@@ -110,13 +110,10 @@ def _band(values: F) -> Band:
     )
 
 
-def _curve(
-    battery: Battery, soc: float, amps: float, capacity: float, tail: float
-) -> tuple[tuple[float, float, float], ...]:
+def _curve(soc: float, amps: float, capacity: float, tail: float) -> tuple[tuple[float, float, float], ...]:
     """(s, state of charge, A) along the charge."""
     if amps <= 0:
         return ()
-    del battery
     end = float(store.charge_time(soc, soc_end=0.98, capacity=capacity, i_charge=amps, tail_time=tail))
     knee = float(store.acceptance_knee(amps, capacity=capacity, tail_time=tail))
     points = []

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from sparewatt.physics import bus
 from sparewatt.rig import solve
 from sparewatt.rig.layout import Bound, Kind, Param
-from sparewatt.rig.outcome import Band, Point
+from sparewatt.rig.outcome import Band
 from sparewatt.studies.answers import EdgeCurves, Edges
 from sparewatt.studies.core import Solved
 
@@ -101,7 +101,7 @@ def asked_watts(bound: Bound) -> F:
     return _out(bound, p_in)
 
 
-def edges_at(solved: Solved, at: Point | None) -> Edges:
+def edges_at(solved: Solved) -> Edges:
     """The three edges of the nominal rig in the reported gear."""
     combined, legs, machine, board, _w = edge_watts(solved.bound.nominal(), solved.gear, solved.ask.effort)
     values = {"legs": float(legs[0]), "machine": float(machine[0]), "board": float(board[0])}
@@ -111,9 +111,8 @@ def edges_at(solved: Solved, at: Point | None) -> Edges:
     return Edges(legs=values["legs"], machine=values["machine"], board=values["board"], lowest=lowest)
 
 
-def spare_band(solved: Solved, edges: Edges) -> Band:
+def spare_band(solved: Solved) -> Band:
     """Edge less the load, W at the output, with its band; NaN when a battery pins the cadence or takes what it gets."""
-    del edges
     asked = asked_watts(solved.bound)
     if not np.isfinite(asked[0]):
         return Band(math.nan, math.nan, math.nan)

@@ -16,7 +16,7 @@ from sparewatt.rig.outcome import Band, Stop
 from sparewatt.studies import core
 from sparewatt.studies.answers import Ask, Change, Combination
 from sparewatt.studies.core import RPM, Solved
-from sparewatt.studies.edges import edges_at, spare_band
+from sparewatt.studies.edges import spare_band
 
 __all__ = ["best_joins", "cheapest_purchase", "wanted_volts"]
 
@@ -192,7 +192,7 @@ def _cost(rig: Rig, machine: Machine, board: Converter | None, factor: float) ->
 
 def _verdict(solved: Solved) -> tuple[str, float]:
     """Verdict and spare watts (NaN for a battery, which takes what comes)."""
-    spare = spare_band(solved, edges_at(solved, None)).mid
+    spare = spare_band(solved).mid
     if solved.bound.hookup.load is None:
         spare = math.nan
     unfit = _harms_load(solved) or _starves(solved)

@@ -58,8 +58,8 @@ def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
     """The full answer of a solved question."""
     ask, bound, g = solved.ask, solved.bound, solved.gear
     at = core.nominal_point(solved)
-    edges = edges_at(solved, at)
-    spare = spare_band(solved, edges)
+    edges = edges_at(solved)
+    spare = spare_band(solved)
     verdict, stop = core.verdict_of(solved, spare.mid), solved.stop
     shares = shares_of(solved.filled, ask) if bound.rig.neighbour else None
     if shares is not None and not shares.bare and not all(row.holds for row in shares.rows):

@@ -159,15 +159,13 @@ def _ridable(solved: Solved) -> bool:
 
 
 def _verdict(solved: Solved) -> str:
-    from sparewatt.studies.edges import edges_at
-
     if solved.bound.hookup.battery is not None and solved.bound.hookup.load is not None:
         from sparewatt.studies.worth import worth
 
         return next(
             r for r in worth(solved.filled, solved.ask.rider).rows if r.load == solved.ask.load
         ).verdict
-    return core.verdict_of(solved, spare_band(solved, edges_at(solved, None)).mid)
+    return core.verdict_of(solved, spare_band(solved).mid)
 
 
 def _change(attempt: Try, full: Solved) -> Change:

@@ -88,7 +88,7 @@ def shares_of(filled: Filled, ask: Ask) -> Shares | None:
     leads = np.array([lead for _n, _r, lead in stations])
     limits = np.array([_limit(b) for b in boards if b])
     wanted = _wanted_amps(filled, ask, float(np.max(sets)))
-    edges = np.array([_edge(rig, ask, stations[k][0]) for k, (_n, rig, _l) in enumerate(stations)])
+    edges = np.array([_edge(rig, ask) for _name, rig, _lead in stations])
     rows, volts = _rows(stations, sets, leads, limits, wanted, edges, ask)
     fair = _fair_resistance(sets, leads, limits, wanted)
     fair_rows, _v = _rows(stations, sets, leads + fair, limits, wanted, edges, ask)
@@ -121,9 +121,8 @@ def _wanted_amps(filled: Filled, ask: Ask, volts: float) -> float:
     return 1.0
 
 
-def _edge(rig: Rig, ask: Ask, name: str) -> float:
+def _edge(rig: Rig, ask: Ask) -> float:
     """Most watts this station's rider can put on the bus."""
-    del name
     plain = dataclasses.replace(rig, neighbour=())
     load = ask.load
     bound = bind(

@@ -135,7 +135,7 @@ def _row(
 ) -> tuple[WorthRow, F]:
     """One load, and its work at the pedals a day, (draws + 1,)."""
     rig, where = filled.rig, f"load.{filled.rig.load.index(load)}"
-    use, time = _energy_per_use(load, where, draws)
+    use = _energy_per_use(load, where, draws)
     share, chain, runs = _path(filled, load, charge, draws, rider)
     at_legs = use / share
     per_day = load.uses_per_day.value if load.uses_per_day else 1.0
@@ -152,7 +152,6 @@ def _row(
         ask = core.ask_for(rig, rider=rider, load=load.name)
         changes = _instead(load, ask, day, per_day, people, never=hot or cold)
     why = _why(load, verdict, hot)
-    del time
     row = WorthRow(
         load=load.name,
         verdict=verdict,
@@ -172,13 +171,13 @@ def _row(
     return row, at_legs * per_day
 
 
-def _energy_per_use(load: Load, where: str, draws: Draws) -> tuple[F, float]:
+def _energy_per_use(load: Load, where: str, draws: Draws) -> F:
     """Joules at the appliance in one use."""
     if load.energy_per_use is not None:
-        return draws.column(f"{where}.energy_per_use", load.energy_per_use), math.nan
+        return draws.column(f"{where}.energy_per_use", load.energy_per_use)
     usual = 300.0 if load.kind == "universal_motor" else 3600.0
     seconds = load.use_time.value if load.use_time else usual
-    return draws.column(f"{where}.power", load.power) * seconds, seconds
+    return draws.column(f"{where}.power", load.power) * seconds
 
 
 def _path(
