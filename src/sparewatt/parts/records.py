@@ -13,9 +13,9 @@ from typing import ClassVar
 from sparewatt.parts.values import Measured, choice, count, counts, curve, flag, measured, nested, text
 
 __all__ = [
-    "BELTS", "CONVERTER_KINDS", "FITNESS", "LOAD_KINDS", "MACHINE_KINDS", "STAGE_KINDS",
+    "BELTS", "CONVERTER_KINDS", "FITNESS", "FUSE_KINDS", "HOLDS", "LOAD_KINDS", "MACHINE_KINDS", "STAGE_KINDS", "STARTS",
     "Battery", "Bus", "Clamp", "Converter", "Diode", "Effort", "Flywheel", "Fuse", "Load", "Machine", "Neighbour",
-    "Place", "Prices", "Ride", "Rider", "Rig", "Stage", "Switch", "Wire",
+    "Place", "Prices", "Ride", "Rider", "Rig", "Scene", "SceneStep", "Stage", "Switch", "Wire",
 ]  # fmt: skip
 
 FITNESS = ("unwell", "not fit", "active", "fit", "athlete")
@@ -28,6 +28,9 @@ LOAD_KINDS = (
     "electronics", "usb", "led", "lamp", "heater", "dc_motor", "universal_motor", "switch_supply",
     "transformer", "induction_motor", "unknown",
 )  # fmt: skip
+FUSE_KINDS = ("blade", "glass_quick", "glass_slow", "bolted")
+HOLDS = ("effort", "cadence", "power")
+STARTS = ("riding", "rest")
 WIRE_PLACES = ("machine", "board", "battery", "load")
 
 
@@ -71,6 +74,19 @@ class Rider:
     peak_power: Measured | None = measured("W", "Most power for a few seconds.", high=2500, example="600 W")
     efficiency: Measured | None = measured(
         "1", "Work at the pedals per food energy burnt.", high=0.35, example="0.22"
+    )
+    peak_to_mean: Measured | None = measured(
+        "1", "Hardest push in a turn over the mean push.", low=1, high=2.5, example="1.62"
+    )
+    push_curve: tuple[tuple[float, float], ...] | None = curve(
+        "Pairs of crank degrees and push, over one turn, instead of one number; only its shape counts.",
+        example="[[0, 0.5], [90, 1.6], [180, 0.5], [270, 1.6]]",
+    )
+    reaction_time: Measured | None = measured(
+        "s", "How late the legs answer to a change of feel.", high=3, example="0.5 s"
+    )
+    leg_inertia: Measured | None = measured(
+        "kg*m^2", "Inertia of legs, crank and pedals, felt at the crank.", high=20, example="0.4 kg*m^2"
     )
     effort: tuple[Effort, ...] = nested(
         Effort, "Timed efforts held to the limit; two or more give the power and reserve.", many=True
@@ -134,6 +150,10 @@ class Stage:
     ribs: int | None = count("Ribs of a V-ribbed belt.", low=1, high=60)
     tooth_pitch: Measured | None = measured(
         "m", "Pitch of chain or toothed belt.", high=0.1, example="12.7 mm"
+    )
+    freewheel: bool | None = flag("Its driven side may run on when the legs stop (a hub with a freewheel).")
+    inertia: Measured | None = measured(
+        "kg*m^2", "Inertia of wheel and pulleys on the driven shaft.", high=50, example="0.1 kg*m^2"
     )
     guarded: bool | None = flag("A fixed guard covers this step.")
     price: Measured | None = measured("1", "What it costs, in your own coin.", high=None, example="6")
@@ -281,6 +301,7 @@ class Fuse:
     from_post: Measured | None = measured(
         "m", "Wire between it and the battery post.", high=50, example="150 mm"
     )
+    kind: str = choice("How it is made, which sets how fast it opens.", FUSE_KINDS, default="blade")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -386,6 +407,9 @@ class Converter:
         high=10,
         example="0.5 V",
     )
+    soft_start: Measured | None = measured(
+        "s", "Time it takes to rise to its setting after waking.", high=30, example="20 ms"
+    )
     isolated: bool | None = flag("Output is isolated from input.")
     panel_tracker: bool | None = flag("It hunts for the most power, as chargers made for sun panels do.")
     price: Measured | None = measured("1", "What it costs, in your own coin.", example="12")
@@ -460,6 +484,10 @@ class Load:
     trigger: str = choice(
         "How it is switched on.", ("contact", "electronic", "none", "unknown"), default="unknown"
     )
+    inertia: Measured | None = measured(
+        "kg*m^2", "Inertia of its motor and what it turns.", high=10, example="6e-5 kg*m^2"
+    )
+    inductance: Measured | None = measured("H", "Inductance of its motor.", high=20, example="60 mH")
     use_time: Measured | None = measured("s", "How long one use lasts.", high=864e3, example="2 h")
     uses_per_day: Measured | None = measured("1", "Uses a day.", high=1000, example="1")
     energy_per_use: Measured | None = measured(
@@ -539,6 +567,39 @@ class Ride:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SceneStep:
+    """One thing that happens in a scene."""
+
+    EXACT: ClassVar[frozenset[str]] = frozenset({"at"})
+    at: Measured | None = measured("s", "When, from the start.", high=864e3, example="5 s", needed=True)
+    do: str = text("What happens, in plain words.", example="switch the saw on", needed=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """A short ride told step by step, to be played second by second."""
+
+    EXACT: ClassVar[frozenset[str]] = frozenset({"effort", "cadence", "duration"})
+    name: str = text("What you call it.", example="saw in third gear", needed=True)
+    rider: str = text("Name of the rider.", example="Ansa")
+    load: str = text("Name of the load that is hooked up, or 'charge'.", example="saw")
+    gear: str = text("The gear it starts in, written driver/driven.", example="42/18")
+    start: str = choice("Already riding along, or from standstill.", STARTS, default="riding")
+    holds: str = choice(
+        "What the rider keeps even: the effort, the cadence or the power.", HOLDS, default="effort"
+    )
+    effort: Measured | None = measured(
+        "W", "The effort or the power, at the pedals.", high=2500, example="120 W"
+    )
+    cadence: Measured | None = measured(
+        "rad/s", "The turns a minute to start at or to hold.", high=32, example="65 rpm"
+    )
+    duration: Measured | None = measured("s", "How long the scene lasts.", high=86.4e3, example="30 s")
+    switched_on: bool | None = flag("The load is on from the start.")
+    step: tuple[SceneStep, ...] = nested(SceneStep, "What happens when.", many=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rig:
     """The whole build, as written in rig.toml."""
 
@@ -561,3 +622,4 @@ class Rig:
     place: Place | None = nested(Place, "Where it stands.")
     prices: Prices | None = nested(Prices, "What changes cost.")
     ride: Ride | None = nested(Ride, "What you usually ask.")
+    scene: tuple[Scene, ...] = nested(Scene, "Rides to be played second by second.", many=True)
