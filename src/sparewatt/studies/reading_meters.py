@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from sparewatt.quantities import BadText, parse
 
-__all__ = ["METERS", "Meter", "last_digit", "meter_for", "reading_sd"]
+__all__ = ["FEELS", "METERS", "Meter", "last_digit", "meter_for", "range_for", "reading_sd"]
 
 COUNTS = 2000  # a three-and-a-half digit display counts to 1999
 
@@ -77,6 +77,27 @@ def meter_for(unit: str, name: str = "", usual: str = "") -> Meter:
         if meter.unit == unit and any(word in spoken for word in meter.words):
             return meter
     return METERS[usual or _USUAL[unit]]
+
+
+# How warm a case feels to the back of a hand, K (common practice, no source; at 333 K metal burns within seconds).
+FEELS: dict[str, float] = {
+    "cold": 285.0, "cool": 293.0, "warm": 308.0, "hot": 323.0, "too hot to hold": 338.0,
+}  # fmt: skip
+
+_RANGES: dict[str, tuple[tuple[float, str], ...]] = {
+    "V": ((2, "2 V"), (20, "20 V"), (200, "200 V"), (1000, "1000 V")),
+    "A": ((0.2, "200 mA"), (10, "10 A")),
+    "ohm": ((200, "200 ohm"), (2e3, "2 kohm"), (200e3, "200 kohm"), (2e6, "2 Mohm"), (20e6, "20 Mohm")),
+}
+
+
+def range_for(unit: str, high: float) -> str:
+    """The meter's range to start on when the reading may go as high as this; "" where there is nothing to turn.
+
+    Worked: 24 V is read on 200 V; 2 A is read on 10 A.
+    """
+    ranges = _RANGES.get(unit, ())
+    return next((name for top, name in ranges if high <= top), ranges[-1][1] if ranges else "")
 
 
 def last_digit(value: float, scale: str, unit: str) -> float:
