@@ -3,7 +3,9 @@
 A reading is a handful of values read together (volts and the speed they were read at). In the readings file each value
 is one line; lines with the same mark under `at` and the same kind belong together. When a value stands several times
 under one mark, it was repeated and the middle counts, except in a series (a run-down, a discharge, a timed effort): there
-the first time goes with the first volts, the second with the second, and so on.
+the first time goes with the first volts, the second with the second, and so on. Some values stay (how far a weight falls,
+the length of a lever): a later reading of the same kind that leaves them out takes over the last one given.
+`reading_groups.taken` applies these rules.
 
 Speeds are of the machine's shaft unless the kind says otherwise; cadence is of the crank. Volts and amps are positive as
 the machine drives them when pedalled forward; a machine run as a motor off a battery has positive volts and amps too.
@@ -39,6 +41,7 @@ class Reading:
     """One value of a kind of reading. key: "kind.what". low, high: what any rig could show, SI; procedures: who asks.
 
     meter: key of the instrument it is usually read with (`reading_meters.METERS`). scale: the range to turn the meter to.
+    stays: given once, it holds for later readings of its kind too.
     """
 
     key: str
@@ -51,6 +54,7 @@ class Reading:
     high: float
     scale: str = ""
     needed: bool = True
+    stays: bool = False
     procedures: tuple[str, ...] = ()
 
     @property
@@ -147,7 +151,7 @@ _BEHIND = (
 _CADENCE = ("cadence", "Turns a minute at the crank", "rad/s")
 _WARM = ("machine_heat?", "How warm the machine's case is", "K")
 
-# kind, what it is, values (a ? marks one that may be left out), procedures that ask for it, series?, what `part` names
+# kind, what it is, values (? marks one that may be left out, ! one that stays), procedures that ask for it, series?, what `part` names
 _TABLE: tuple[tuple[str, str, tuple[tuple[str, str, str], ...], str, bool, str], ...] = (
     ("lead_ohms", "ohms of the meter's own leads, tips together",
      (("ohms", "Ohms with the two tips touching", "ohm"),), "rules", False, ""),
@@ -172,14 +176,14 @@ _TABLE: tuple[tuple[str, str, tuple[tuple[str, str, str], ...], str, bool, str],
       ("speed?", "or: speed of its shaft", "rad/s")), "run_down", True, ""),
     ("run_down_disc", "the same with a known disc on the shaft",
      (("time", "Seconds since you let go", "s"), ("volts?", "Volts of the open machine", "V"),
-      ("speed?", "or: speed of its shaft", "rad/s"), ("disc_mass", "Mass of the disc", "kg"),
-      ("disc_diameter", "Disc, across", "m")), "run_down", True, ""),
+      ("speed?", "or: speed of its shaft", "rad/s"), ("disc_mass!", "Mass of the disc", "kg"),
+      ("disc_diameter!", "Disc, across", "m")), "run_down", True, ""),
     ("run_down_rig", "the same with the whole drive turning along, chain off or freewheeling",
      (("time", "Seconds since you let go", "s"), ("volts?", "Volts of the open machine", "V"),
       ("speed?", "or: speed of the machine's shaft", "rad/s")), "run_down", True, ""),
     ("falling_weight", "how long a weight on a string round the shaft takes to fall",
-     (("mass", "What hangs on the string", "kg"), ("height", "How far it falls", "m"),
-      ("string_radius", "From the middle of the shaft to the middle of the string", "m"),
+     (("mass", "What hangs on the string", "kg"), ("height!", "How far it falls", "m"),
+      ("string_radius!", "From the middle of the shaft to the middle of the string", "m"),
       ("fall_time", "From letting go to the floor", "s")), "falling_weight", False, ""),
     ("board_power", "volts and amps into and out of a board", _BOARD, "board_power", False, "board"),
     ("board_sleeps", "input volts at which the board drops out",
@@ -217,13 +221,13 @@ _TABLE: tuple[tuple[str, str, tuple[tuple[str, str, str], ...], str, bool, str],
     ("gentle_step", "the step at which a sentence became hard to say",
      (*_OUT, _CADENCE, ("step?", "Which step it was", "1")), "gentle_steps", False, "rider"),
     ("rope_brake", "a rope over the flywheel between a weight and a scale",
-     (("weight", "Mass of the hanging weight", "kg"), ("scale", "What the scale shows, averaged", "kg"),
-      ("radius", "Radius of the wheel under the rope", "m"), ("rope", "Thickness of the rope", "m"),
+     (("weight!", "Mass of the hanging weight", "kg"), ("scale", "What the scale shows, averaged", "kg"),
+      ("radius!", "Radius of the wheel under the rope", "m"), ("rope!", "Thickness of the rope", "m"),
       ("speed", "Speed of that wheel", "rad/s"), ("volts?", "Volts across the machine meanwhile", "V"),
       ("amps?", "Amps out of the machine meanwhile", "A"), ("cadence?", "Turns a minute at the crank", "rad/s")),
      "rope_brake", False, "shaft"),
     ("lever_torque", "a lever on the held shaft pressing a scale, current from a battery",
-     (("amps", "Amps through the machine", "A"), ("arm", "From the middle of the shaft to the scale's foot", "m"),
+     (("amps", "Amps through the machine", "A"), ("arm!", "From the middle of the shaft to the scale's foot", "m"),
       ("rising", "Scale, coming up from less current", "kg"), ("falling?", "Scale, coming down from more", "kg")),
      "lever_torque", False, ""),
     ("appliance_look", "what an appliance is, without power",
@@ -260,7 +264,7 @@ def _kind(
 
 
 def _value(kind: str, name: str, says: str, unit: str, procedures: tuple[str, ...]) -> Reading:
-    what = name.removesuffix("?")
+    what = name.rstrip("?!")
     meter, scale, low, high = _USUAL[unit]
     told = kind if kind == "cell_density" else what
     low, high = _LIMITS.get(told, (low, high))
@@ -275,6 +279,7 @@ def _value(kind: str, name: str, says: str, unit: str, procedures: tuple[str, ..
         high=high,
         scale=_SCALE.get(told, scale),
         needed=not name.endswith("?"),
+        stays=name.endswith("!"),
         procedures=procedures,
     )
 
