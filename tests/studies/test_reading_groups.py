@@ -7,6 +7,7 @@ from sparewatt.studies.reading_groups import taken
 
 
 def lines(kind: str, at: str, *pairs: tuple[str, float], **more) -> list[Entry]:
+    """Lines of one reading."""
     return [Entry(procedure=kind, at=at, what=what, value=value, **more) for what, value in pairs]
 
 

@@ -151,7 +151,8 @@ _BEHIND = (
 _CADENCE = ("cadence", "Turns a minute at the crank", "rad/s")
 _WARM = ("machine_heat?", "How warm the machine's case is", "K")
 
-# kind, what it is, values (? marks one that may be left out, ! one that stays), procedures that ask for it, series?, what `part` names
+# kind, what it is, values (? marks one that may be left out, ! one that stays), procedures that ask for it, series?,
+# what `part` names
 _TABLE: tuple[tuple[str, str, tuple[tuple[str, str, str], ...], str, bool, str], ...] = (
     ("lead_ohms", "ohms of the meter's own leads, tips together",
      (("ohms", "Ohms with the two tips touching", "ohm"),), "rules", False, ""),
