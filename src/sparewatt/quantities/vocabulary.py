@@ -11,7 +11,7 @@ from sparewatt.quantities.q import Q
 __all__ = ["NAMES", "TABLES", "merged"]
 
 # The tables that make up the vocabulary, in the order in which their sentences win.
-TABLES: Final = ("vocab_human", "vocab_drive", "vocab_electric", "vocab_guard", "vocab_motion")
+TABLES: Final = ("vocab_human", "vocab_drive", "vocab_electric", "vocab_guard", "vocab_motion", "vocab_bench")
 
 
 def merged(tables: dict[str, dict[str, Q]]) -> dict[str, Q]:
