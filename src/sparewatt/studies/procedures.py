@@ -25,6 +25,7 @@ __all__ = [
     "EFFORTS",
     "ORDER",
     "Guide",
+    "Place",
     "Question",
     "Screening",
     "expected",
@@ -33,6 +34,7 @@ __all__ = [
     "guides",
     "may_ride",
     "offered",
+    "places",
     "screening",
     "why_not",
 ]
@@ -89,6 +91,16 @@ class Guide:
     def key(self) -> str:
         """Key of the procedure."""
         return self.procedure.key
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """One box to write in: number of its step from 0, its value, which reading it belongs to (from 1), which repeat."""
+
+    step: int
+    slot: Slot
+    mark: int
+    turn: int
 
 
 def guides() -> tuple[Guide, ...]:
@@ -156,6 +168,46 @@ def for_rig(one: Guide, filled: Filled) -> Procedure:
             slots.append(dataclasses.replace(slot, low=low, high=high))
         steps.append(dataclasses.replace(step, slots=tuple(slots)))
     return dataclasses.replace(one.procedure, steps=tuple(steps))
+
+
+def places(procedure: Procedure) -> tuple[Place, ...]:
+    """Every box of a procedure in order, with the reading that it belongs to.
+
+    A value joins the reading begun before it when that one lacks it (a radius, then a height, then a time); a repeat is
+    a reading of its own, except in a series, and except for values that stay and are only read once more.
+    """
+    found: list[Place] = []
+    under: dict[str, tuple[int, set[str]]] = {}
+    count = 0
+    for number, step in enumerate(procedure.steps):
+        for slots in _by_kind(step.slots):
+            kind = READINGS[slots[0].what].kind
+            stay = {slot.what for slot in slots if READINGS[slot.what].stays}
+            together = KINDS[kind].series or len(stay) == len(slots)
+            for turn in range(slots[0].repeat):
+                asked = {
+                    slot.what
+                    for slot in slots
+                    if turn == 0 or slot.what not in stay or len(stay) == len(slots)
+                }
+                mark, held = under.get(kind, (0, set()))
+                if not mark or (turn == 0 and asked & held) or (turn > 0 and not together):
+                    count += 1
+                    mark, held = count, set()
+                under[kind] = (mark, held | asked)
+                found += [
+                    Place(step=number, slot=slot, mark=mark, turn=turn)
+                    for slot in slots
+                    if slot.what in asked
+                ]
+    return tuple(found)
+
+
+def _by_kind(slots: tuple[Slot, ...]) -> list[list[Slot]]:
+    found: dict[str, list[Slot]] = {}
+    for slot in slots:
+        found.setdefault(READINGS[slot.what].kind, []).append(slot)
+    return list(found.values())
 
 
 # ---- from the texts ----

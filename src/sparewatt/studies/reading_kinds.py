@@ -183,7 +183,7 @@ _TABLE: tuple[tuple[str, str, tuple[tuple[str, str, str], ...], str, bool, str],
      (("time", "Seconds since you let go", "s"), ("volts?", "Volts of the open machine", "V"),
       ("speed?", "or: speed of the machine's shaft", "rad/s")), "run_down", True, ""),
     ("falling_weight", "how long a weight on a string round the shaft takes to fall",
-     (("mass", "What hangs on the string", "kg"), ("height!", "How far it falls", "m"),
+     (("mass!", "What hangs on the string", "kg"), ("height!", "How far it falls", "m"),
       ("string_radius!", "From the middle of the shaft to the middle of the string", "m"),
       ("fall_time", "From letting go to the floor", "s")), "falling_weight", False, ""),
     ("board_power", "volts and amps into and out of a board", _BOARD, "board_power", False, "board"),
@@ -198,7 +198,7 @@ _TABLE: tuple[tuple[str, str, tuple[tuple[str, str, str], ...], str, bool, str],
     ("board_heat", "how warm the board is after ten minutes",
      (("heat", "Board", "K"), ("air", "Air", "K")), "board_limits", False, "board"),
     ("board_set", "what the two screws are set to",
-     (("volts_out", "Volts set, nothing behind it", "V"), ("amps_out?", "Amps set", "A")), "board_screws", False, "board"),
+     (("volts_out!", "Volts set, nothing behind it", "V"), ("amps_out?", "Amps set", "A")), "board_screws", False, "board"),
     ("battery_dip", "battery volts before, under and after a bulb",
      (("rest_volts", "Volts at rest", "V"), ("loaded_volts", "Volts 5 s after the bulb went on", "V"),
       ("amps", "Amps through the bulb", "A"), ("recovered_volts?", "Volts 5 s after it went off", "V")),
@@ -229,7 +229,7 @@ _TABLE: tuple[tuple[str, str, tuple[tuple[str, str, str], ...], str, bool, str],
      "rope_brake", False, "shaft"),
     ("lever_torque", "a lever on the held shaft pressing a scale, current from a battery",
      (("amps", "Amps through the machine", "A"), ("arm!", "From the middle of the shaft to the scale's foot", "m"),
-      ("rising", "Scale, coming up from less current", "kg"), ("falling?", "Scale, coming down from more", "kg")),
+      ("rising?", "Scale, coming up from less current", "kg"), ("falling?", "Scale, coming down from more", "kg")),
      "lever_torque", False, ""),
     ("appliance_look", "what an appliance is, without power",
      (("ohms?", "Ohms across the plug, switch on", "ohm"), ("brushes", "Brushes to be seen?", "yes"),
@@ -259,7 +259,12 @@ def _kind(
     made = tuple(_value(key, *value, asks) for value in values)
     left_out = {value.what for value in made if not value.needed}
     either = next(
-        (pair for pair in (("speed", "turns"), ("volts", "speed")) if left_out.issuperset(pair)), ()
+        (
+            pair
+            for pair in (("speed", "turns"), ("volts", "speed"), ("rising", "falling"))
+            if left_out.issuperset(pair)
+        ),
+        (),
     )
     return Kind(key=key, says=says, values=made, procedures=asks, series=series, part=part, either=either)
 
