@@ -1,0 +1,298 @@
+"""A rig that moves: numbers for the kernel from a filled rig and its bound constants, and the playing of one script.
+
+`bind_motion` adds inertias, lags, fuses and the tool's motor to what `bind` already knows; `play` runs one or many columns
+of it. The kernel is `motion_step` (compiled; `plain_kernel` is the same source run as plain Python).
+"""
+
+from __future__ import annotations
+
+import math
+import threading
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import lru_cache
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparewatt.parts import Rig
+from sparewatt.rig import motion_slots as ix
+from sparewatt.rig import steady
+from sparewatt.rig.layout import Kind, Param
+from sparewatt.rig.motion_bind import Moving, bind_motion, join_rigs
+from sparewatt.rig.motion_layout import Act, Chan, Geo, Move, Out, Shared, Sum
+
+__all__ = [
+    "Moving", "Played", "Start", "bind_motion", "channel", "join_rigs", "kernel", "plain_kernel", "play", "ready", "warm",
+]  # fmt: skip
+
+F = NDArray[np.float64]
+KERNELS = tuple(
+    f"sparewatt.rig.motion_{part}" for part in ("forces", "solver", "events", "slow", "step")
+)  # each imports only those before it
+TOLERANCE = 2e-4
+BUDGET = 4_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Start:
+    """How a script begins."""
+
+    gear: int = 0
+    w_crank: F | float = 0.0  # rad/s, a number or one for each column; 0: from standstill
+    holds: int = 0  # 0 effort, 1 cadence, 2 power
+    want: float = 0.0  # W or rad/s
+    switched_on: bool = False
+    work: float = 0.0  # share of a tool's rated torque
+    settle: float = 0.0  # s run and forgotten before the clock starts
+    tires: bool = True
+    heats: bool = True
+    winding: float = math.nan  # K; NaN: the air's
+    case: float = math.nan
+    charge: float = math.nan  # NaN: as in the rig file
+    push_all: bool = True  # every rider pushes from the start
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Played:
+    """What one column did."""
+
+    times: F
+    rows: F  # (n, channels)
+    least: F
+    most: F
+    sums: F  # (Sum.COUNT,) J
+    stores: F  # (2,) J in wheels, coils and capacitors at start and end
+    peaks: F  # (channels, 2): highest value, when
+    events: F  # (n, 4): s, code, rig, value
+    status: int  # 0 done, 1 gave up counting steps, 2 stuck
+    steps: int
+    rigs: int
+
+
+def channel(name: Chan | Shared, rigs: int = 1, rig: int = 0) -> int:
+    """Column of a channel in `Played.rows`."""
+    return len(Chan) * rig + int(name) if isinstance(name, Chan) else len(Chan) * rigs + int(name)
+
+
+# ---- the kernel, compiled or plain -----------------------------------------------------------------------------------
+
+
+def kernel() -> ModuleType:
+    """The compiled kernel."""
+    from sparewatt.rig import motion_step
+
+    return motion_step
+
+
+@lru_cache(maxsize=1)
+def plain_kernel() -> ModuleType:
+    """The same source as plain Python."""
+    from sparewatt.rig.compiling import plain_twin
+
+    return plain_twin(KERNELS)
+
+
+_ready = threading.Event()
+
+
+def ready() -> bool:
+    """Whether the compiled kernel can answer at once (compiled in this process already)."""
+    return _ready.is_set()
+
+
+# ---- playing ---------------------------------------------------------------------------------------------------------
+
+
+def play(
+    moving: Moving,
+    script: Sequence[tuple[float, Act, int, float]],
+    start: Start,
+    *,
+    duration: float,
+    times: F,
+    columns: Sequence[int] = (0,),
+    tolerance: float = TOLERANCE,
+    budget: int = BUDGET,
+    plain: bool = False,
+) -> list[Played]:
+    """Play a script on the given columns. script: (s, act, rig, value) sorted by time; times: where samples are wanted."""
+    module = plain_kernel() if plain else kernel()
+    acts = np.array([[t, float(a), float(k), v] for t, a, k, v in script], dtype=float).reshape(-1, 4)
+
+    def one(col: int) -> Played:
+        return _play_one(module, moving, acts, start, duration, times, col, tolerance, budget)
+
+    if plain or len(columns) < 4:
+        played = [one(c) for c in columns]
+    else:
+        one(columns[0])  # compile once, not in two threads
+        with ThreadPoolExecutor(2) as pool:
+            played = list(pool.map(one, columns))
+    if not plain:
+        _ready.set()
+    return played
+
+
+def _play_one(
+    module: ModuleType,
+    m: Moving,
+    acts: F,
+    start: Start,
+    duration: float,
+    times: F,
+    col: int,
+    tol: float,
+    budget: int,
+) -> Played:
+    rigs = m.rigs
+    states = _first_states(m, start, col)
+    mv = m.mv[col].copy()
+    mv[:, Move.HEATS], mv[:, Move.TIRES] = float(start.heats), float(start.tires)
+    fixed = (rigs, m.q[col], mv, m.geo[col], m.table, m.oc[col], m.ocv, m.fuses)
+    channels = len(Chan) * rigs + len(Shared)
+    if start.settle > 0:
+        none = np.zeros((0, 4))
+        quiet = np.array([start.settle])
+        room = _room(channels, 1)
+        left = states[2][:, ix.U_LEFT].copy()
+        gf = states[4].copy()
+        module.run(*fixed, none, *states, start.settle, quiet, tol, budget, *room)
+        states[2][:, ix.U_LEFT], states[2][:, ix.U_FUSE] = left, 0.0
+        states[4][ix.F_DBOARD], states[4][ix.F_DBATTERY], states[4][ix.F_DLOAD] = 0.0, 0.0, 0.0
+        states[4][ix.F_SOC], states[4][ix.F_OCV] = gf[ix.F_SOC], gf[ix.F_OCV]
+        states[4][ix.F_TON] -= start.settle
+        states[4][ix.F_TQUIT] -= start.settle
+    room = _room(channels, times.size)
+    status = module.run(*fixed, acts, *states, duration, times, tol, budget, *room)
+    rows, least, most, sums, stores, peaks, events, count = room
+    return Played(
+        times=times,
+        rows=rows,
+        least=least,
+        most=most,
+        sums=sums,
+        stores=stores,
+        peaks=peaks,
+        events=events[: min(int(count[0]), events.shape[0])],
+        status=int(status),
+        steps=int(count[1]),
+        rigs=rigs,
+    )
+
+
+def _room(channels: int, n: int) -> tuple[Any, ...]:
+    return (
+        np.full((n, channels), np.nan),
+        np.zeros((n, channels)),
+        np.zeros((n, channels)),
+        np.zeros(int(Sum.COUNT)),
+        np.zeros(2),
+        np.zeros((channels, 2)),
+        np.zeros((4000, 4)),
+        np.zeros(2, dtype=np.int64),
+    )
+
+
+def _first_states(m: Moving, start: Start, col: int) -> tuple[Any, ...]:
+    """y, du, su, gi, gf at the start of a script."""
+    rigs = m.rigs
+    y = np.zeros(5 * rigs + 2)
+    du = np.zeros((rigs, ix.N_DU), dtype=np.int64)
+    su, gi, gf = np.zeros((rigs, ix.N_SU)), np.zeros(ix.N_GI, dtype=np.int64), np.zeros(ix.N_GF)
+    oc, mv, q = m.oc[col], m.mv[col], m.q[col]
+    w0 = float(start.w_crank[col]) if isinstance(start.w_crank, np.ndarray) else float(start.w_crank)
+    soc = float(oc[Out.SOC]) if math.isnan(start.charge) else start.charge
+    gi[ix.I_SWITCH], gi[ix.I_HOOKED], gi[ix.I_PLUGGED] = int(start.switched_on), 1, 1
+    gi[ix.I_RUNS] = int(start.switched_on and w0 > 0)
+    gf[ix.F_TON] = -1e9
+    gf[ix.F_TQUIT] = -1e9
+    gf[ix.F_WORK] = start.work
+    gf[ix.F_SOC] = soc
+    gf[ix.F_OCV0] = float(np.interp(oc[Out.SOC], m.ocv[0], m.ocv[1]))
+    gf[ix.F_OCV] = float(oc[Out.V_BACK] + np.interp(soc, m.ocv[0], m.ocv[1]) - gf[ix.F_OCV0])
+    for k in range(rigs):
+        ratio = float(m.geo[col, k, start.gear, Geo.RATIO])
+        y[5 * k], y[5 * k + 1], y[5 * k + 2] = math.pi / 4 + 0.9 * k, w0, w0 * ratio
+        air = float(mv[k, Move.T_AIR])
+        su[k, ix.U_TW] = air if math.isnan(start.winding) else start.winding
+        su[k, ix.U_TC] = air if math.isnan(start.case) else start.case
+        su[k, ix.U_K], su[k, ix.U_R] = q[k, Param.K_EMF], q[k, Param.R_SOURCE]
+        su[k, ix.U_LEFT] = mv[k, Move.RESERVE]
+        su[k, ix.U_WAVG] = w0
+        su[k, ix.U_WANT] = start.want
+        du[k, ix.D_ENGAGED], du[k, ix.D_GEAR], du[k, ix.D_CLAMP] = 1, min(start.gear, m.geo.shape[2] - 1), 1
+        du[k, ix.D_PEDALS] = du[k, ix.D_HERE] = 1
+        du[k, ix.D_HOLDS], du[k, ix.D_MOVING] = start.holds, int(w0 > 0.6)
+        du[k, ix.D_DIODE] = 0 if q[k, Param.HAS_DIODE] > 0 else 1
+        _first_volts(m, start, col, k, w0, y, du, su, gi)
+    return y, du, su, gi, gf
+
+
+def _first_volts(m: Moving, start: Start, col: int, k: int, w0: float, y: F, du: Any, su: F, gi: Any) -> None:
+    """Amps and volts of one rig at the start, and the push that carries it there."""
+    q, mv, oc = m.q[col, k], m.mv[col, k], m.oc[col]
+    ratio = float(m.geo[col, k, du[k, ix.D_GEAR], Geo.RATIO])
+    idle = q.copy()
+    loaded = bool(gi[ix.I_RUNS]) or oc[Out.HAS_BATTERY] > 0
+    if not loaded:
+        idle[Param.A] = idle[Param.G] = idle[Param.P] = 0.0
+    i, v, torque = 0.0, 0.0, 0.0
+    if w0 > 0:
+        at = steady.operate(idle, w0 * ratio)
+        i, v = float(at.i_out), float(at.v_bus)
+        if not (math.isfinite(i) and math.isfinite(v)) or not loaded:
+            i, v = 0.0, max(float(q[Param.K_EMF]) * w0 * ratio - float(q[Param.V_DROP]), 0.0)
+        torque = _ask(m, col, k, du[k, ix.D_GEAR], w0, i)
+    y[5 * k + 3], y[5 * k + 4] = i, v
+    du[k, ix.D_CONDUCTS] = 1 if i > 1e-9 else (-1 if i < -1e-9 else 0)
+    if int(q[Param.KIND]) != Kind.NONE:
+        wake = mv[Move.V_WAKE] if i == 0 else q[Param.V_SLEEP]
+        du[k, ix.D_AWAKE] = int(v >= wake)
+        su[k, ix.U_SOFT] = float(v >= wake)
+    elif oc[Out.HAS_BATTERY] > 0 and w0 == 0:
+        y[5 * k + 4] = float(q[Param.U_REST])
+    if start.holds == 0:
+        push = 4 * start.want / float(mv[Move.W_TOP])
+    else:
+        push = torque / max(1 - w0 / float(mv[Move.W_SPRINT]), 0.05)
+    su[k, ix.U_PUSH] = su[k, ix.U_PUSH1] = su[k, ix.U_TRIM] = push if w0 > 0 or start.holds == 0 else 0.0
+
+
+def _ask(m: Moving, col: int, k: int, gear: int, w: float, i: float) -> float:
+    """Crank torque of one rig at a steady cadence and machine current."""
+    q, g = m.q[col, k], m.geo[col, k, gear]
+    w_g = w * float(g[Geo.RATIO])
+    shaft = (
+        (float(q[Param.K_EMF]) - float(q[Param.R_SPEED]) * i) * i
+        + float(q[Param.T_COULOMB])
+        + float(q[Param.B_VISCOUS]) * w_g
+        + float(g[Geo.DRAG_AFTER])
+        + float(g[Geo.SLOPE_AFTER]) * w_g
+    )
+    return float(g[Geo.GAIN]) * shaft + float(g[Geo.DRAG_BEFORE]) + float(g[Geo.SLOPE_BEFORE]) * w
+
+
+def warm() -> None:
+    """Compile the kernel, or load it from the cache, so that the first scene does not wait."""
+    from sparewatt.parts import Battery, Machine, Ride, Rider, Stage
+    from sparewatt.rig.bind import bind
+    from sparewatt.rig.fill import exact, fill
+
+    rig = Rig(
+        name="warm",
+        rider=(Rider(name="you"),),
+        stage=(
+            Stage(kind="chain", driver_teeth=(42,), driven_teeth=(18,)),
+            Stage(kind="direct", ratio=exact(15.0)),
+        ),
+        machine=Machine(emf_constant=exact(0.075), resistance=exact(0.25)),
+        battery=Battery(voltage=exact(12.0), capacity=exact(36 * 3600.0), chemistry="flooded"),
+        ride=Ride(),
+    )
+    filled = fill(rig)
+    moving = bind_motion(filled, bind(filled, "charge", draws=0))
+    play(moving, (), Start(w_crank=6.0, want=100.0), duration=0.01, times=np.array([0.0, 0.01]))

@@ -1,0 +1,307 @@
+"""What changes slowly in a moving rig and advances once a step: the rider's push and reserve, heat, charge, fuses; and how
+long a step those allow."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparewatt.rig import motion_slots as ix
+from sparewatt.rig.compiling import jit
+from sparewatt.rig.motion_events import note
+from sparewatt.rig.motion_forces import hold
+
+__all__ = ["advance_slow", "fuse_rate", "lag", "longest_step", "refresh", "try_load", "want_of"]
+
+F = NDArray[np.float64]
+I = NDArray[np.int64]  # noqa: E741
+
+
+@jit
+def refresh(t: float, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F) -> None:
+    """What hangs on the output now, and what each board holds for it."""
+    a, g, p = 0.0, 0.0, 0.0
+    surge = 1.0
+    if gi[ix.I_RUNS] == 1 and oc[ix.O_SURGE] > 1.0:
+        late = (t - gf[ix.F_TON]) / oc[ix.O_TSURGE]
+        if late < 40.0:
+            surge = 1.0 + (oc[ix.O_SURGE] - 1.0) * math.exp(-late)
+    gf[ix.F_SURGE] = surge
+    if gi[ix.I_PLUGGED] == 1:
+        if oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1:
+            a -= (gf[ix.F_OCV] + gf[ix.F_ETA]) / oc[ix.O_RSTORE]
+            g += 1.0 / oc[ix.O_RSTORE]
+        p += oc[ix.O_FIELD]
+        if gi[ix.I_RUNS] == 1 and oc[ix.O_MOTOR] == 0.0:
+            a += surge * oc[ix.O_LA]
+            g += surge * oc[ix.O_LG]
+            p += surge * oc[ix.O_LP]
+    gf[ix.F_A], gf[ix.F_G], gf[ix.F_P] = a, g, p
+    for k in range(rigs):
+        if int(q[k, ix.Q_KIND]) != ix.NONE:
+            su[k, ix.U_HELD], su[k, ix.U_PHELD] = hold(
+                a, g, p, q[k, ix.Q_SET], mv[k, ix.M_ISET], q[k, ix.Q_L0], q[k, ix.Q_L1], q[k, ix.Q_L2]
+            )
+
+
+@jit
+def want_of(k: int, du: I, su: F, mv: F, geo: F) -> float:
+    """The push (N*m at standstill of the line in use) that the rider aims for now."""
+    if du[k, ix.D_HOLDS] == 0:
+        want: float = 4.0 * su[k, ix.U_WANT] / mv[k, ix.M_WTOP]
+        return want
+    w = su[k, ix.U_WAVG]
+    room = 1.0 - w / mv[k, ix.M_WSPRINT]
+    room = room if room > 0.05 else 0.05
+    most = 4.0 * mv[k, ix.M_PEAK] / mv[k, ix.M_WSPRINT]
+    if du[k, ix.D_HOLDS] == 2:
+        want = su[k, ix.U_WANT] / (w if w > 0.5 else 0.5) / room
+    else:
+        j_now = du[k, ix.D_GEAR]
+        j = (
+            geo[k, j_now, ix.G_JC]
+            + geo[k, j_now, ix.G_GAIN] * geo[k, j_now, ix.G_RATIO] * geo[k, j_now, ix.G_JS]
+        )
+        want = su[k, ix.U_TRIM] + j / (2.0 * mv[k, ix.M_REACT]) * (su[k, ix.U_WANT] - w) / room
+    return 0.0 if want < 0.0 else (most if want > most else want)
+
+
+@jit
+def lag(push1: float, push: float, want: float, tau: float, h: float) -> tuple[float, float]:
+    """Two equal first-order lags after h with a steady aim: exact."""
+    if push1 == want and push == want:
+        return push1, push
+    e = math.exp(-h / tau)
+    d1, d2 = push1 - want, push - want
+    return want + d1 * e, want + (d2 + d1 * h / tau) * e
+
+
+@jit
+def fuse_rate(i: float, which: int, fuses: F) -> float:
+    """Share of its life a fuse loses a second at a current. fuses: rating, points, ln multiples..., ln seconds..."""
+    rating = fuses[which, 0]
+    if not rating < 1e9:
+        return 0.0
+    n = int(fuses[which, 1])
+    x = abs(i) / rating
+    if x < fuses[which, fuses.shape[1] - 1]:
+        return 0.0
+    x = math.log(x)
+    k = 0
+    while k < n - 2 and x > fuses[which, 3 + k]:
+        k += 1
+    x0, x1, s0, s1 = (
+        fuses[which, 2 + k],
+        fuses[which, 3 + k],
+        fuses[which, 2 + n + k],
+        fuses[which, 3 + n + k],
+    )
+    rate: float = math.exp(-(s0 + (s1 - s0) * (x - x0) / (x1 - x0)))
+    return rate
+
+
+@jit
+def _open_volts(soc: float, ocv: F) -> float:
+    """Rested volts of the battery from its table, end lines continued."""
+    n = ocv.shape[1]
+    k = 0
+    while k < n - 2 and soc > ocv[0, k + 1]:
+        k += 1
+    x0, x1 = ocv[0, k], ocv[0, k + 1]
+    value: float = ocv[1, k] + (ocv[1, k + 1] - ocv[1, k]) * (soc - x0) / (x1 - x0)
+    return value
+
+
+@jit
+def advance_slow(
+    t: float, h: float, y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, ocv: F, fuses: F,
+    power: F, each: F, row: F, events: F, count: I,
+) -> None:  # fmt: skip
+    """Advance what changes slowly over a step just taken. power: mean watts of the step; each: (rigs, 4) means of rider
+    watts, amps squared, amps and friction watts of each rig; row: channels at its end."""
+    for k in range(rigs):
+        w = y[5 * k + 1]
+        su[k, ix.U_WAVG] += (w - su[k, ix.U_WAVG]) * (h / (ix.FILTER_W + 0.5 * h))
+        if du[k, ix.D_HOLDS] == 1 and du[k, ix.D_PEDALS] == 1:
+            j_now = du[k, ix.D_GEAR]
+            j = (
+                geo[k, j_now, ix.G_JC]
+                + geo[k, j_now, ix.G_GAIN] * geo[k, j_now, ix.G_RATIO] * geo[k, j_now, ix.G_JS]
+            )
+            aim = (
+                su[k, ix.U_TRIM]
+                + j / (12.0 * mv[k, ix.M_REACT] ** 2) * (su[k, ix.U_WANT] - su[k, ix.U_WAVG]) * h
+            )
+            most = 4.0 * mv[k, ix.M_PEAK] / mv[k, ix.M_WSPRINT]
+            su[k, ix.U_TRIM] = 0.0 if aim < 0.0 else (most if aim > most else aim)
+        su[k, ix.U_PUSH1], su[k, ix.U_PUSH] = lag(
+            su[k, ix.U_PUSH1], su[k, ix.U_POWER], want_of(k, du, su, mv, geo), 0.5 * mv[k, ix.M_REACT], h
+        )
+        su[k, ix.U_PAVG] += (each[k, 0] - su[k, ix.U_PAVG]) * (h / (ix.FILTER_P + 0.5 * h))
+        p, cp, full = su[k, ix.U_PAVG], mv[k, ix.M_CP], mv[k, ix.M_WORK]
+        if p > cp:
+            su[k, ix.U_LEFT] -= (p - cp) * h
+            if su[k, ix.U_LEFT] <= 0.0:
+                su[k, ix.U_LEFT] = 0.0
+                if du[k, ix.D_EMPTY] == 0:
+                    du[k, ix.D_EMPTY] = 1
+                    note(events, count, t, ix.E_EMPTY, k, p)
+        elif full > 0.0:
+            su[k, ix.U_LEFT] = full - (full - su[k, ix.U_LEFT]) * math.exp(-(cp - p) * h / full)
+            if su[k, ix.U_LEFT] > 0.1 * full:
+                du[k, ix.D_EMPTY] = 0
+        if du[k, ix.D_AWAKE] == 1 and su[k, ix.U_SOFT] < 1.0:
+            soft = su[k, ix.U_SOFT] + h / mv[k, ix.M_SOFT]
+            su[k, ix.U_SOFT] = soft if soft < 1.0 - 1e-9 else 1.0
+        if mv[k, ix.M_HEATS] > 0.0:
+            r_now = mv[k, ix.M_RCOLD] * (1.0 + 0.00393 * (su[k, ix.U_TW] - 293.15))
+            inward = (su[k, ix.U_TW] - su[k, ix.U_TC]) / mv[k, ix.M_RTHIN]
+            su[k, ix.U_TW] += (
+                h * (each[k, 1] * r_now + mv[k, ix.M_BRUSH] * abs(each[k, 2]) - inward) / mv[k, ix.M_CWIND]
+            )
+            outward = (su[k, ix.U_TC] - mv[k, ix.M_AIR]) / mv[k, ix.M_RTHOUT]
+            su[k, ix.U_TC] += h * (each[k, 3] + inward - outward) / mv[k, ix.M_CCASE]
+            magnet = mv[k, ix.M_AIR] + mv[k, ix.M_MSHARE] * (su[k, ix.U_TC] - mv[k, ix.M_AIR])
+            su[k, ix.U_K] = mv[k, ix.M_KCOLD] * (1.0 + mv[k, ix.M_MAGNET] * (magnet - 293.15))
+            su[k, ix.U_R] = (
+                q[k, ix.Q_R]
+                - mv[k, ix.M_RNOW]
+                + mv[k, ix.M_RCOLD] * (1.0 + 0.00393 * (su[k, ix.U_TW] - 293.15))
+            )
+        rate = fuse_rate(math.sqrt(each[k, 1]), 0, fuses)
+        su[k, ix.U_FUSE] += rate * h
+        if su[k, ix.U_FUSE] >= 1.0 and du[k, ix.D_DIODE] != 2:
+            du[k, ix.D_DIODE] = 2
+            du[k, ix.D_CONDUCTS] = 0
+            y[5 * k + 3] = 0.0
+            note(events, count, t, ix.E_FUSE, k, math.sqrt(each[k, 1]))
+    s = 12 * rigs
+    i_batt, u = row[s + 1], row[s]
+    if oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1 and gi[ix.I_PLUGGED] == 1:
+        share = oc[ix.O_ETA] if i_batt > 0.0 else 1.0
+        gf[ix.F_SOC] += share * i_batt * h / oc[ix.O_CAP]
+        gf[ix.F_OCV] = oc[ix.O_VBACK] + _open_volts(gf[ix.F_SOC], ocv) - gf[ix.F_OCV0]
+        takes = (1.0 - gf[ix.F_SOC]) * oc[ix.O_CAP] / oc[ix.O_TAIL]
+        extra = 0.0
+        if i_batt > 0.0:
+            over = i_batt / takes if takes > 1e-6 else 1.0
+            over = over if over < 1.0 else 1.0
+            gap = oc[ix.O_FULL] - gf[ix.F_OCV] - i_batt * oc[ix.O_RSTORE]
+            extra = (gap if gap > 0.0 else 0.0) * over**4
+        gf[ix.F_ETA] += (extra - gf[ix.F_ETA]) * (h / (ix.SETTLE + 0.5 * h))
+        if gi[ix.I_FULL] == 0 and i_batt > 0.0 and u - oc[ix.O_RSTORE] * 0.0 >= oc[ix.O_FULL] * 0.9985:
+            gi[ix.I_FULL] = 1
+            note(events, count, t, ix.E_FULL, 0, u)
+        elif gi[ix.I_FULL] == 1 and u < 0.99 * oc[ix.O_FULL]:
+            gi[ix.I_FULL] = 0
+    _fuse(1, row[4], h, t, gf, gi, ix.F_DBOARD, ix.I_FUSE_BOARD, fuses, events, count)
+    _fuse(2, i_batt, h, t, gf, gi, ix.F_DBATTERY, ix.I_FUSE_BATTERY, fuses, events, count)
+    if u > 0.5:
+        _fuse(3, row[s + 2] / u, h, t, gf, gi, ix.F_DLOAD, ix.I_FUSE_LOAD, fuses, events, count)
+    if gi[ix.I_FUSE_BOARD] == 1:
+        gi[ix.I_PLUGGED] = 0
+    if gi[ix.I_FUSE_BATTERY] == 1:
+        gi[ix.I_HOOKED] = 0
+    if gi[ix.I_FUSE_LOAD] == 1:
+        gi[ix.I_SWITCH], gi[ix.I_RUNS] = 0, 0
+        y[5 * rigs] = 0.0
+
+
+@jit
+def _fuse(
+    which: int,
+    i: float,
+    h: float,
+    t: float,
+    gf: F,
+    gi: I,
+    slot: int,
+    flag: int,
+    fuses: F,
+    events: F,
+    count: I,
+) -> None:
+    if gi[flag] == 1:
+        return
+    gf[slot] += h * fuse_rate(i, which, fuses)
+    if gf[slot] >= 1.0:
+        gi[flag] = 1
+        note(events, count, t, ix.E_FUSE, which, i)
+
+
+@jit
+def longest_step(
+    t: float, h: float, until: float, y: F, rigs: int, mv: F, du: I, su: F, gi: I, gf: F, oc: F, fuses: F, row: F,
+    geo: F,
+) -> float:  # fmt: skip
+    """The longest step that slow states, timers and the script allow."""
+    for k in range(rigs):
+        if du[k, ix.D_AWAKE] == 1 and su[k, ix.U_SOFT] < 1.0:
+            part = mv[k, ix.M_SOFT] / 8.0
+            left = (1.0 - su[k, ix.U_SOFT]) * mv[k, ix.M_SOFT]
+            part = part if part < left else left
+            h = h if h < part else part
+        want = want_of(k, du, su, mv, geo)
+        if abs(want - su[k, ix.U_PUSH]) > 0.01 * (abs(want) + 0.1):
+            part = 0.1 * mv[k, ix.M_REACT]
+            h = h if h < part else part
+        rate = fuse_rate(y[5 * k + 3], 0, fuses)
+        if rate > 0.0 and su[k, ix.U_FUSE] < 1.0:
+            part = 0.05 / rate
+            left = (1.0 - su[k, ix.U_FUSE]) / rate * 1.0001 + 1e-7
+            part = part if part < left else left
+            h = h if h < part else part
+    s = 12 * rigs
+    for which in range(1, 4):
+        amps = (
+            row[4]
+            if which == 1
+            else (row[s + 1] if which == 2 else (row[s + 2] / row[s] if row[s] > 0.5 else 0.0))
+        )
+        rate = fuse_rate(amps, which, fuses)
+        if rate > 0.0:
+            done = gf[ix.F_DBOARD] if which == 1 else (gf[ix.F_DBATTERY] if which == 2 else gf[ix.F_DLOAD])
+            if done < 1.0:
+                part = 0.05 / rate
+                left = (1.0 - done) / rate * 1.0001 + 1e-7
+                part = part if part < left else left
+                h = h if h < part else part
+    if gi[ix.I_RUNS] == 1 and oc[ix.O_SURGE] > 1.0 and t - gf[ix.F_TON] < 6.0 * oc[ix.O_TSURGE]:
+        part = oc[ix.O_TSURGE] / 8.0
+        h = h if h < part else part
+    if gi[ix.I_SWITCH] == 1 and gi[ix.I_RUNS] == 0:
+        wait = gf[ix.F_TQUIT] + oc[ix.O_RETRY] - t
+        if 0.0 < wait < h:
+            h = wait
+    if t + h > until:
+        h = until - t
+    return h
+
+
+@jit
+def try_load(
+    t: float, rigs: int, q: F, du: I, su: F, gi: I, gf: F, oc: F, u: float, events: F, count: I
+) -> bool:
+    """Whether a load that waits comes on now."""
+    if (
+        gi[ix.I_SWITCH] == 0
+        or gi[ix.I_RUNS] == 1
+        or gi[ix.I_PLUGGED] == 0
+        or t < gf[ix.F_TQUIT] + oc[ix.O_RETRY] - 1e-9
+    ):
+        return False
+    backed = oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1
+    alone = rigs == 1 and int(q[0, ix.Q_KIND]) != ix.NONE and not backed
+    if alone and (du[0, ix.D_AWAKE] == 0 or su[0, ix.U_SOFT] < 1.0):
+        return False
+    limit = (
+        oc[ix.O_QUIT] if backed or rigs > 1 or int(q[0, ix.Q_KIND]) != ix.NONE else ix.RESTART * oc[ix.O_QUIT]
+    )
+    if u < limit:
+        return False
+    gi[ix.I_RUNS] = 1
+    gf[ix.F_TON] = t
+    note(events, count, t, ix.E_RESTARTS, 0, u)
+    return True

@@ -1,0 +1,301 @@
+"""One step of the moving rig: Jacobian, factors, stages and the interpolation between step ends.
+
+The six-stage, stiffly accurate Rosenbrock pair of order 4(3) known as RODAS [rodas]; the Jacobian from formulas for one
+rig, by differences otherwise, over the states that move in the present way of being.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparewatt.rig import motion_slots as ix
+from sparewatt.rig.compiling import jit
+from sparewatt.rig.motion_forces import clamp_amps, electric, mean_torque, rates, shape_at
+
+__all__ = ["active", "between", "follow", "jacobian", "jacobian_one", "step"]
+
+F = NDArray[np.float64]
+I = NDArray[np.int64]  # noqa: E741
+
+
+@jit
+def active(rigs: int, du: I, gi: I, oc: F, index: I) -> int:
+    """Which states move in the present way of being."""
+    n = 0
+    for k in range(rigs):
+        b = 5 * k
+        index[n], index[n + 1] = b, b + 1
+        n += 2
+        if du[k, ix.D_ENGAGED] == 0:
+            index[n] = b + 2
+            n += 1
+        if du[k, ix.D_CONDUCTS] != 0:
+            index[n] = b + 3
+            n += 1
+        index[n] = b + 4
+        n += 1
+    if oc[ix.O_MOTOR] > 0.0:
+        if gi[ix.I_RUNS] == 1:
+            index[n] = 5 * rigs
+            n += 1
+        index[n] = 5 * rigs + 1
+        n += 1
+    return n
+
+
+@jit
+def _factor(m: F, n: int, pivot: I) -> None:
+    """LU factors of m[:n, :n] in place, rows exchanged."""
+    for c in range(n):
+        best = c
+        for r in range(c + 1, n):
+            if abs(m[r, c]) > abs(m[best, c]):
+                best = r
+        pivot[c] = best
+        if best != c:
+            for j in range(n):
+                m[c, j], m[best, j] = m[best, j], m[c, j]
+        for r in range(c + 1, n):
+            m[r, c] = m[r, c] / m[c, c]
+            f = m[r, c]
+            if f != 0.0:
+                for j in range(c + 1, n):
+                    m[r, j] -= f * m[c, j]
+
+
+@jit
+def follow(y: F, rigs: int, geo: F, du: I) -> None:
+    """The machine turns with the crank while the freewheel is engaged."""
+    for k in range(rigs):
+        if du[k, ix.D_ENGAGED] == 1:
+            y[5 * k + 2] = geo[k, du[k, ix.D_GEAR], ix.G_RATIO] * y[5 * k + 1]
+
+
+@jit
+def jacobian_one(
+    y: F,
+    q: F,
+    mv: F,
+    geo: F,
+    table: F,
+    du: I,
+    su: F,
+    gi: I,
+    gf: F,
+    oc: F,
+    res: F,
+    y2: F,
+    jac: F,
+) -> None:
+    """The Jacobian of one rig without a running tool, from its formulas; only the board's law is differenced."""
+    j = du[0, ix.D_GEAR]
+    theta, w_c, v = y[0], y[1], y[4]
+    turns = du[0, ix.D_ENGAGED] == 1
+    flows = du[0, ix.D_CONDUCTS] != 0
+    ratio, gain, j_c, j_s = (
+        geo[0, j, ix.G_RATIO],
+        geo[0, j, ix.G_GAIN],
+        geo[0, j, ix.G_JC],
+        geo[0, j, ix.G_JS],
+    )
+    w_g = ratio * w_c if turns else y[2]
+    i = y[3] if flows else 0.0
+    passed = res[2 + 3]
+    push = mean_torque(0, w_c, du, su, mv)
+    if du[0, ix.D_PEDALS] == 0 or du[0, ix.D_HERE] == 0:
+        d_push, d_turn = (-j_c / ix.LEGS_STOP if (mv[0, ix.M_FREE] > 0.0 or w_c < 0.0) else 0.0), 0.0
+    else:
+        shape = shape_at(0, theta, mv[0, ix.M_RIPPLE], table)
+        d_turn = push * (shape_at(0, theta + 1e-6, mv[0, ix.M_RIPPLE], table) - shape) * 1e6
+        d_push = (mean_torque(0, w_c + 1e-6, du, su, mv) - push) * 1e6 * shape
+    d_ahead = geo[0, j, ix.G_SB] + (geo[0, j, ix.G_DB] / 0.02 if abs(w_c) < 0.02 else 0.0)
+    d_ask = q[0, ix.Q_B] + geo[0, j, ix.G_SA]
+    if abs(w_g) < ix.STILL:
+        d_ask += (q[0, ix.Q_TC] + geo[0, j, ix.G_DA]) / ix.STILL
+    d_amps = su[0, ix.U_K] - 2.0 * q[0, ix.Q_RSPEED] * i
+    n = 4 + (0 if turns else 1) - (0 if flows else 1)
+    for r in range(n):
+        for c in range(n):
+            jac[r, c] = 0.0
+    at_i = 2 if turns else 3
+    at_v = n - 1
+    jac[0, 1] = 1.0
+    if turns:
+        if passed < 0.0 and mv[0, ix.M_FREE] == 0.0:
+            gain = ratio * ratio / gain
+        inertia = j_c + gain * ratio * j_s
+        jac[1, 0] = d_turn / inertia
+        jac[1, 1] = (d_push - d_ahead - gain * ratio * d_ask) / inertia
+        if flows:
+            jac[1, at_i] = -gain * d_amps / inertia
+    else:
+        jac[1, 0] = d_turn / j_c
+        jac[1, 1] = (d_push - d_ahead) / j_c
+        jac[2, 2] = -d_ask / j_s
+        if flows:
+            jac[2, at_i] = -d_amps / j_s
+    if flows:
+        coil = mv[0, ix.M_IND]
+        jac[at_i, 1 if turns else 2] = (
+            (su[0, ix.U_K] - q[0, ix.Q_RSPEED] * i) * (ratio if turns else 1.0) / coil
+        )
+        jac[at_i, at_i] = -(su[0, ix.U_R] + q[0, ix.Q_RSPEED] * w_g) / coil
+        jac[at_i, at_v] = -1.0 / coil
+        jac[at_v, at_i] = 1.0 / mv[0, ix.M_CAP]
+    before = res[2] + clamp_amps(0, v, mv, du)
+    for s in range(y.shape[0]):
+        y2[s] = y[s]
+    step = 1e-7 * (abs(v) + 1.0)
+    y2[4] = v + step
+    electric(y2, 1, q, mv, du, su, gi, gf, oc, res)
+    after = res[2] + clamp_amps(0, v + step, mv, du)
+    jac[at_v, at_v] = -((after - before) / step + mv[0, ix.M_BLEED]) / mv[0, ix.M_CAP]
+
+
+@jit
+def jacobian(
+    y: F, f0: F, n: int, index: I, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F, res: F,
+    y2: F, f2: F, jac: F,
+) -> None:  # fmt: skip
+    """The Jacobian over the moving states by forward differences."""
+    for j in range(n):
+        s = index[j]
+        for n_all in range(y.shape[0]):
+            y2[n_all] = y[n_all]
+        step = 1e-7 * (abs(y[s]) + 1.0)
+        y2[s] += step
+        follow(y2, rigs, geo, du)
+        rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
+        for r in range(n):
+            jac[r, j] = (f2[index[r]] - f0[index[r]]) / step
+
+
+@jit
+def _stage(
+    y: F, f: F, n: int, index: I, m: F, pivot: I, k: F, last: int, c0: float, c1: float, c2: float, c3: float, c4: float
+) -> None:  # fmt: skip
+    """Stage `last` of the step: solve for its k from f and what the stages before add."""
+    for r in range(n):
+        total = f[index[r]]
+        if last > 0:
+            total += c0 * k[0, r]
+        if last > 1:
+            total += c1 * k[1, r]
+        if last > 2:
+            total += c2 * k[2, r]
+        if last > 3:
+            total += c3 * k[3, r]
+        if last > 4:
+            total += c4 * k[4, r]
+        k[last, r] = total
+    for c in range(n):
+        other = pivot[c]
+        if other != c:
+            k[last, c], k[last, other] = k[last, other], k[last, c]
+    for r in range(1, n):
+        for c in range(r):
+            k[last, r] -= m[r, c] * k[last, c]
+    for r in range(n - 1, -1, -1):
+        for c in range(r + 1, n):
+            k[last, r] -= m[r, c] * k[last, c]
+        k[last, r] = k[last, r] / m[r, r]
+
+
+@jit
+def step(
+    y: F, f0: F, h: float, n: int, index: I, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F,
+    res: F, jac: F, m: F, pivot: I, k: F, y2: F, f2: F, y1: F, d2: F, d3: F, tol: float, scale: F,
+) -> float:  # fmt: skip
+    """One step of length h from y into y1 by the six-stage pair; returns the scaled size of its error estimate."""
+    for r in range(n):
+        for c in range(n):
+            m[r, c] = -jac[r, c]
+        m[r, r] += 4.0 / h
+    _factor(m, n, pivot)
+    g = 1.0 / h
+    for s in range(y.shape[0]):
+        y2[s] = y[s]
+        y1[s] = y[s]
+        d2[s] = 0.0
+        d3[s] = 0.0
+    _stage(y, f0, n, index, m, pivot, k, 0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    for r in range(n):
+        y2[index[r]] = y[index[r]] + 1.544 * k[0, r]
+    follow(y2, rigs, geo, du)
+    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
+    _stage(y, f2, n, index, m, pivot, k, 1, -5.6688 * g, 0.0, 0.0, 0.0, 0.0)
+    for r in range(n):
+        y2[index[r]] = y[index[r]] + 0.9466785280815826 * k[0, r] + 0.2557011698983284 * k[1, r]
+    follow(y2, rigs, geo, du)
+    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
+    _stage(y, f2, n, index, m, pivot, k, 2, -2.430093356833875 * g, -0.2063599157091915 * g, 0.0, 0.0, 0.0)
+    for r in range(n):
+        y2[index[r]] = (
+            y[index[r]]
+            + 3.314825187068521 * k[0, r]
+            + 2.896124015972201 * k[1, r]
+            + 0.9986419139977817 * k[2, r]
+        )
+    follow(y2, rigs, geo, du)
+    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
+    _stage(
+        y,
+        f2,
+        n,
+        index,
+        m,
+        pivot,
+        k,
+        3,
+        -0.1073529058151375 * g,
+        -9.594562251023355 * g,
+        -20.47028614809616 * g,
+        0.0,
+        0.0,
+    )
+    for r in range(n):
+        y2[index[r]] = (
+            y[index[r]] + 1.221224509226641 * k[0, r] + 6.019134481288629 * k[1, r] + 12.53708332932087 * k[2, r]
+            - 0.6878860361058950 * k[3, r]
+        )  # fmt: skip
+    follow(y2, rigs, geo, du)
+    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
+    _stage(
+        y, f2, n, index, m, pivot, k, 4, 7.496443313967647 * g, -10.24680431464352 * g, -33.99990352819905 * g,
+        11.70890893206160 * g, 0.0,
+    )  # fmt: skip
+    for r in range(n):
+        y2[index[r]] += k[4, r]
+    follow(y2, rigs, geo, du)
+    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
+    _stage(
+        y, f2, n, index, m, pivot, k, 5, 8.083246795921522 * g, -7.981132988064893 * g, -31.52159432874371 * g,
+        16.31930543123136 * g, -6.058818238834054 * g,
+    )  # fmt: skip
+    err = 0.0
+    for r in range(n):
+        s = index[r]
+        y1[s] = y2[s] + k[5, r]
+        size = scale[s] + tol * (abs(y[s]) if abs(y[s]) > abs(y1[s]) else abs(y1[s]))
+        err += (k[5, r] / size) ** 2
+        d2[s] = (
+            10.12623508344586 * k[0, r] - 7.487995877610167 * k[1, r] - 34.80091861555747 * k[2, r]
+            - 7.992771707568823 * k[3, r] + 1.025137723295662 * k[4, r]
+        )  # fmt: skip
+        d3[s] = (
+            -0.6762803392801253 * k[0, r] + 6.087714651680015 * k[1, r] + 16.43084320892478 * k[2, r]
+            + 24.76722511418386 * k[3, r] - 6.594389125716872 * k[4, r]
+        )  # fmt: skip
+    follow(y1, rigs, geo, du)
+    value: float = math.sqrt(err / n)
+    return value
+
+
+@jit
+def between(y0: F, y1: F, d2: F, d3: F, x: float, out: F) -> None:
+    """States at share x of the step, by the pair's own third-order interpolation (steady for stiff states too)."""
+    for s in range(y0.shape[0]):
+        out[s] = (1.0 - x) * y0[s] + x * (y1[s] + (1.0 - x) * (d2[s] + x * d3[s]))

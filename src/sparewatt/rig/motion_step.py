@@ -1,0 +1,293 @@
+"""The moving rig through time: adaptive steps with every happening located, not stepped over.
+
+A step is tried (`motion_solver`), its gauges are read (`motion_events`); where one crosses zero the step is tried again up
+to there. Slow states (`motion_slow`) advance once a step. Energy is summed by Simpson's rule, each line from its own
+formula.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparewatt.rig import motion_slots as ix
+from sparewatt.rig.compiling import jit
+from sparewatt.rig.motion_events import act_out, gauges, happen, is_label, note
+from sparewatt.rig.motion_forces import electric, observe, rates
+from sparewatt.rig.motion_slow import advance_slow, lag, longest_step, refresh, try_load, want_of
+from sparewatt.rig.motion_solver import active, between, follow, jacobian, jacobian_one, step
+
+__all__ = ["run"]
+
+F = NDArray[np.float64]
+I = NDArray[np.int64]  # noqa: E741
+
+
+@jit
+def _stored(y: F, rigs: int, mv: F, geo: F, du: I) -> float:
+    """Energy in wheels, coils and capacitors, J."""
+    total = 0.0
+    for k in range(rigs):
+        b = 5 * k
+        j_now = du[k, ix.D_GEAR]
+        total += 0.5 * geo[k, j_now, ix.G_JC] * y[b + 1] ** 2 + 0.5 * geo[k, j_now, ix.G_JS] * y[b + 2] ** 2
+        total += 0.5 * mv[k, ix.M_IND] * y[b + 3] ** 2 + 0.5 * mv[k, ix.M_CAP] * y[b + 4] ** 2
+    return total
+
+
+@jit
+def run(
+    rigs: int, q: F, mv: F, geo: F, table: F, oc: F, ocv: F, fuses: F, script: F, y: F, du: I, su: F, gi: I, gf: F,
+    duration: float, times: F, tol: float, budget: int, rows: F, least: F, most: F, sums: F, stores: F, peaks: F,
+    events: F, count: I,
+) -> int:  # fmt: skip
+    """Play one script on one set of numbers; fills rows (n, channels) at `times`, least and most since the sample before,
+    sums (J), stores (start, end, J), peaks (channels, 2: value, time), events; returns ix.OK, ix.BUDGET or ix.STUCK."""
+    ny = 5 * rigs + 2
+    nch = 12 * rigs + 8
+    ng = ix.GAUGES * rigs + 2
+    d2, d3 = np.zeros(ny), np.zeros(ny)
+    res, dy, f1, y1, y2, f2, ym = (np.zeros(2 + 4 * rigs), np.zeros(ny), np.zeros(ny), np.zeros(ny), np.zeros(ny),
+                                   np.zeros(ny), np.zeros(ny))  # fmt: skip
+    jac, m, pivot, ks, index = (np.zeros((ny, ny)), np.zeros((ny, ny)), np.zeros(ny, np.int64), np.zeros((6, ny)),
+                                np.zeros(ny, np.int64))  # fmt: skip
+    gauge0, gauge1, gauge2 = np.zeros(ng), np.zeros(ng), np.zeros(ng)
+    row, row_mid, row_s = np.zeros(nch), np.zeros(nch), np.zeros(nch)
+    p0, pm, p1, mean = np.zeros(17), np.zeros(17), np.zeros(17), np.zeros(17)
+    each = np.zeros((rigs, 4))
+    scale = np.zeros(ny)
+    for k in range(rigs):
+        scale[5 * k], scale[5 * k + 1], scale[5 * k + 2] = 30.0 * tol, 3.0 * tol, 60.0 * tol
+        scale[5 * k + 3], scale[5 * k + 4] = 3.0 * tol, 10.0 * tol
+    scale[5 * rigs], scale[5 * rigs + 1] = tol, 300.0 * tol
+    t, h, at, act, steps = 0.0, 1e-4, 0, 0, 0
+    burst, burst_at = 0, 0.0
+    n_act = script.shape[0]
+    stores[0] = _stored(y, rigs, mv, geo, du)
+    least[:, :] = np.inf
+    most[:, :] = -np.inf
+    peaks[:, 0] = -np.inf
+    fresh = True
+    marked, mark = -1, 1.0  # a label gauge that has just crossed, and the side it is on now
+    while True:
+        while act < n_act and script[act, 0] <= t + 1e-9:
+            act_out(
+                int(script[act, 1]),
+                int(script[act, 2]),
+                script[act, 3],
+                t,
+                y,
+                rigs,
+                q,
+                mv,
+                geo,
+                du,
+                su,
+                gi,
+                gf,
+                oc,
+                sums,
+            )
+            note(events, count, t, ix.E_SCRIPT, int(script[act, 2]), float(act))
+            act += 1
+            fresh = True
+        if fresh:
+            refresh(t, rigs, q, mv, du, su, gi, gf, oc)
+            electric(y, rigs, q, mv, du, su, gi, gf, oc, res)
+            if try_load(t, rigs, q, du, su, gi, gf, oc, res[0], events, count):
+                refresh(t, rigs, q, mv, du, su, gi, gf, oc)
+            # Let everything settle that is already past its mark
+            for _settle in range(20):
+                rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
+                gauges(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, gauge0)
+                hit = -1
+                for n in range(ng):
+                    if not is_label(n, rigs) and gauge0[n] < -1e-9:
+                        hit = n
+                        break
+                if hit < 0:
+                    break
+                happen(hit, False, t, y, rigs, q, mv, geo, du, su, gi, gf, oc, res, events, count, sums)
+                refresh(t, rigs, q, mv, du, su, gi, gf, oc)
+            if marked >= 0:
+                gauge0[marked] = mark
+                marked = -1
+            follow(y, rigs, geo, du)
+            observe(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row, p0)
+            rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
+            for n in range(nch):
+                if row[n] > peaks[n, 0]:
+                    peaks[n, 0], peaks[n, 1] = row[n], t
+            while at < times.shape[0] and times[at] <= t + 1e-12:
+                for n in range(nch):
+                    rows[at, n] = row[n]
+                    least[at, n] = row[n] if row[n] < least[at, n] else least[at, n]
+                    most[at, n] = row[n] if row[n] > most[at, n] else most[at, n]
+                at += 1
+            h = h if h < 1e-3 else 1e-3
+            fresh = False
+        if t >= duration - 1e-9:
+            break
+        until = duration
+        if act < n_act and script[act, 0] < until:
+            until = script[act, 0]
+        h = h if h < ix.LONGEST else ix.LONGEST
+        h = longest_step(t, h, until, y, rigs, mv, du, su, gi, gf, oc, fuses, row, geo)
+        if h < 1e-11:
+            h = 1e-11
+        n_act_states = active(rigs, du, gi, oc, index)
+        if rigs == 1 and oc[ix.O_MOTOR] == 0.0:
+            jacobian_one(y, q, mv, geo, table, du, su, gi, gf, oc, res, y2, jac)
+        else:
+            jacobian(
+                y, dy, n_act_states, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, y2, f2, jac
+            )
+        hit = -1
+        tries = 0
+        while True:
+            steps += 1
+            tries += 1
+            for k in range(
+                rigs
+            ):  # push at the middle of the step stands for the step; its end is kept in ix.U_POWER
+                want = want_of(k, du, su, mv, geo)
+                _first, b = lag(su[k, ix.U_PUSH1], su[k, ix.U_PUSH], want, 0.5 * mv[k, ix.M_REACT], 0.5 * h)
+                su[k, ix.U_POWER] = su[k, ix.U_PUSH]
+                su[k, ix.U_PUSH] = b
+            err = step(
+                y, dy, h, n_act_states, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, jac, m, pivot, ks, y2, f2,
+                y1, d2, d3, tol, scale,
+            )  # fmt: skip
+            if not err < 1e30:
+                err = 1e6
+            if err > 1.0 and h > 1e-10:
+                for k in range(rigs):
+                    su[k, ix.U_PUSH] = su[k, ix.U_POWER]
+                shrink = 0.9 * err ** (-0.25)
+                h = h * (shrink if shrink > 0.1 else 0.1)
+                hit = -1
+                if tries > 60:
+                    return ix.STUCK
+                continue
+            rates(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
+            gauges(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, gauge1)
+            first, found = 1.0, -1
+            for n in range(ng):
+                crossed = gauge1[n] < 0.0 and gauge0[n] >= 0.0
+                if is_label(n, rigs):
+                    crossed = (gauge1[n] < 0.0) != (gauge0[n] < 0.0)
+                elif gauge1[n] < -1e-9:
+                    crossed = True
+                if not crossed:
+                    continue
+                x = 0.0
+                if (gauge1[n] < 0.0) != (gauge0[n] < 0.0):
+                    lo, hi, g_lo, g_hi, side = 0.0, 1.0, gauge0[n], gauge1[n], 0
+                    x = 1.0
+                    for turn in range(24):
+                        x = (lo * g_hi - hi * g_lo) / (g_hi - g_lo) if turn < 12 else 0.5 * (lo + hi)
+                        between(y, y1, d2, d3, x, ym)
+                        follow(ym, rigs, geo, du)
+                        rates(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
+                        gauges(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, gauge2)
+                        if abs(gauge2[n]) < 1e-10 or (hi - lo) * h < 1e-9:
+                            break
+                        if (gauge2[n] < 0.0) == (g_hi < 0.0):
+                            hi, g_hi = x, gauge2[n]
+                            if side == 1:
+                                g_lo *= 0.5
+                            side = 1
+                        else:
+                            lo, g_lo = x, gauge2[n]
+                            if side == -1:
+                                g_hi *= 0.5
+                            side = -1
+                if x < first or found < 0:
+                    first, found = x, n
+            if found < 0:
+                hit = -1
+                break
+            hit = found
+            if first > 1.0 - 1e-6 or h * first < 1e-9 or tries > 8:
+                break
+            for k in range(rigs):
+                su[k, ix.U_PUSH] = su[k, ix.U_POWER]
+            h = h * first
+            if h < 1e-9:
+                h = 1e-9
+        # the step stands
+        between(y, y1, d2, d3, 0.5, ym)
+        follow(ym, rigs, geo, du)
+        observe(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_mid, pm)
+        while at < times.shape[0] and times[at] <= t + h + 1e-12:
+            between(y, y1, d2, d3, (times[at] - t) / h, y2)
+            follow(y2, rigs, geo, du)
+            observe(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_s, p1)
+            for n in range(nch):
+                rows[at, n] = row_s[n]
+                least[at, n] = row_s[n] if row_s[n] < least[at, n] else least[at, n]
+                most[at, n] = row_s[n] if row_s[n] > most[at, n] else most[at, n]
+            at += 1
+        observe(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_s, p1)
+        for n in range(17):
+            mean[n] = (p0[n] + 4.0 * pm[n] + p1[n]) / 6.0
+            sums[n] += mean[n] * h
+        for n in range(nch):
+            for part in range(2):
+                value = row_mid[n] if part == 0 else row_s[n]
+                if value > peaks[n, 0]:
+                    peaks[n, 0], peaks[n, 1] = value, t + (0.5 * h if part == 0 else h)
+                if at < times.shape[0]:
+                    least[at, n] = value if value < least[at, n] else least[at, n]
+                    most[at, n] = value if value > most[at, n] else most[at, n]
+        for k in range(rigs):
+            c = 12 * k
+            each[k, 0] = (row[c + 5] + 4.0 * row_mid[c + 5] + row_s[c + 5]) / 6.0
+            each[k, 1] = (row[c + 2] ** 2 + 4.0 * row_mid[c + 2] ** 2 + row_s[c + 2] ** 2) / 6.0
+            each[k, 2] = (row[c + 2] + 4.0 * row_mid[c + 2] + row_s[c + 2]) / 6.0
+            each[k, 3] = mean[ix.S_FRICTION] if rigs == 1 else 0.0
+        t += h
+        for n in range(ny):
+            y[n] = y1[n]
+        burst += 1
+        if t - burst_at > 0.01:
+            burst, burst_at = 0, t
+        before = gi[ix.I_RUNS] + 2 * gi[ix.I_PLUGGED] + 4 * gi[ix.I_HOOKED]
+        events_before = count[0]
+        advance_slow(
+            t, h, y, rigs, q, mv, geo, du, su, gi, gf, oc, ocv, fuses, mean, each, row_s, events, count
+        )  # fmt: skip
+        for n in range(nch):
+            row[n] = row_s[n]
+        for n in range(17):
+            p0[n] = p1[n]
+        grow = 0.9 * (err if err > 1e-4 else 1e-4) ** (-0.25)
+        longer = h * (grow if grow < 3.0 else 3.0)
+        if hit >= 0:
+            happen(
+                hit, gauge0[hit] < 0.0, t, y, rigs, q, mv, geo, du, su, gi, gf, oc, res, events, count, sums
+            )
+            fresh = True
+            if is_label(hit, rigs):
+                marked, mark = hit, (-1e-12 if gauge0[hit] >= 0.0 else 1e-12)
+        if gi[ix.I_RUNS] + 2 * gi[ix.I_PLUGGED] + 4 * gi[ix.I_HOOKED] != before or count[0] != events_before:
+            fresh = True
+        if not fresh:
+            refresh(t, rigs, q, mv, du, su, gi, gf, oc)
+            if gi[ix.I_SWITCH] == 1 and gi[ix.I_RUNS] == 0:
+                electric(y, rigs, q, mv, du, su, gi, gf, oc, res)
+                if try_load(t, rigs, q, du, su, gi, gf, oc, res[0], events, count):
+                    fresh = True
+        if not fresh:
+            for n in range(ng):
+                gauge0[n] = gauge1[n]
+            rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
+            h = longer
+        else:
+            h = longer if longer < 1e-3 else 1e-3
+        count[1] = steps
+        if steps > budget or burst > 20000:
+            stores[1] = _stored(y, rigs, mv, geo, du)
+            return ix.BUDGET
+    stores[1] = _stored(y, rigs, mv, geo, du)
+    return ix.OK
