@@ -91,8 +91,8 @@ class _Block:
     x: tuple[F, ...]
     x_sd: tuple[F, ...]
     cols: tuple[int, ...]
-    gain: I64
-    x_gain: tuple[I64, ...]
+    gain: I64 | None  # which unknown is the gain of each row, -1 for none; None where no row has one
+    x_gain: tuple[I64 | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +200,7 @@ class Problem:
                     x_sd,
                     tuple(k for k, s in enumerate(x_sd) if (s > 0).any()),
                     _indices(b.gain, n, index),
-                    x_gain or tuple(np.full(n, -1, dtype=np.int64) for _ in x),
+                    x_gain or (None,) * len(x),
                 )
             )
             y.append(values)
@@ -266,29 +266,48 @@ class Problem:
         if not block.cols:
             value = self._read(block, p, u, x)
             return value, np.broadcast_to(sd_y, value.shape), x
-        hat = list(x)
-        value = var = np.empty(0)
-        for _ in range(X_ROUNDS):
-            value = self._read(block, p, u, hat)
-            slopes: dict[int, F] = {}
-            for k in block.cols:
-                h = X_STEP * np.where(block.x_sd[k] > 0, block.x_sd[k], 1.0)
-                up = self._read(block, p, u, [c + h if j == k else c for j, c in enumerate(hat)])
-                down = self._read(block, p, u, [c - h if j == k else c for j, c in enumerate(hat)])
-                slopes[k] = (up - down) / (2 * h)
+        hat = x
+        for turn in range(X_ROUNDS):
+            value, slopes = self._slopes(block, p, u, hat)
             line = value + sum(s * (x[k] - hat[k]) for k, s in slopes.items())
             var = sd_y**2 + sum((s * block.x_sd[k]) ** 2 for k, s in slopes.items())
             pull = (y - line) / var
-            moved = 0.0
-            for k, s in slopes.items():
-                new = x[k] + block.x_sd[k] ** 2 * s * pull
-                step = np.abs(new - hat[k]) / np.where(block.x_sd[k] > 0, block.x_sd[k], np.inf)
-                moved = max(moved, float(np.max(step)) if step.size else 0.0)
-                hat[k] = new
-            value = line
+            new = tuple(
+                x[k] + block.x_sd[k] ** 2 * slopes[k] * pull if k in slopes else x[k] for k in range(len(x))
+            )
+            if turn == 0:
+                ahead = line + sum(s * (new[k] - x[k]) for k, s in slopes.items())
+                gap = np.abs(self._read(block, p, u, new) - ahead)
+                if bool(np.all(gap <= 1e-9 * np.sqrt(var))):  # straight in x: nothing left to find
+                    return line, np.sqrt(var), new
+            moved = max(
+                float(
+                    np.max(
+                        np.abs(new[k] - hat[k]) / np.where(block.x_sd[k] > 0, block.x_sd[k], np.inf),
+                        initial=0.0,
+                    )
+                )
+                for k in block.cols
+            )
+            hat = new
             if moved < 1e-9:
                 break
-        return value, np.sqrt(var), tuple(hat)
+        return line, np.sqrt(var), hat
+
+    def _slopes(self, block: _Block, p: Params, u: F, hat: tuple[F, ...]) -> tuple[F, dict[int, F]]:
+        """Value and slope against each column that carries a spread, all from one call of the model."""
+        depth = max(u.ndim, *(c.ndim for c in hat))
+        wide = [c.reshape((1,) * (depth - c.ndim) + c.shape) for c in hat]
+        moves = {k: X_STEP * np.where(block.x_sd[k] > 0, block.x_sd[k], 1.0) for k in block.cols}
+        columns = []
+        for k, c in enumerate(wide):
+            shifts: list[F] = []
+            for j in block.cols:
+                shifts += [c + moves[k], c - moves[k]] if j == k else [c, c]
+            columns.append(np.stack([c, *shifts]))
+        read = self._read(block, p, u, columns)
+        slopes = {k: (read[2 * n + 1] - read[2 * n + 2]) / (2 * moves[k]) for n, k in enumerate(block.cols)}
+        return read[0], slopes
 
     def plain(self, u: F, data: Data) -> F:
         """What each reading should show at x as read, without looking for the true x."""
@@ -346,13 +365,14 @@ def _wide(values: ArrayLike, n: int) -> F:
     return np.array(np.broadcast_to(np.asarray(values, dtype=np.float64), (n,)))
 
 
-def _indices(gain: str | Sequence[str], n: int, index: Mapping[str, int]) -> I64:
+def _indices(gain: str | Sequence[str], n: int, index: Mapping[str, int]) -> I64 | None:
     names = [gain] * n if isinstance(gain, str) else list(gain)
-    return np.array([index.get(name, -1) if name else -1 for name in names], dtype=np.int64)
+    which = np.array([index.get(name, -1) if name else -1 for name in names], dtype=np.int64)
+    return which if (which >= 0).any() else None
 
 
-def _gain(u: F, which: I64) -> F | None:
+def _gain(u: F, which: I64 | None) -> F | None:
     """Gain of each row for guesses u, None where no row has one."""
-    if (which < 0).all():
+    if which is None:
         return None
     return np.where(which >= 0, np.exp(u[..., which]), 1.0)

@@ -20,6 +20,7 @@ B = NDArray[np.bool_]
 
 SOFT = 1.5  # standardised residual from which the soft loss turns from quadratic to linear
 OUT, BACK = 4.0, 3.5  # standardised residual that sets a reading aside, and that takes it back
+POLISH = 24
 MOST_OUT = 0.34  # no more than a third of the readings are set aside
 
 
@@ -71,7 +72,7 @@ def _search(problem: Problem, data: Data, start: F, method: Any, sd: F | None = 
     def slopes(u: F) -> F:
         return _finite(problem.jacobian(u, data, sd))
 
-    tight = 1e-14 if sd is None else 1e-8
+    tight = 1e-10 if sd is None else 1e-5
     options: dict[str, Any] = {} if method == "lm" else {"bounds": (problem.low, problem.high)}
     options |= {} if sd is None else {"loss": _soft(problem.n)}
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
@@ -88,11 +89,11 @@ def _finite(x: F) -> F:
 
 
 def _polish(problem: Problem, data: Data, u: F) -> F:
-    """A few plain steps to the last digits; each is kept only when the sum does not rise."""
+    """Plain steps to the last digits; each is kept only when the sum does not rise."""
     cost = float(np.sum(_finite(problem.residuals(u, data)) ** 2))
-    for _ in range(4):
+    for _ in range(POLISH):
         r = problem.residuals(u, data)
-        j = problem.jacobian(u, data, fine=True)
+        j = problem.jacobian(u, data)
         if not (np.isfinite(r).all() and np.isfinite(j).all()):
             return u
         scale = np.linalg.norm(j, axis=0)
@@ -102,7 +103,10 @@ def _polish(problem: Problem, data: Data, u: F) -> F:
         trial = float(np.sum(_finite(problem.residuals(new, data)) ** 2))
         if not trial <= cost * (1 + 1e-13):
             return u
+        small = bool(np.all(np.abs(new - u) <= 1e-9 * problem.size_of(u)))
         u, cost = new, trial
+        if small:
+            return u
     return u
 
 
