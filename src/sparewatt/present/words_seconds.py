@@ -1,0 +1,295 @@
+"""A scene in words: what happens first that matters, what binds, how sure it is, where the energy goes, what differs.
+
+Short, second person, present tense. Every function takes a frozen `SceneAnswer` and gives text; the list of happenings and
+its numbers are made in `words_seconds_rows`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from sparewatt.parts import Rig
+from sparewatt.present import words_numbers as say
+from sparewatt.present.words_numbers import clause, sentence
+from sparewatt.present.words_seconds_compare import compare
+from sparewatt.present.words_seconds_hurts import Hurt, caused, ends_well, hurts
+from sparewatt.present.words_seconds_reading import (
+    delay,
+    energy,
+    energy_unit,
+    in_runs,
+    mean_end,
+    smoothed,
+    track_of,
+)
+from sparewatt.present.words_seconds_rows import Row, load_name, moment, part_place, rows
+from sparewatt.rig.outcome import Band, Stop
+from sparewatt.studies.answers_seconds import Peak, SceneAnswer
+
+__all__ = [
+    "LedgerRow", "Row", "chances", "compare", "happenings", "ledger_rows", "ledger_sentence", "meter_line",
+    "picture_sentence", "rows", "scene_answer", "scene_binds", "steady_line",
+]  # fmt: skip
+
+SIDES = {"in": "goes in", "delivered": "delivered", "toll": "toll", "store": "stored"}
+_CHANCES = {
+    "stall": "It drags you to a stop",
+    "over volts": "The volts pass what a part stands",
+    "hiccup": "The board sleeps and wakes, again and again,",
+    "served": "The load gets what it asks for",
+    "fuse": "A fuse opens",
+}
+FIRST = 6.0  # s after the first step that count as "at first"
+_ENOUGH = 0.15  # share of the runs from which an unlucky ending belongs into the answer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerRow:
+    """One line of the energy ledger: its side in words, its name, joules, and its share of all that went in."""
+
+    side: str
+    name: str
+    joules: float
+    amount: str
+    share: str
+
+
+# ---- the answer ------------------------------------------------------------------------------------------------------
+
+
+def scene_answer(a: SceneAnswer, rig: Rig) -> str:
+    """What happens first that matters, in one breath; what holds is told as plainly as what does not."""
+    found = hurts(a, rig)
+    if found:
+        parts = [sentence(caused(a, found[0]))]
+        parts += [sentence(_more(a, one)) for one in found[1:3]]
+        if a.ends == "holds" and ends_well(found):
+            parts.append("In the end it holds.")
+        return " ".join(parts)
+    text = _holds(a) if a.ends == "holds" else _other_end(a)
+    return " ".join(part for part in (text, _unlucky(a)) if part)
+
+
+def _more(a: SceneAnswer, one: Hurt) -> str:
+    """A second thing that matters, with its time."""
+    return f"at {moment(one.at, a.duration)} {one.says}{one.rest}"
+
+
+def _holds(a: SceneAnswer) -> str:
+    """It runs: how fast, what arrives, what the legs feel at first and after."""
+    first = "It holds."
+    speedy = next((h for h in a.happenings if h.key == "tool_at_speed"), None)
+    feel = _legs(a)
+    if speedy is not None:
+        since = max((s.at for s in a.steps if s.at <= speedy.at), default=0.0)
+        span = delay(speedy.at - since) if speedy.at > since else ""
+        name = load_name(a)
+        up = f"{name} is up to speed {span} after you switch it on" if span else f"{name} is at speed at once"
+        return f"{first} {sentence(f'{up}; {feel}' if feel else up)}"
+    pace = _pace(a)
+    return " ".join(part for part in (first, sentence("; ".join(x for x in (pace, feel) if x))) if part)
+
+
+def _other_end(a: SceneAnswer) -> str:
+    """Nothing hurts, and it does not run on either."""
+    return {
+        "stalled": "It stands still in the end: the load asks for more than your legs give.",
+        "stopped": "You stop, the rig comes to rest, and no part is asked for more than it stands.",
+        "hiccups": "It never settles: the board sleeps and wakes to the end.",
+        "asleep": f"Nothing flows: the board never wakes for long, and {load_name(a)} gets nothing.",
+    }.get(a.ends, sentence(a.ends.replace("_", " ")))
+
+
+def _pace(a: SceneAnswer) -> str:
+    """Where it settles and what the load gets there."""
+    last = mean_end(a, "cadence")
+    gets = mean_end(a, "load_power")
+    pace = f"you settle at {say.turns(last)}" if math.isfinite(last) else ""
+    if a.ask.load == "charge":
+        amps = mean_end(a, "battery_amps")
+        arrives = f"{say.amount(amps, 'A')} go into the battery" if amps > 0.01 else ""
+    else:
+        arrives = f"{load_name(a)} gets {say.watts(gets)}" if gets > 0.1 else ""
+    return " and ".join(part for part in (pace, arrives) if part)
+
+
+def _legs(a: SceneAnswer) -> str:
+    """What the legs feel: the hardest moment after the first step, and what is left of it at the end."""
+    track = track_of(a, "rider_power")
+    after = mean_end(a, "rider_power")
+    if track is None or not math.isfinite(after):
+        return ""
+    since = min((s.at for s in a.steps if s.at <= a.duration), default=0.0)
+    smooth = smoothed(a.times, track.values)
+    early = smooth[(a.times >= since) & (a.times <= since + FIRST) & np.isfinite(smooth)]
+    most = float(early.max()) if early.size else after
+    if say.watts(most) != say.watts(after) and most > 1.1 * max(after, 1.0):
+        return f"your legs feel {say.watts(most)} at first and {say.watts(after)} after"
+    return f"your legs feel {say.watts(after)}"
+
+
+def _unlucky(a: SceneAnswer) -> str:
+    """What the runs say against a good ending, when enough of them do."""
+    if a.ends != "holds" or a.runs < 2:
+        return ""
+    for key, words in (("over volts", "the volts pass what a part stands"), ("stall", "it drags you to a stop"),
+                       ("hiccup", "the board sleeps and wakes, again and again")):  # fmt: skip
+        share = next((c.share for c in a.chances if c.key == key), 0.0)
+        if share >= _ENOUGH:
+            return f"But {in_runs(share, a.runs)} {words}."
+    return ""
+
+
+# ---- what binds, chances ---------------------------------------------------------------------------------------------
+
+
+def scene_binds(a: SceneAnswer) -> str:
+    """The part nearest to what it stands, or past it."""
+    rated = [p for p in a.peaks if math.isfinite(p.limit) and p.limit > 0 and math.isfinite(p.value)]
+    if not rated:
+        return f"{_whole(steady_line(a))}No rating is known that this scene could pass.".strip()
+    worst = max(rated, key=lambda p: p.value / p.limit)
+    most, limit = _peak_amount(worst, worst.value), _peak_amount(worst, worst.limit)
+    when = f" at {moment(worst.at, a.duration)}" if math.isfinite(worst.at) else ""
+    part, where = part_place(worst.name)
+    if worst.over:
+        return f"What binds: {part} sees {most}{where}{when} and stands {limit}.{_spread(worst, a)}"
+    share = say.percent(worst.value / worst.limit)
+    nearest = f"Nothing passes its rating. Nearest is {part}{where}: {most}{when} of the {limit} it stands"
+    return f"{nearest}, {share}.{_spread(worst, a)}"
+
+
+def _spread(p: Peak, a: SceneAnswer) -> str:
+    """The 90 % band of a peak over the runs."""
+    if a.runs < 2 or not (math.isfinite(p.low) and math.isfinite(p.high)) or p.low >= p.high:
+        return ""
+    said = say.span(Band(p.value, p.low, p.high), p.unit) if p.unit else ""
+    return f" Nine runs of ten reach {said}." if " to " in said else ""
+
+
+def _peak_amount(p: Peak, value: float) -> str:
+    return say.amount(value, p.unit) if p.unit else f"{value:.3g}"
+
+
+def steady_line(a: SceneAnswer) -> str:
+    """What the map of steady riding says of the same question."""
+    hold, tip = a.steady.w_hold, a.steady.w_tip
+    if not math.isfinite(hold):
+        return "" if a.steady.stop is Stop.FOUND else sentence(f"ridden evenly: {a.steady.stop.value}")
+    edge = f" and tips over below {say.whole_turns(tip)}" if math.isfinite(tip) else ""
+    return f"Ridden evenly it holds at {say.turns(hold)}{edge}."
+
+
+def _whole(text: str) -> str:
+    return f"{text} " if text else ""
+
+
+def chances(a: SceneAnswer) -> list[str]:
+    """How many of the runs did what; nothing when it was played once."""
+    if a.runs < 2:
+        return []
+    return [_chance(c.key, c.says, c.share, a.runs) for c in a.chances if math.isfinite(c.share)]
+
+
+def _chance(key: str, says: str, share: float, runs: int) -> str:
+    return sentence(f"{_CHANCES.get(key) or clause(says) or key} {in_runs(share, runs)}")
+
+
+# ---- lists -----------------------------------------------------------------------------------------------------------
+
+
+def happenings(a: SceneAnswer) -> list[tuple[str, str]]:
+    """(time, sentence) of every row of the list; row n is ring or flag n of the picture."""
+    return [(moment(row.at, a.duration), row.says) for row in rows(a)]
+
+
+def ledger_rows(a: SceneAnswer) -> list[LedgerRow]:
+    """The energy ledger, one row an entry, in the order of the chain."""
+    total = sum(e.joules for e in a.ledger if e.side == "in" and math.isfinite(e.joules))
+    unit = energy_unit(total)
+    return [
+        LedgerRow(
+            side=_side(e.side, e.joules),
+            name=e.name,
+            joules=e.joules,
+            amount=f"{energy(abs(e.joules) if e.side == 'store' else e.joules, unit)} {unit}",
+            share=say.percent(abs(e.joules) / total) if total > 0 else "",
+        )
+        for e in a.ledger
+    ]
+
+
+def _side(side: str, joules: float) -> str:
+    if side == "store" and joules < 0:
+        return "taken out"
+    return SIDES.get(side, side)
+
+
+def ledger_sentence(a: SceneAnswer) -> str:
+    """The ledger as one sentence: what went in, what arrived, what kept the most."""
+    known = [e for e in a.ledger if math.isfinite(e.joules)]
+    put_in = sum(e.joules for e in known if e.side == "in")
+    if not known or not put_in > 0:
+        return "Nothing goes in, so there is nothing to tell of."
+    given = sum(e.joules for e in known if e.side == "delivered")
+    stored = sum(e.joules for e in known if e.side == "store")
+    unit = energy_unit(put_in)
+    text = f"{energy(put_in, unit)} {unit} from the legs, {energy(given, unit)} {unit} delivered"
+    if abs(stored) > 0.005 * put_in:
+        text += (
+            f", {energy(abs(stored), unit)} {unit} {'put in store' if stored > 0 else 'taken out of store'}"
+        )
+    tolls = [e for e in known if e.side == "toll" and e.joules > 0]
+    if tolls:
+        worst = max(tolls, key=lambda e: e.joules)
+        text += f"; of the tolls {say.the(worst.name)} is the largest, {energy(worst.joules, unit)} {unit}"
+    return f"{text}. {_closes(a)}".strip()
+
+
+def _closes(a: SceneAnswer) -> str:
+    if not math.isfinite(a.closes):
+        return ""
+    return f"The ledger closes within {max(abs(a.closes) * 100, 0.01):.2g} % of what went in."
+
+
+def meter_line(a: SceneAnswer) -> str:
+    """What a meter that shows mean volts and mean amps would tell, against the true mean watts."""
+    shown, true = a.meter
+    if not (math.isfinite(shown) and math.isfinite(true)) or abs(true) < 0.5:
+        return ""
+    off = shown / true - 1.0
+    if abs(off) < 0.01:
+        return (
+            f"Mean volts times mean amps gives {say.watts(shown)} at the bus, within 1 % of the true watts."
+        )
+    way = "less" if off < 0 else "more"
+    first = (
+        f"Mean volts times mean amps gives {say.watts(shown)} at the bus; the true mean is {say.watts(true)}"
+    )
+    return f"{first}. Read that way, a meter tells {say.percent(abs(off))} {way} than there is."
+
+
+# ---- the picture and its rival ---------------------------------------------------------------------------------------
+
+
+def picture_sentence(a: SceneAnswer) -> str:
+    """The sentence under the picture; it can stand alone."""
+    cadence = track_of(a, "cadence")
+    if cadence is None or a.times.size < 2:
+        return "There is nothing to draw for this scene."
+    finite = cadence.values[np.isfinite(cadence.values)]
+    if not finite.size:
+        return "There is nothing to draw for this scene."
+    first, last = float(finite[0]), float(finite[-1])
+    text = f"{a.name}, {say.time(a.duration)}: the cadence goes from {say.whole_turns(first)} to {say.turns(last)}"
+    volts = track_of(a, "bus_volts")
+    if volts is not None and np.isfinite(volts.most).any():
+        text += f" and the bus reaches {say.amount(float(np.nanmax(volts.most)), 'V')}"
+    marks = " Rings are what the rig does, flags what you do; both stand in the list." if rows(a) else ""
+    band = " The grey band is nine runs of ten." if any(t.low is not None for t in a.tracks) else ""
+    hold = " Rings at the right edge: ridden evenly it holds at the solid one and tips over below the hollow one."
+    rings = hold if math.isfinite(a.steady.w_hold) and math.isfinite(a.steady.w_tip) else ""
+    return f"{sentence(text)}{rings}{band}{marks}"

@@ -1,0 +1,239 @@
+"""What happens in a scene, one row a happening, in plain words: the numbered list beside the picture.
+
+What comes back again and again (a board that sleeps and wakes, a freewheel that lets go at every stroke) is told twice and
+then counted, so that an hour still fits a page. The numbers of the rows are those of the rings and flags in the picture.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sparewatt.present import words_numbers as say
+from sparewatt.present.words_numbers import clause, sentence
+from sparewatt.studies.answers_seconds import Happening, SceneAnswer
+
+__all__ = [
+    "HAPPENING_WORDS",
+    "HURTS",
+    "Row",
+    "board_name",
+    "happening",
+    "load_name",
+    "moment",
+    "often",
+    "part_place",
+    "rows",
+]
+
+FAMILIES: dict[str, tuple[tuple[str, ...], str]] = {
+    "sleep": (("sleeps", "wakes"), "The board sleeps and wakes again"),
+    "free": (("freewheel_opens", "freewheel_takes"), "The freewheel lets go and takes up again"),
+    "diode": (("diode_conducts", "diode_blocks"), "The diode carries and blocks again"),
+    "limit": (("limited", "unlimited"), "The board comes to its limit and off it again"),
+    "pass": (("passes", "drops_out", "holds_again"), "The board loses its setting and holds it again"),
+    "clamp": (("clamp_starts", "clamp_ends"), "The clamp burns watts and lets go again"),
+    "load": (("load_quits", "load_restarts"), "The load quits and starts again"),
+    "stall": (("stalls", "moves_again"), "The crank stands still and moves again"),
+}
+_FAMILY = {key: name for name, (keys, _) in FAMILIES.items() for key in keys}
+KEPT = 2  # of a family that are told one by one before the rest is counted
+MANY = 4  # of a family that are all told one by one
+MOST_ROWS = 60  # more than this, and what repeats is counted over the whole scene
+# What can hurt a person, a part or the ride: the accent is for these alone.
+HURTS = frozenset({"stalls", "over_volts", "over_load_volts", "fuse_opens", "battery_drives"})
+# What only the study knows the name of: its own sentence is better than a general one.
+_NAMED_THERE = frozenset({"fuse_opens", "over_volts", "over_load_volts", "rings"})
+HAPPENING_WORDS: dict[str, str] = {
+    "freewheel_opens": "The freewheel lets go: the rig runs on without your legs",
+    "freewheel_takes": "The freewheel takes up: your legs drive the rig again",
+    "diode_conducts": "The diode carries: amps leave the machine",
+    "diode_blocks": "The diode blocks: nothing leaves the machine",
+    "sleeps": "The board goes to sleep{at V}: the load is gone and your legs race",
+    "wakes": "The board wakes{at V}",
+    "limited": "The board is at its limit: it takes in {A or} and no more",
+    "unlimited": "The board has room again",
+    "passes": "The volts go straight through the board{at V}: it holds nothing back",
+    "holds_again": "The board holds its setting again",
+    "drops_out": "The board has too few volts{at V} and its output sags",
+    "clamp_starts": "The clamp starts to burn what is too much{at V}",
+    "clamp_ends": "The clamp lets go",
+    "load_quits": "{Load} quits: too few volts{at V}",
+    "load_restarts": "{Load} starts again{at V}",
+    "fuse_opens": "A fuse opens{at A}",
+    "stalls": "The crank stands still: the load has dragged you to a stop",
+    "moves_again": "The crank moves again",
+    "reserve_empty": "Your reserve is empty: from here on only the pace you can hold for long is left",
+    "over_volts": "The volts{now V} pass what a part on the bus stands",
+    "over_load_volts": "The volts{now V} pass what {load} stands",
+    "full_volts": "The battery is at its charging volts{now V}: from here on it takes less and less",
+    "rings": "The volts swing by themselves: board and leads fight each other",
+    "battery_drives": "The battery drives the machine: the rig can turn by itself",
+    "tool_at_speed": "{Load} is up to speed{at turns}",
+    "script": "The next step of the scene",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One row. until: the last time of what is counted (else `at`); times: how often; told: a step of the scene."""
+
+    number: int
+    at: float
+    until: float
+    key: str
+    says: str
+    told: bool = False
+    times: int = 1
+    unit_of: int = 0
+
+    @property
+    def hurts(self) -> bool:
+        """It can hurt a person, a part or the ride."""
+        return self.key in HURTS
+
+
+def load_name(answer: SceneAnswer) -> str:
+    """The load inside a sentence, with its article; the battery when there is only charging."""
+    return "the battery" if answer.ask.load == "charge" else say.the(answer.ask.load)
+
+
+def part_place(name: str) -> tuple[str, str]:
+    """A part as a peak names it ("step-up board, input"), and where on it: ("the step-up board", " at its input")."""
+    head, _, tail = name.partition(", ")
+    return say.the(head), f" at its {tail}" if tail in ("input", "output") else f" ({tail})" if tail else ""
+
+
+def board_name(name: str) -> str:
+    """A board inside a sentence."""
+    return say.the(name) if name else "the board"
+
+
+def moment(t: float, duration: float) -> str:
+    """A time on the clock of a scene of this length: "5.0 s", "12 min 30 s", "1 h 5 min"."""
+    if not math.isfinite(t):
+        return say.NO_NUMBER
+    if duration <= 180.0:
+        return f"{t:.2f} s" if duration < 3.0 else f"{t:.1f} s"
+    whole = round(t)
+    if duration <= 7200.0:
+        minutes, seconds = divmod(whole, 60)
+        return (
+            " ".join(
+                part for part in (f"{minutes} min" * (minutes > 0), f"{seconds} s" * (seconds > 0)) if part
+            )
+            or "0 s"
+        )
+    hours, rest = divmod(round(whole / 60), 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def often(period: float) -> str:
+    """How often something comes back: "about twice a second", "about every 3 seconds"."""
+    if not (math.isfinite(period) and period > 0):
+        return ""
+    a_second = 1.0 / period
+    if a_second >= 0.75:
+        count = round(a_second)
+        return f"about {'once' if count == 1 else 'twice' if count == 2 else f'{count} times'} a second"
+    return f"about every {say.time(period)}"
+
+
+def happening(h: Happening, answer: SceneAnswer) -> str:
+    """One happening as a sentence."""
+    own = HAPPENING_WORDS.get(h.key)
+    if own is None or h.told or (h.key in _NAMED_THERE and h.says.strip()):
+        text = h.says.strip() or own or h.key.replace("_", " ")
+    else:
+        text = _filled(own, h.value, load_name(answer))
+    return _told_of(h.unit_of, text)
+
+
+def _told_of(unit: int, text: str) -> str:
+    """A sentence about the main rig and its rider, or about one of the other rigs and theirs."""
+    if unit > 0:
+        for mine, theirs in (
+            ("dragged you", "dragged them"),
+            ("your", "their"),
+            ("Your", "Their"),
+            ("you ", "they "),
+        ):
+            text = text.replace(mine, theirs)
+        text = f"on rig {unit + 1} {clause(text)}"
+    return sentence(text)
+
+
+def _filled(words: str, value: float, load: str) -> str:
+    """The sentence with its load and its number; without the number where there is none."""
+    known = math.isfinite(value)
+    volts = say.amount(value, "V", digits=3 if abs(value) < 20 else 2) if known else ""
+    amps = say.amount(value, "A") if known else ""
+    turns = say.amount(value, "rad/s") if known else ""
+    for mark, text in (
+        ("{Load}", load[:1].upper() + load[1:]),
+        ("{load}", load),
+        ("{at V}", f" at {volts}" if known else ""),
+        ("{now V}", f", {volts}," if known else ""),
+        ("{at A}", f" at {amps}" if known else ""),
+        ("{at turns}", f", {turns}" if known else ""),
+        ("{A or}", amps if known else "what it can"),
+    ):
+        words = words.replace(mark, text)
+    return words.replace(",:", ":")
+
+
+def rows(answer: SceneAnswer) -> tuple[Row, ...]:
+    """Every row in the order of time, steps of the scene before what they bring about, numbered from 1."""
+    steps = [s for s in answer.steps if math.isfinite(s.at) and 0 <= s.at <= answer.duration]
+    told = [(s.at, s.at, "script", sentence(s.understood or s.text), True, 1, 0) for s in steps]
+    found = sorted(
+        (h for h in answer.happenings if not h.told and math.isfinite(h.at) and h.at <= answer.duration),
+        key=lambda h: h.at,
+    )
+    drafts = _drafts(found, [s.at for s in steps], answer)
+    if len(drafts) > MOST_ROWS:
+        drafts = _drafts(found, [], answer)
+    if not told:
+        told = [
+            (h.at, h.at, "script", happening(h, answer), True, 1, 0)
+            for h in answer.happenings
+            if h.told and math.isfinite(h.at)
+        ]
+    every = sorted([*told, *drafts], key=lambda d: (d[0], not d[4]))
+    return tuple(
+        Row(number=k, at=at, until=until, key=key, says=says, told=is_told, times=times, unit_of=unit)
+        for k, (at, until, key, says, is_told, times, unit) in enumerate(every, 1)
+    )
+
+
+Draft = tuple[float, float, str, str, bool, int, int]
+
+
+def _drafts(found: Sequence[Happening], cuts: Sequence[float], answer: SceneAnswer) -> list[Draft]:
+    """One draft a happening; what repeats between two steps is told twice and then counted."""
+    groups: dict[tuple[int, int, str], list[Happening]] = {}
+    for h in found:
+        piece = sum(cut <= h.at for cut in cuts)
+        groups.setdefault((piece, h.unit_of, _FAMILY.get(h.key, h.key)), []).append(h)
+    drafts: list[Draft] = []
+    for (_, unit, family), members in groups.items():
+        single = members if len(members) <= MANY else members[:KEPT]
+        drafts += [(h.at, h.at, h.key, happening(h, answer), False, 1, unit) for h in single]
+        rest = members[len(single) :]
+        if rest:
+            drafts.append(_counted(family, rest, answer.duration, unit))
+    return drafts
+
+
+def _counted(family: str, rest: Sequence[Happening], duration: float, unit: int) -> Draft:
+    """What comes back again and again, as one row."""
+    keys, words = FAMILIES.get(family, ((family,), "The same again"))
+    counts = {key: sum(h.key == key for h in rest) for key in keys}
+    times = max(counts.values())
+    lead = max(keys, key=lambda key: counts[key])
+    ats = [h.at for h in rest if h.key == lead]
+    rhythm = often((ats[-1] - ats[0]) / (len(ats) - 1)) if len(ats) > 1 else ""
+    count = "once more" if times == 1 else f"{times} more times"
+    text = f"{words} {count}{', ' + rhythm if rhythm else ''}, until {moment(rest[-1].at, duration)}"
+    return (rest[0].at, rest[-1].at, lead, _told_of(unit, text), False, times, unit)
