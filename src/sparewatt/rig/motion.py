@@ -44,16 +44,15 @@ class Start:
     gear: int = 0
     w_crank: F | float = 0.0  # rad/s, a number or one for each column; 0: from standstill
     holds: int = 0  # 0 effort, 1 cadence, 2 power
-    want: float = 0.0  # W or rad/s
+    want: float | tuple[float, ...] = 0.0  # W or rad/s, one for all riders or one for each
     switched_on: bool = False
-    work: float = 0.0  # share of a tool's rated torque
+    work: float = 1.0  # share of a tool's rated torque, or of another load's watts
     settle: float = 0.0  # s run and forgotten before the clock starts
     tires: bool = True
     heats: bool = True
     winding: float = math.nan  # K; NaN: the air's
     case: float = math.nan
     charge: float = math.nan  # NaN: as in the rig file
-    push_all: bool = True  # every rider pushes from the start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,13 +222,18 @@ def _first_states(m: Moving, start: Start, col: int) -> tuple[Any, ...]:
         su[k, ix.U_K], su[k, ix.U_R] = q[k, Param.K_EMF], q[k, Param.R_SOURCE]
         su[k, ix.U_LEFT] = mv[k, Move.RESERVE]
         su[k, ix.U_WAVG] = w0
-        su[k, ix.U_WANT] = start.want
+        su[k, ix.U_WANT] = want_of(start, k)
         du[k, ix.D_ENGAGED], du[k, ix.D_GEAR], du[k, ix.D_CLAMP] = 1, min(start.gear, m.geo.shape[2] - 1), 1
         du[k, ix.D_PEDALS] = du[k, ix.D_HERE] = 1
         du[k, ix.D_HOLDS], du[k, ix.D_MOVING] = start.holds, int(w0 > 0.6)
         du[k, ix.D_DIODE] = 0 if q[k, Param.HAS_DIODE] > 0 else 1
         _first_volts(m, start, col, k, w0, y, du, su, gi)
     return y, du, su, gi, gf
+
+
+def want_of(start: Start, rig: int) -> float:
+    """What the rider of one rig holds from the start."""
+    return float(start.want[rig]) if isinstance(start.want, tuple) else float(start.want)
 
 
 def _first_volts(m: Moving, start: Start, col: int, k: int, w0: float, y: F, du: Any, su: F, gi: Any) -> None:
@@ -256,7 +260,7 @@ def _first_volts(m: Moving, start: Start, col: int, k: int, w0: float, y: F, du:
     elif oc[Out.HAS_BATTERY] > 0 and w0 == 0:
         y[5 * k + 4] = float(q[Param.U_REST])
     if start.holds == 0:
-        push = 4 * start.want / float(mv[Move.W_TOP])
+        push = 4 * want_of(start, k) / float(mv[Move.W_TOP])
     else:
         push = torque / max(1 - w0 / float(mv[Move.W_SPRINT]), 0.05)
     su[k, ix.U_PUSH] = su[k, ix.U_PUSH1] = su[k, ix.U_TRIM] = push if w0 > 0 or start.holds == 0 else 0.0

@@ -28,6 +28,8 @@ def refresh(t: float, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F)
         late = (t - gf[ix.F_TON]) / oc[ix.O_TSURGE]
         if late < 40.0:
             surge = 1.0 + (oc[ix.O_SURGE] - 1.0) * math.exp(-late)
+    if oc[ix.O_MOTOR] == 0.0:
+        surge *= gf[ix.F_WORK]  # a load without a motor: that share of what it takes
     gf[ix.F_SURGE] = surge
     if gi[ix.I_PLUGGED] == 1:
         if oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1:
