@@ -284,11 +284,20 @@ def picture_sentence(a: SceneAnswer) -> str:
     if not finite.size:
         return "There is nothing to draw for this scene."
     first, last = float(finite[0]), float(finite[-1])
-    text = f"{a.name}, {say.time(a.duration)}: the cadence goes from {say.whole_turns(first)} to {say.turns(last)}"
+    same = say.whole_turns(first) == say.whole_turns(last)
+    pace = (
+        f"ends where it began, at {say.turns(last)},"
+        if same
+        else f"goes from {say.whole_turns(first)} to {say.turns(last)}"
+    )
+    text = f"{a.name}, {say.time(a.duration)}: the cadence {pace}"
     volts = track_of(a, "bus_volts")
     if volts is not None and np.isfinite(volts.most).any():
         text += f" and the bus reaches {say.amount(float(np.nanmax(volts.most)), 'V')}"
-    marks = " Rings are what the rig does, flags what you do; both stand in the list." if rows(a) else ""
+    told = {row.told for row in rows(a)}
+    doings = {True: "Numbered flags are what you do", False: "Numbered rings are what the rig does"}
+    marks = f" {say.and_list([doings[k] for k in (False, True) if k in told])}." if told else ""
+    marks = marks.replace("and Numbered flags", "and flags")
     band = " The grey band is nine runs of ten." if any(t.low is not None for t in a.tracks) else ""
     hold = " Rings at the right edge: ridden evenly it holds at the solid one and tips over below the hollow one."
     rings = hold if math.isfinite(a.steady.w_hold) and math.isfinite(a.steady.w_tip) else ""

@@ -57,7 +57,7 @@ def smoothed(t: F, values: F) -> F:
 def in_runs(share: float, runs: int) -> str:
     """A share of the runs as a count of them: "in 62 of 200 runs"."""
     count = round(min(max(share, 0.0), 1.0) * runs)
-    which = "all" if count == runs else f"{count} of" if count else "none of"
+    which = "all" if count == runs else f"{count} of" if count else "not one of"
     return f"in {which} {runs} runs"
 
 

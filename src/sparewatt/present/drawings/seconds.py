@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from sparewatt.present.drawings.axes import Axis, ticks
 from sparewatt.present.drawings.canvas import Canvas, num
-from sparewatt.present.drawings.letters import width
+from sparewatt.present.drawings.letters import width, wrap
 from sparewatt.present.drawings.seconds_curve import above, band, pieces, ripple, strokes
 from sparewatt.present.drawings.seconds_labels import Side, draw_inside, draw_side, steady, wanted
 from sparewatt.present.drawings.seconds_lane import HIGH as LANE
@@ -90,6 +90,7 @@ class _Scene:
         self.poles = [x for _, x in told]
         self.flags, self.flag_rows = flags(told, 2, wide - 2, 5 if upright else 3)
         self.spells = spells(answer)
+        self.lane_lines = wrap(lane_words(self.spells), wide - 6, 15)
         self.canvas = Canvas(
             wide, 60, key=key, title=title(answer, beside, label), desc=long_text(answer, self.panels, inch)
         )
@@ -106,6 +107,10 @@ class _Scene:
         if self.upright:
             return 128.0 if panel.key in TALL else 104.0
         return TALL.get(panel.key, LOW)
+
+    def _lane_head(self) -> float:
+        """px of the words over the lane of the board."""
+        return HEAD + 18 * (len(self.lane_lines) - 1)
 
     def places(self) -> str:
         """Where the clock lies in px, for a script."""
@@ -125,7 +130,7 @@ class _Scene:
             frames.append((panel, Axis(panel.low, panel.high, top + self._high(panel), top)))
             y = top + self._high(panel) + GAP
             if panel.key == "volts" and self.spells:
-                y += HEAD + LANE
+                y += self._lane_head() + LANE
         self.bottom = y - GAP
         for panel, axis in frames:
             self._ground(panel, axis)
@@ -154,7 +159,9 @@ class _Scene:
             f'<g data-key="{panel.key}" data-y0="{num(y.start)}" data-y1="{num(y.end)}"'
             f' data-v0="{panel.low:.6g}" data-v1="{panel.high:.6g}">'
         )
-        c.text(2, y.end - 10, panel.words, cls="dt-soft", halo=bool(self.flags))
+        c.text(
+            2, y.end - 10, wrap(panel.words, c.wide - 6, 15, most=1)[0], cls="dt-soft", halo=bool(self.flags)
+        )
         for tick in ticks(panel.low, panel.high, 4):
             c.line(x.start - 6, y(tick), x.start, y(tick), "dl", 2)
             c.text(x.start - 10, y(tick) + 5, f"{tick:g}".replace("-", "\u2212"), anchor="end")
@@ -184,8 +191,9 @@ class _Scene:
             draw_side(c, side, [tag for tag in found if not tag.inside], c.wide - 4)
         c.close()
         if panel.key == "volts" and self.spells:
-            top = y.start + HEAD + 6
-            c.text(2, top - 7, lane_words(self.spells), cls="dt-soft", halo=bool(self.flags))
+            top = y.start + self._lane_head() + 6
+            for k, words in enumerate(reversed(self.lane_lines)):
+                c.text(2, top - 7 - 18 * k, words, cls="dt-soft", halo=bool(self.flags))
             draw_lane(c, self.spells, x, top, self.unit)
 
     def _stroke(self, panel: Panel, line: Line, points: list[tuple[float, float]]) -> None:

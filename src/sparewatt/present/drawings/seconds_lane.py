@@ -25,7 +25,7 @@ _KINDS = (
 )
 _WORDS = {
     "dots": "dots, asleep",
-    "crosses": "crosses, volts go straight through",
+    "crosses": "crosses, passing straight through",
     "chevrons": "chevrons, load not served",
 }
 
