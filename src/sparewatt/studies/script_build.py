@@ -130,8 +130,9 @@ class _Fields:
         if given is None:
             return None
         known = (*self.names.loads, *((CHARGE,) if self.names.battery else ()))
-        asked = CHARGE if fold(given) in (CHARGE, "charging", "battery") and self.names.battery else given
-        look = find(asked, known, "load")
+        look = find(given, known, "load")
+        if not look.name and self.names.battery and fold(given) in ("charging", "battery"):
+            return CHARGE
         return self._found("load", look.name, look.why, look.near, known, given)
 
     def _found(
@@ -260,9 +261,10 @@ def _acts(
     """Every step that can be used, by time, and where each stands; the others are noted."""
     told: list[tuple[Step, Said]] = []
     offered = plain_words(scene.names, filled.rig, scene.load or CHARGE, battery=scene.battery is not False)
+    switches = [f"switch the {name} {way}" for name in scene.names.loads for way in ("on", "off")]
     for step, got in read:
         if isinstance(got, Refused):
-            problems.append(_refusal(step, got, offered))
+            problems.append(_refusal(step, got, offered, switches))
         else:
             told.append((step, got))
     told.sort(key=lambda pair: (math.isnan(pair[0].at), pair[0].at))
@@ -271,9 +273,9 @@ def _acts(
     return acts, places
 
 
-def _refusal(step: Step, got: Refused, offered: Sequence[str]) -> Problem:
+def _refusal(step: Step, got: Refused, offered: Sequence[str], more: Sequence[str]) -> Problem:
     """What cannot be read, what was probably meant, and what would be."""
-    near = got.near or ("" if got.firm or got.hint else nearest_step(step.text, offered))
+    near = got.near or ("" if got.firm or got.hint else nearest_step(step.text, [*offered, *more]))
     shown = _spread(offered)
     listed = got.hint or ("" if got.firm else "steps here: " + ", ".join(f'"{one}"' for one in shown))
     hint = " ".join(filter(None, (f'did you mean "{near}"?' if near else "", listed)))

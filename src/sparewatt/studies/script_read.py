@@ -98,6 +98,10 @@ def _resolved(one: Heard, names: Names, rider: str, hooked: str) -> Said | Refus
     target = ""
     if "load" in one.slots:
         load = asked_load(one.slots["load"], names, hooked)
+        if load.why and any(
+            asked_load(one.slots["load"][k:], names, "").name for k in range(1, len(one.slots["load"]))
+        ):
+            return Refused(UNREAD)  # the name is known, so it is the words before it that are not
         if load.why:
             return Refused(load.why, load.near, _here("load", names.loads))
         target = load.name
