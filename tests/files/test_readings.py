@@ -20,8 +20,9 @@ from sparewatt.files import whole
 from sparewatt.files.cells import cell_text, records, separator
 from sparewatt.files.readings import COLUMNS, READINGS_FILE, read_readings, readings_path, readings_text
 from sparewatt.files.readings_write import add_reading, blank, set_aside, take_back
+from sparewatt.studies.known_taken import taken_of
 from sparewatt.studies.procedures import guide, guides
-from sparewatt.studies.reading_groups import taken
+from sparewatt.studies.reading_groups import settled
 from sparewatt.studies.reading_kinds import KINDS, READINGS
 
 BY_HAND = """\
@@ -37,6 +38,11 @@ at, procedure, what, value, unit, range, meter, temperature, who, note, used, la
 , , fall_time, 0.9 to 1.0 s
 , , fall_time,
 """
+
+
+def taken(entries):
+    """The whole readings that lines make up, and those that lack something."""
+    return taken_of(settled(entries))
 
 
 def text_of(text: str, **more):
@@ -67,7 +73,9 @@ def test_reads_what_people_write():
     assert found.rows[2].why == "clip fell off"
     assert dict(found.rows[2].extra) == {"lamp": "red"}
     assert [row.line for row in found.waiting] == [11]
-    assert len(taken(found.entries)) == 3
+    whole_ones, lacking = taken(found.entries)
+    assert [(one.at, one.used) for one in whole_ones] == [("10:05", True), ("10:10", False)]
+    assert [one.at for one in lacking] == ["10:20"]  # nobody wrote the radius
 
 
 def test_every_problem_at_once_with_its_line():
@@ -202,7 +210,8 @@ def test_two_readings_in_one_second_keep_apart(tmp_path):
     now = datetime.datetime(2026, 5, 2, 10, 5, 0, tzinfo=datetime.UTC)
     marks = [add_reading(tmp_path, "open_volts", {"volts": "12 V"}, now=now).at for _ in range(3)]
     assert len(set(marks)) == 3
-    assert len(taken(read_readings(tmp_path).entries)) == 3
+    found = read_readings(tmp_path)
+    assert len({row.entry.at for row in found.rows}) == len(found.rows) == 3
 
 
 def test_faults_are_all_said_and_nothing_is_written(tmp_path):
@@ -323,8 +332,8 @@ def test_killed_in_the_middle_loses_nothing(tmp_path):
             time.sleep(pause)
             child.send_signal(signal.SIGKILL)
             told = (child.stdout.read().split() or [last])[-1]
-        found = taken(read_readings(tmp_path).entries)
-        assert all(one.missing == () for one in found)
+        found, lacking = taken(read_readings(tmp_path).entries)
+        assert lacking == ()
         assert int(found[-1].at) >= int(told)
         (tmp_path / READINGS_FILE).unlink()
 
@@ -433,18 +442,17 @@ def test_a_blank_sheet_waits_for_every_reading(one):
             "yes" if READINGS[f"{row.entry.procedure}.{row.entry.what}"].unit == "yes" else "1"
         )
         lines[row.line - 1] = ",".join(cells)
-    whole_ones = taken(text_of("\n".join(lines)).entries)
-    asked = {READINGS[what].kind for what in slots}
-    assert {found.kind for found in whole_ones if not found.missing} == asked
+    whole_ones, _ = taken(text_of("\n".join(lines)).entries)
+    assert {found.kind for found in whole_ones} == {READINGS[what].kind for what in slots}
 
 
 def test_a_blank_sheet_repeats_as_the_step_says():
     """Three readings at one speed are three marks; a run-down is one mark with twelve moments."""
-    spin = taken(text_of(_filled(blank(guide("spin_open").procedure, day="2 May"))).entries)
+    spin, _ = taken(text_of(_filled(blank(guide("spin_open").procedure, day="2 May"))).entries)
     assert [one.kind for one in spin].count("open_volts") == 10
     assert spin[0].at == "2 May 1"
-    down = taken(text_of(_filled(blank(guide("run_down").procedure))).entries)
-    assert [len(one.rows) for one in down] == [12, 12, 12]
+    down, _ = taken(text_of(_filled(blank(guide("run_down").procedure))).entries)
+    assert [one.size for one in down] == [12, 12, 12]
     assert KINDS["run_down"].series
 
 

@@ -1,98 +1,55 @@
-"""Lines of the readings file put together again into the readings they were: volts with the speed they were read at."""
+"""Lines of the readings file made ready to be put together: what stays is taken over, what lost its partner steps aside.
+
+How far a weight falls is measured once and holds for later falls too. In a run-down the first time goes with the first
+volts: when one of the two is set aside, its partner must not slip into the place of the next.
+"""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from statistics import median
+import dataclasses
+from collections.abc import Iterable
 
 from sparewatt.studies.answers_bench import Entry
 from sparewatt.studies.reading_kinds import KINDS, Kind
 
-__all__ = ["Taken", "taken"]
-
-NAN = math.nan
+__all__ = ["settled"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
-    """One reading. values: the middle of each value's repeats; rows: in a series, one mapping for each moment.
-
-    missing: values that the kind needs and nobody read. entries: every line of it, those not used as well.
-    """
-
-    kind: str
-    at: str
-    part: str
-    values: Mapping[str, float]
-    rows: tuple[Mapping[str, float], ...]
-    missing: tuple[str, ...]
-    entries: tuple[Entry, ...]
-
-    @property
-    def lines(self) -> tuple[int, ...]:
-        """Where it stands in the readings file."""
-        return tuple(entry.line for entry in self.entries)
-
-
-def taken(entries: Iterable[Entry]) -> tuple[Taken, ...]:
-    """The readings in the order in which their first lines stand; lines of a kind that is not known are passed over."""
-    groups: dict[tuple[str, str, str], list[Entry]] = {}
-    for entry in entries:
-        if entry.procedure in KINDS:
-            groups.setdefault((entry.procedure, entry.part, entry.at), []).append(entry)
-    kept: dict[tuple[str, str], dict[str, float]] = {}
-    found = []
-    for (key, part, at), lines in groups.items():
-        kind = KINDS[key]
+def settled(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """The same lines, each reading whole: values that stay are copied into readings that leave them out, and in a series
+    every moment with a line that is not used is not used at all. Lines of a kind that is not known pass as they are."""
+    entries = tuple(entries)
+    groups: dict[tuple[str, str, str], list[int]] = {}
+    for place, entry in enumerate(entries):
+        groups.setdefault((entry.procedure, entry.part, entry.at), []).append(place)
+    changed = dict(enumerate(entries))
+    behind: dict[int, list[Entry]] = {}
+    kept: dict[tuple[str, str], dict[str, Entry]] = {}
+    for (key, part, at), places in groups.items():
+        kind = KINDS.get(key)
+        if kind is None or not at:
+            continue
+        lines = [entries[place] for place in places]
+        if kind.series:
+            lost = _lost(kind, lines)
+            changed |= {
+                place: dataclasses.replace(changed[place], used=False)
+                for n, place in enumerate(places)
+                if n in lost
+            }
         stay = kept.setdefault((key, part), {})
-        values = _middles(lines)
-        stay.update({what: values[what] for what in values if what in kind.whats and kind[what].stays})
-        values = {**stay, **values}
-        found.append(
-            Taken(
-                kind=key,
-                at=at,
-                part=part,
-                values=values,
-                rows=_moments(kind, lines) if kind.series else (),
-                missing=_missing(kind, values),
-                entries=tuple(lines),
-            )
-        )
-    return tuple(found)
+        there = {line.what for line in lines}
+        behind[places[-1]] = [dataclasses.replace(e, at=at) for what, e in stay.items() if what not in there]
+        stay.update({e.what: e for e in lines if e.used and e.what in kind.whats and kind[e.what].stays})
+    return tuple(e for place in range(len(entries)) for e in (changed[place], *behind.get(place, ())))
 
 
-def _middles(lines: list[Entry]) -> dict[str, float]:
-    """Each value once: the middle of what was read and is used."""
-    read: dict[str, list[float]] = {}
-    for line in lines:
-        if line.used:
-            read.setdefault(line.what, []).append(line.value)
-    return {what: median(values) for what, values in read.items()}
-
-
-def _moments(kind: Kind, lines: list[Entry]) -> tuple[Mapping[str, float], ...]:
-    """First time with first volts, second with second; a moment of which one line is not used falls out whole."""
-    columns = {
-        what: column
-        for what in kind.whats
-        if (column := [line for line in lines if line.what == what]) and not kind[what].stays
-    }
-    longest = max((len(column) for column in columns.values()), default=0)
-    columns = {what: column for what, column in columns.items() if len(column) > 1 or longest == 1}
-    shortest = min((len(column) for column in columns.values()), default=0)
-    moments = [{what: column[n] for what, column in columns.items()} for n in range(shortest)]
-    return tuple(
-        {what: line.value for what, line in moment.items()}
-        for moment in moments
-        if all(line.used for line in moment.values())
-    )
-
-
-def _missing(kind: Kind, values: Mapping[str, float]) -> tuple[str, ...]:
-    needed = [value.what for value in kind.values if value.needed and value.what not in values]
-    if kind.either and not any(what in values for what in kind.either):
-        needed.append(" or ".join(kind.either))
-    return tuple(needed)
+def _lost(kind: Kind, lines: list[Entry]) -> set[int]:
+    """Places in a series that belong to a moment of which one line is not used."""
+    columns: dict[str, list[int]] = {}
+    for n, line in enumerate(lines):
+        if line.what in kind.whats and not kind[line.what].stays:
+            columns.setdefault(line.what, []).append(n)
+    moments = [column for column in columns.values() if len(column) > 1]
+    bad = {turn for column in moments for turn, n in enumerate(column) if not lines[n].used}
+    return {column[turn] for column in moments for turn in bad if turn < len(column)}

@@ -5,7 +5,7 @@ is one line; lines with the same mark under `at` and the same kind belong togeth
 under one mark, it was repeated and the middle counts, except in a series (a run-down, a discharge, a timed effort): there
 the first time goes with the first volts, the second with the second, and so on. Some values stay (how far a weight falls,
 the length of a lever): a later reading of the same kind that leaves them out takes over the last one given.
-`reading_groups.taken` applies these rules.
+`reading_groups.settled` makes lines ready by these rules.
 
 Speeds are of the machine's shaft unless the kind says otherwise; cadence is of the crank. Volts and amps are positive as
 the machine drives them when pedalled forward; a machine run as a motor off a battery has positive volts and amps too.
