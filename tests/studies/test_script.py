@@ -11,6 +11,7 @@ from tests.studies.script_rigs import BARE, FOUR, RIG, filled
 
 from sparewatt.errors import BadRequest
 from sparewatt.parts import Load, Measured, Rig, Scene, SceneStep, Stage
+from sparewatt.rig import motion_layout
 from sparewatt.rig.fill import fill
 from sparewatt.studies.efforts import ask_for
 from sparewatt.studies.script import KINDS, Act, Script, examples, in_gear, script_from_words, script_of
@@ -254,6 +255,11 @@ def test_many_ways_of_saying_one_thing(
 def test_the_table_has_every_kind_of_act() -> None:
     """No kind is left without its ways of saying it, and no step has a kind that is not in the list."""
     assert {row[2] for row in SAYINGS} == set(KINDS)
+
+
+def test_every_kind_is_one_the_moving_rig_knows() -> None:
+    """What a script may hold, the model can play."""
+    assert {kind.upper() for kind in KINDS} <= set(motion_layout.Act.__members__)
 
 
 @pytest.mark.parametrize(

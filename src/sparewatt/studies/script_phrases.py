@@ -14,7 +14,7 @@ from functools import cache
 
 from sparewatt.studies.script_marks import ARTICLES, NUMBER_WORDS, ORDINALS, Token
 
-__all__ = ["FORMS", "PHRASES", "QUIET", "Heard", "Phrase", "compiled", "encoded", "heard", "reserved"]
+__all__ = ["FORMS", "PHRASES", "QUIET", "Heard", "Phrase", "compiled", "encoded", "heard", "reserved", "slot"]
 
 QUIET = ARTICLES | {
     "his", "her", "their", "its", "my", "our", "your", "please", "now", "just", "is", "are", "was", "be", "been", "being",
@@ -345,13 +345,20 @@ def heard(tokens: Sequence[Token]) -> Iterator[Heard]:
             yield _heard(phrase.kind, match, tokens, places)
 
 
+def slot(
+    match: re.Match[str], label: str, tokens: Sequence[Token], places: list[tuple[int, int]]
+) -> tuple[Token, ...]:
+    """The marks that stand in one slot of a phrase that fits; none when it was left out."""
+    if match.groupdict().get(label) is None:
+        return ()
+    first, last = match.span(label)
+    inside = [index for start, index in places if first <= start < last]
+    return tuple(tokens[inside[0] : inside[-1] + 1])
+
+
 def _heard(kind: str, match: re.Match[str], tokens: Sequence[Token], places: list[tuple[int, int]]) -> Heard:
-    slots = {}
-    for name, value in match.groupdict().items():
-        if value is not None:
-            first, last = match.span(name)
-            inside = [index for start, index in places if first <= start < last]
-            slots[name.rstrip("0123456789")] = tuple(tokens[inside[0] : inside[-1] + 1])
+    filled = {name: slot(match, name, tokens, places) for name in match.groupdict()}
+    slots = {name.rstrip("0123456789"): got for name, got in filled.items() if got}
     return Heard(kind, slots, frozenset(match.group().split()))
 
 

@@ -9,7 +9,7 @@ from functools import cache
 
 from sparewatt.studies.script_marks import Token, joined
 from sparewatt.studies.script_names import CHARGE, Look, Names, find, fold, gear_of
-from sparewatt.studies.script_phrases import compiled, encoded
+from sparewatt.studies.script_phrases import compiled, encoded, slot
 from sparewatt.studies.script_times import Trouble
 
 __all__ = ["STARTS_LIKE", "Wish", "start_said"]
@@ -114,13 +114,8 @@ def _taken(
 ) -> dict[str, object] | Trouble:
     """The fields one phrase gives."""
 
-    def slot(*labels: str) -> tuple[Token, ...]:
-        for label in labels:
-            if label in match.groupdict() and match.group(label) is not None:
-                first, last = match.span(label)
-                inside = [index for start, index in places if first <= start < last]
-                return tuple(tokens[inside[0] : inside[-1] + 1])
-        return ()
+    def said(*labels: str) -> tuple[Token, ...]:
+        return next((got for label in labels if (got := slot(match, label, tokens, places))), ())
 
     plain: dict[str, dict[str, object]] = {
         "rest": {"start": "rest"},
@@ -131,18 +126,18 @@ def _taken(
     if kind in plain:
         return plain[kind]
     if kind in ("along", "who"):
-        person = find(joined(slot("who", "one")), names.riders, "rider")
+        person = find(joined(said("who", "one")), names.riders, "rider")
         return _named(
-            "rider", person, slot("who", "one"), names.riders, {"start": "riding"} if kind == "along" else {}
+            "rider", person, said("who", "one"), names.riders, {"start": "riding"} if kind == "along" else {}
         )
     if kind in ("on", "off", "load"):
-        load = find(joined(slot("load")), names.loads, "load")
+        load = find(joined(said("load")), names.loads, "load")
         return _named(
-            "load", load, slot("load"), names.loads, {} if kind == "load" else {"switched_on": kind == "on"}
+            "load", load, said("load"), names.loads, {} if kind == "load" else {"switched_on": kind == "on"}
         )
     if kind == "gear":
-        return _gear(match, slot("g", "o", "n"), tokens, names)
-    value = slot("w", "r", "s")[0].value
+        return _gear(match, said("g", "o", "n"), tokens, names)
+    value = said("w", "r", "s")[0].value
     amounts: dict[str, dict[str, object]] = {
         "cadence": {"cadence": value, "holds": "cadence"},
         "turns": {"cadence": value},
