@@ -123,6 +123,18 @@ def test_correlations_hold_until_somebody_changes_a_constant(hut):
     assert still_holds(known, read_text('name = "bare"\n[[rider]]\nname = "a"\n[machine]\n').rig) == ()
 
 
+def test_what_no_reading_touched_is_left(hut):
+    """A constant that is still as typical as before is not passed off as measured; one that was computed says so."""
+    one, other = machine().part.constants[:2]
+    constants = (dataclasses.replace(one, how="typical"), dataclasses.replace(other, how="computed"))
+    part = dataclasses.replace(machine().part, constants=constants, correlation=np.eye(2))
+    written = write_known(hut, [Known(part)])
+    assert dict(written.left) == {"emf_constant": "the readings tell no more of it than the rig file did."}
+    found = written.edited.loaded.rig.machine
+    assert found.emf_constant == hut.rig.machine.emf_constant
+    assert (found.resistance.how, found.resistance.note) == ("computed", NOTE)
+
+
 def test_more_changes_go_with_them(hut):
     """A curve is written in the same go."""
     curve = [("converter.0.efficiency_curve", "[[5, 0.78], [50, 0.9]]")]

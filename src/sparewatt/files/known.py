@@ -123,11 +123,13 @@ def _why_not(constant: Constant) -> str:
         return constant.why_no_sd or "it has no value."
     if not math.isfinite(constant.sd):
         return constant.why_no_sd or "its spread is not known."
+    if constant.how not in ("measured", "computed"):
+        return "the readings tell no more of it than the rig file did."
     return ""
 
 
 def _changes(loaded: Loaded, constant: Constant, part: KnownPart) -> list[tuple[str, str]]:
-    """The value with its spread, then the note beside it; how it is known, when that is not by measuring."""
+    """The value with its spread, then the note beside it; how it is known, when that is by computing."""
     spec = address(loaded.data, constant.key).spec
     unit = _unit_there(loaded, constant, spec)
     told = [(constant.key, _text(constant.value, constant.sd, unit))]
