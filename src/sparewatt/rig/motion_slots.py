@@ -68,6 +68,7 @@ LEAST_VOLTS = 0.3
 GAUGES = 8  # of one rig; two shared ones follow
 STOPPED, STARTED = 0.3, 0.6  # rad/s of the crank: below it stands, above it turns again
 LONGEST = 0.1  # s, of one step
+SHORTEST = 1e-9  # s, of a step that ends where something happens
 FILTER_W, FILTER_P = 0.25, 2.0  # s: how smoothly the rider feels cadence, and the reserve feels power
 SETTLE = 60.0  # s in which a nearly full battery's volts follow its amps (common practice, no source)
 RESTART = 1.05  # of the volts at which a load quits: where it tries again when nothing regulates

@@ -143,7 +143,7 @@ def run(
                 y, dy, n_act_states, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, y2, f2, jac
             )
         hit = -1
-        tries = 0
+        tries, cuts, whole = 0, 0, 0.0
         while True:
             steps += 1
             tries += 1
@@ -208,13 +208,15 @@ def run(
                 hit = -1
                 break
             hit = found
-            if first > 1.0 - 1e-6 or h * first < 1e-9 or tries > 8:
+            if first > 1.0 - 1e-6 or h <= ix.SHORTEST or cuts > 8:
                 break
+            cuts += 1
+            whole = h if h > whole else whole
             for k in range(rigs):
                 su[k, ix.U_PUSH] = su[k, ix.U_POWER]
             h = h * first
-            if h < 1e-9:
-                h = 1e-9
+            if h < ix.SHORTEST:
+                h = ix.SHORTEST
         # the step stands
         between(y, y1, d2, d3, 0.5, ym)
         follow(ym, rigs, geo, du)
@@ -263,6 +265,7 @@ def run(
             p0[n] = p1[n]
         grow = 0.9 * (err if err > 1e-4 else 1e-4) ** (-0.25)
         longer = h * (grow if grow < 3.0 else 3.0)
+        longer = longer if longer > whole else whole  # a step cut short by a happening says nothing about the next
         if hit >= 0:
             happen(
                 hit, gauge0[hit] < 0.0, t, y, rigs, q, mv, geo, du, su, gi, gf, oc, res, events, count, sums
