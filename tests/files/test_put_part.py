@@ -48,7 +48,7 @@ def test_a_machine_goes_in_key_by_key(hut):
         '-plate_voltage = "95 V"',
         '-winding_limit = "130 degC"',
         "+emf_constant = { " + EXACT + " }",
-        '+brush_drop = { value = "1.2 V", spread = "0.3 V", how = "typical" }',
+        '+brush_drop = { value = "1.2 V", how = "typical" }',
         '+magnets = "ferrite"',
     ]
     assert "[machine] # from a walking machine" in hut.path.read_text()
