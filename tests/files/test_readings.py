@@ -22,7 +22,6 @@ from sparewatt.files.readings import COLUMNS, READINGS_FILE, read_readings, read
 from sparewatt.files.readings_write import add_reading, blank, set_aside, take_back
 from sparewatt.studies.known_taken import taken_of
 from sparewatt.studies.procedures import guide, guides
-from sparewatt.studies.reading_groups import settled
 from sparewatt.studies.reading_kinds import KINDS, READINGS
 
 BY_HAND = """\
@@ -40,9 +39,9 @@ at, procedure, what, value, unit, range, meter, temperature, who, note, used, la
 """
 
 
-def taken(entries):
-    """The whole readings that lines make up, and those that lack something."""
-    return taken_of(settled(entries))
+def taken(found):
+    """The whole readings that the lines of a file make up, and those that lack something."""
+    return taken_of(found.ready)
 
 
 def text_of(text: str, **more):
@@ -73,7 +72,7 @@ def test_reads_what_people_write():
     assert found.rows[2].why == "clip fell off"
     assert dict(found.rows[2].extra) == {"lamp": "red"}
     assert [row.line for row in found.waiting] == [11]
-    whole_ones, lacking = taken(found.entries)
+    whole_ones, lacking = taken(found)
     assert [(one.at, one.used) for one in whole_ones] == [("10:05", True), ("10:10", False)]
     assert [one.at for one in lacking] == ["10:20"]  # nobody wrote the radius
 
@@ -185,6 +184,17 @@ def test_cells_come_back(table, mark):
     if mark == "\t":  # a row of empty cells parted by tabs is an empty line
         wanted = [row for row in wanted if any(row)]
     assert found == wanted
+
+
+def test_what_was_measured_once_holds_on():
+    """A second fall without its height and radius takes them from the first, and both are whole readings."""
+    text = (
+        "at,procedure,what,value\n1,falling_weight,string_radius,20 mm\n,,height,1 m\n,,mass,2 kg\n,,fall_time,0.9 s\n"
+        "2,falling_weight,fall_time,0.92 s\n"
+    )
+    whole_ones, lacking = taken(text_of(text))
+    assert [one.values["height"].value[0] for one in whole_ones] == [1.0, 1.0]
+    assert lacking == ()
 
 
 # ---- adding ----
@@ -332,7 +342,7 @@ def test_killed_in_the_middle_loses_nothing(tmp_path):
             time.sleep(pause)
             child.send_signal(signal.SIGKILL)
             told = (child.stdout.read().split() or [last])[-1]
-        found, lacking = taken(read_readings(tmp_path).entries)
+        found, lacking = taken(read_readings(tmp_path))
         assert lacking == ()
         assert int(found[-1].at) >= int(told)
         (tmp_path / READINGS_FILE).unlink()
@@ -442,16 +452,16 @@ def test_a_blank_sheet_waits_for_every_reading(one):
             "yes" if READINGS[f"{row.entry.procedure}.{row.entry.what}"].unit == "yes" else "1"
         )
         lines[row.line - 1] = ",".join(cells)
-    whole_ones, _ = taken(text_of("\n".join(lines)).entries)
+    whole_ones, _ = taken(text_of("\n".join(lines)))
     assert {found.kind for found in whole_ones} == {READINGS[what].kind for what in slots}
 
 
 def test_a_blank_sheet_repeats_as_the_step_says():
     """Three readings at one speed are three marks; a run-down is one mark with twelve moments."""
-    spin, _ = taken(text_of(_filled(blank(guide("spin_open").procedure, day="2 May"))).entries)
+    spin, _ = taken(text_of(_filled(blank(guide("spin_open").procedure, day="2 May"))))
     assert [one.kind for one in spin].count("open_volts") == 10
     assert spin[0].at == "2 May 1"
-    down, _ = taken(text_of(_filled(blank(guide("run_down").procedure))).entries)
+    down, _ = taken(text_of(_filled(blank(guide("run_down").procedure))))
     assert [one.size for one in down] == [12, 12, 12]
     assert KINDS["run_down"].series
 

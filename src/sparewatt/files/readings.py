@@ -24,6 +24,7 @@ from sparewatt.files.values import nearest
 from sparewatt.files.whole import digest_of_bytes
 from sparewatt.quantities import BadText, accepted, parse
 from sparewatt.studies.answers_bench import Entry
+from sparewatt.studies.reading_groups import settled
 from sparewatt.studies.reading_kinds import KINDS, Kind, Reading
 from sparewatt.studies.reading_meters import FEELS
 
@@ -103,6 +104,11 @@ class Readings:
     def entries(self) -> tuple[Entry, ...]:
         """Every value that was read, also those not used, in the order of the file."""
         return tuple(row.entry for row in self.rows)
+
+    @property
+    def ready(self) -> tuple[Entry, ...]:
+        """The same made ready to be fitted: what stays is taken over, and a moment is set aside whole."""
+        return settled(self.entries)
 
 
 def readings_path(place: str | Path) -> Path:
