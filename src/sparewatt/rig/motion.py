@@ -53,6 +53,8 @@ class Start:
     winding: float = math.nan  # K; NaN: the air's
     case: float = math.nan
     charge: float = math.nan  # NaN: as in the rig file
+    longest: float = 0.1  # s, of one step
+    even: bool = False  # the push is even over the turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +153,10 @@ def _play_one(
     states = _first_states(m, start, col)
     mv = m.mv[col].copy()
     mv[:, Move.HEATS], mv[:, Move.TIRES] = float(start.heats), float(start.tires)
-    fixed = (rigs, m.q[col], mv, m.geo[col], m.table, m.oc[col], m.ocv, m.fuses)
+    table = m.table
+    if start.even:
+        mv[:, Move.RIPPLE], table = 0.0, m.table[:, :0]
+    fixed = (rigs, m.q[col], mv, m.geo[col], table, m.oc[col], m.ocv, m.fuses)
     channels = len(Chan) * rigs + len(Shared)
     if start.settle > 0:
         none = np.zeros((0, 4))
@@ -210,6 +215,7 @@ def _first_states(m: Moving, start: Start, col: int) -> tuple[Any, ...]:
     gf[ix.F_TON] = -1e9
     gf[ix.F_TQUIT] = -1e9
     gf[ix.F_WORK] = start.work
+    gf[ix.F_LONGEST] = start.longest
     gf[ix.F_SOC] = soc
     gf[ix.F_OCV0] = float(np.interp(oc[Out.SOC], m.ocv[0], m.ocv[1]))
     gf[ix.F_OCV] = float(oc[Out.V_BACK] + np.interp(soc, m.ocv[0], m.ocv[1]) - gf[ix.F_OCV0])

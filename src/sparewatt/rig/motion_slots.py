@@ -50,7 +50,7 @@ N_SU = 17
 I_SWITCH, I_RUNS, I_HOOKED, I_PLUGGED, I_FULL, I_FUSE_BOARD, I_FUSE_BATTERY, I_FUSE_LOAD = range(8)
 N_GI = 8
 # float states shared by all rigs
-(F_TON, F_TQUIT, F_WORK, F_OCV, F_ETA, F_SOC, F_A, F_G, F_P, F_DBOARD, F_DBATTERY, F_DLOAD, F_SURGE, F_TIME,
+(F_TON, F_TQUIT, F_WORK, F_OCV, F_ETA, F_SOC, F_A, F_G, F_P, F_DBOARD, F_DBATTERY, F_DLOAD, F_SURGE, F_LONGEST,
  F_OCV0) = range(15)  # fmt: skip
 N_GF = 15
 BLEND = 1.002  # a step-down board passes from holding to dropping out over this ratio of volts
@@ -67,7 +67,6 @@ LEAST_VOLTS = 0.3
  E_DRIVES, E_SCRIPT) = tuple(int(x) for x in Event)  # fmt: skip
 GAUGES = 8  # of one rig; two shared ones follow
 STOPPED, STARTED = 0.3, 0.6  # rad/s of the crank: below it stands, above it turns again
-LONGEST = 0.1  # s, of one step
 SHORTEST = 1e-9  # s, of a step that ends where something happens
 FILTER_W, FILTER_P = 0.25, 2.0  # s: how smoothly the rider feels cadence, and the reserve feels power
 SETTLE = 60.0  # s in which a nearly full battery's volts follow its amps (common practice, no source)

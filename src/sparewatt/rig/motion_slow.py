@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit
 from sparewatt.rig.motion_events import note
-from sparewatt.rig.motion_forces import hold
+from sparewatt.rig.motion_forces import hold, mean_torque
 
 __all__ = ["advance_slow", "fuse_rate", "lag", "longest_step", "refresh", "try_load", "want_of"]
 
@@ -121,8 +121,8 @@ def advance_slow(
     t: float, h: float, y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, ocv: F, fuses: F,
     power: F, each: F, row: F, events: F, count: I,
 ) -> None:  # fmt: skip
-    """Advance what changes slowly over a step just taken. power: mean watts of the step; each: (rigs, 4) means of rider
-    watts, amps squared, amps and friction watts of each rig; row: channels at its end."""
+    """Advance what changes slowly over a step just taken. power: mean watts of the step; each: (rigs, 4) means of amps
+    squared, amps and friction watts of each rig; row: channels at its end."""
     for k in range(rigs):
         w = y[5 * k + 1]
         su[k, ix.U_WAVG] += (w - su[k, ix.U_WAVG]) * (h / (ix.FILTER_W + 0.5 * h))
@@ -141,8 +141,11 @@ def advance_slow(
         su[k, ix.U_PUSH1], su[k, ix.U_PUSH] = lag(
             su[k, ix.U_PUSH1], su[k, ix.U_POWER], want_of(k, du, su, mv, geo), 0.5 * mv[k, ix.M_REACT], h
         )
-        su[k, ix.U_PAVG] += (each[k, 0] - su[k, ix.U_PAVG]) * (h / (ix.FILTER_P + 0.5 * h))
-        p, cp, full = su[k, ix.U_PAVG], mv[k, ix.M_CP], mv[k, ix.M_WORK]
+        # The reserve feels the mean of the turn: what the push within it swings above critical power is not spent
+        p = 0.5 * su[k, ix.U_PAVG]
+        su[k, ix.U_PAVG] = mean_torque(k, su[k, ix.U_WAVG], du, su, mv) * su[k, ix.U_WAVG]
+        p += 0.5 * su[k, ix.U_PAVG]
+        cp, full = mv[k, ix.M_CP], mv[k, ix.M_WORK]
         if p > cp:
             su[k, ix.U_LEFT] -= (p - cp) * h
             if su[k, ix.U_LEFT] <= 0.0:
@@ -249,6 +252,9 @@ def longest_step(
         if abs(want - su[k, ix.U_PUSH]) > 0.01 * (abs(want) + 0.1):
             part = 0.1 * mv[k, ix.M_REACT]
             h = h if h < part else part
+        if su[k, ix.U_PAVG] > mv[k, ix.M_CP] and su[k, ix.U_LEFT] > 0.0:
+            left = su[k, ix.U_LEFT] / (su[k, ix.U_PAVG] - mv[k, ix.M_CP]) + 1e-6
+            h = h if h < left else left
         rate = fuse_rate(y[5 * k + 3], 0, fuses)
         if rate > 0.0 and su[k, ix.U_FUSE] < 1.0:
             part = 0.05 / rate

@@ -68,6 +68,7 @@ def run(
     most[:, :] = -np.inf
     peaks[:, 0] = -np.inf
     fresh = True
+    least_cut = ix.SHORTEST
     marked, mark = -1, 1.0  # a label gauge that has just crossed, and the side it is on now
     while True:
         while act < n_act and script[act, 0] <= t + 1e-9:
@@ -131,7 +132,7 @@ def run(
         until = duration
         if act < n_act and script[act, 0] < until:
             until = script[act, 0]
-        h = h if h < ix.LONGEST else ix.LONGEST
+        h = h if h < gf[ix.F_LONGEST] else gf[ix.F_LONGEST]
         h = longest_step(t, h, until, y, rigs, mv, du, su, gi, gf, oc, fuses, row, geo)
         if h < 1e-11:
             h = 1e-11
@@ -206,17 +207,20 @@ def run(
                     first, found = x, n
             if found < 0:
                 hit = -1
+                # cut just short of a happening: go further next time, or slow gauges take for ever
+                least_cut = 4.0 * least_cut if cuts > 0 else ix.SHORTEST
                 break
             hit = found
-            if first > 1.0 - 1e-6 or h <= ix.SHORTEST or cuts > 8:
+            if first > 1.0 - 1e-6 or h <= least_cut or cuts > 8:
+                least_cut = ix.SHORTEST
                 break
             cuts += 1
             whole = h if h > whole else whole
             for k in range(rigs):
                 su[k, ix.U_PUSH] = su[k, ix.U_POWER]
             h = h * first
-            if h < ix.SHORTEST:
-                h = ix.SHORTEST
+            if h < least_cut:
+                h = least_cut
         # the step stands
         between(y, y1, d2, d3, 0.5, ym)
         follow(ym, rigs, geo, du)
@@ -265,7 +269,9 @@ def run(
             p0[n] = p1[n]
         grow = 0.9 * (err if err > 1e-4 else 1e-4) ** (-0.25)
         longer = h * (grow if grow < 3.0 else 3.0)
-        longer = longer if longer > whole else whole  # a step cut short by a happening says nothing about the next
+        longer = (
+            longer if longer > whole else whole
+        )  # a step cut short by a happening says nothing about the next
         if hit >= 0:
             happen(
                 hit, gauge0[hit] < 0.0, t, y, rigs, q, mv, geo, du, su, gi, gf, oc, res, events, count, sums

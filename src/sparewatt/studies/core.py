@@ -14,6 +14,7 @@ from sparewatt.physics import heat
 from sparewatt.rig import solve
 from sparewatt.rig.bind import bind, find_rider, reheat, scaled
 from sparewatt.rig.fill import Filled, fill
+from sparewatt.rig.fill_motion import INNER_SHARE, MAGNET_SHARE
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.outcome import Band, Crossings, Mode, Point, Stop
 from sparewatt.studies.answers import Ask
@@ -50,10 +51,6 @@ LIKELY, PASSABLE = 0.80, 0.50  # shares of draws: "it works" and "it may work"
 KEPT = 0.2  # of the legs' watts: a rig that delivers less is not worth riding (common practice, no source)
 RIDDEN = (0.4, 2.2)  # of the comfortable cadence: outside it nobody rides (common practice, no source)
 COMFORT = (0.65, 1.75)  # of the comfortable cadence: outside it is hard work (common practice, no source)
-MAGNET_SHARE = 0.5  # of the case's warm-up that reaches the magnets (common practice, no source)
-INNER_SHARE = (
-    0.35  # of the thermal resistance that lies between winding and case (common practice, no source)
-)
 SHORT_SPARE = 0.10  # below this share of the load the edge is too near for comfort
 
 

@@ -1,0 +1,91 @@
+"""Happenings of a scene as sentences about the rig, and those that repeat told once with their rhythm."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Sequence
+
+from sparewatt.quantities import render
+from sparewatt.rig.motion import Moving
+from sparewatt.rig.motion_layout import Event
+from sparewatt.studies.answers_seconds import Happening
+
+__all__ = ["gathered", "sentence_of"]
+
+AGAIN = 3.0  # s: the same thing within this time belongs to one series
+FUSED = ("machine's run", "run from the board", "battery's run", "run to the load")
+# What belongs together when it repeats: the second of a pair is told with the first
+PAIRS = {
+    "freewheel_takes": "freewheel_opens",
+    "diode_conducts": "diode_blocks",
+    "clamp_ends": "clamp_starts",
+    "unlimited": "limited",
+    "holds_again": "passes",
+    "wakes": "sleeps",
+    "load_restarts": "load_quits",
+}
+
+
+def sentence_of(event: Event, moving: Moving, rig: int, value: float) -> str:
+    """One located event in plain words."""
+    bound = moving.bounds[rig] if rig < len(moving.bounds) and event != Event.FUSE_OPENS else moving.bounds[0]
+    board = bound.hookup.board.name if bound.hookup.board is not None else "board"
+    load = bound.hookup.load.name if bound.hookup.load is not None else "battery"
+    volts = render(value, "V", digits=3)
+    whose = "" if moving.rigs == 1 else f" of rig {rig + 1}"
+    table = {
+        Event.FREEWHEEL_OPENS: f"The wheel{whose} runs on faster than the legs turn: the freewheel lets go.",
+        Event.FREEWHEEL_TAKES: f"The legs{whose} catch up and push again.",
+        Event.DIODE_CONDUCTS: f"The machine's volts{whose} rise above the bus: current flows.",
+        Event.DIODE_BLOCKS: f"The machine's volts{whose} fall below the bus: the diode blocks.",
+        Event.BATTERY_DRIVES: f"Nothing blocks: current runs backwards and drives the machine{whose}.",
+        Event.SLEEPS: f"The {board}{whose} goes to sleep at {volts}.",
+        Event.WAKES: f"The {board}{whose} wakes at {volts}.",
+        Event.LIMITED: f"The {board}{whose} takes in all the amps it can.",
+        Event.UNLIMITED: f"The {board}{whose} is below its amps limit again.",
+        Event.PASSES: f"The {board}{whose} can no longer hold back the volts: they pass straight through at {volts}.",
+        Event.HOLDS_AGAIN: f"The {board}{whose} holds its setting again.",
+        Event.DROPS_OUT: f"The {board}{whose} has too few volts at its input; its output sags.",
+        Event.CLAMP_STARTS: f"The clamp switches in at {volts}.",
+        Event.CLAMP_ENDS: "The clamp lets go.",
+        Event.LOAD_QUITS: f"The {load} has too few volts and goes off.",
+        Event.LOAD_RESTARTS: f"The {load} comes on.",
+        Event.FUSE_OPENS: f"The fuse in the {FUSED[rig % 4]} opens.",
+        Event.STALLS: f"The rider{whose} is dragged to a stop.",
+        Event.MOVES_AGAIN: f"The crank{whose} turns.",
+        Event.RESERVE_EMPTY: f"The reserve of the rider{whose} is used up; only steady power is left.",
+        Event.OVER_VOLTS: f"The bus{whose} passes {volts}, more than a part on it stands.",
+        Event.OVER_LOAD_VOLTS: f"The {load} gets {volts}, more than it stands.",
+        Event.FULL_VOLTS: f"The battery reaches its charging volts, {volts}: from here on it takes less and less.",
+        Event.RINGS: "Board and coil swing against each other.",
+    }
+    return table[event]
+
+
+def gathered(found: Sequence[Happening]) -> list[Happening]:
+    """Series of the same thing (with its counterpart) told once, with how often and until when."""
+    out: list[Happening] = []
+    series: dict[tuple[str, int], list[Happening]] = {}
+    for happening in sorted(found, key=lambda h: h.at):
+        name = (PAIRS.get(happening.key, happening.key), happening.unit_of)
+        run = series.setdefault(name, [])
+        if run and happening.at - run[-1].at > AGAIN:
+            out += _told(run)
+            run.clear()
+        run.append(happening)
+    for run in series.values():
+        out += _told(run)
+    return out
+
+
+def _told(run: list[Happening]) -> list[Happening]:
+    """A short series as it is; a long one as its first happenings and a line with its rhythm."""
+    firsts = [h for h in run if h.key == run[0].key]
+    if len(run) <= 3 or len(firsts) < 3:
+        return list(run)
+    span = firsts[-1].at - firsts[0].at
+    rhythm = (len(firsts) - 1) / span if span > 0 else math.inf
+    often = f"about {rhythm:.1f} times a second" if rhythm >= 0.5 else f"about every {1 / rhythm:.0f} s"
+    says = f"{run[0].says} It comes and goes {often}, {len(firsts)} times until {render(run[-1].at, 's', digits=3)}."
+    return [dataclasses.replace(run[0], says=says)]
