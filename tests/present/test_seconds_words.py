@@ -19,6 +19,7 @@ from sparewatt.parts import Converter
 from sparewatt.present import words_seconds
 from sparewatt.present.csv_scene import scene_csv
 from sparewatt.present.drawings.ledger import caption, ledger
+from sparewatt.present.drawings.seconds_lane import spells
 from sparewatt.present.palette import DARK, LIGHT, PRINT, page_css
 from sparewatt.present.words_seconds_reading import delay, energy, mean_end, smoothed
 from sparewatt.present.words_seconds_rows import HAPPENING_WORDS, happening, moment, often, rows
@@ -35,6 +36,10 @@ KEYS = (
     "stalls", "moves_again", "reserve_empty", "over_volts", "over_load_volts", "full_volts", "rings", "battery_drives",
     "tool_at_speed", "script",
 )  # fmt: skip
+CLAMPED = (
+    "It holds. The clamp burns up to 150 W and keeps the volts at 39 V; you settle at 103 turns a minute; "
+    "your legs feel 138 W at first and 74 W after."
+)
 HICCUP = (
     "Switch the saw on at 3 s and the board sleeps 1.2 s later, wakes and sleeps again about twice a second: "
     "it never gets going."
@@ -91,7 +96,7 @@ def everything(a: SceneAnswer) -> list[str]:
         ),
         (
             "rejection with a clamp",
-            "It holds. You settle at 103 turns a minute; your legs feel 140 W at first and 74 W after.",
+            CLAMPED,
         ),
         ("hour", "Hold 210 W at 40 min and your reserve is empty 80 s later."),
         (
@@ -219,9 +224,9 @@ def test_chances_are_counts_of_runs() -> None:
     )
     assert words_seconds.chances(a) == [
         "It drags you to a stop in 62 of 200 runs.",
-        "A fuse opens in not one of 200 runs.",
         "The load gets what it asks for in all 200 runs.",
         "The lamp goes out in 100 of 200 runs.",
+        "Not once in 200 runs: an open fuse.",
     ]
     assert words_seconds.chances(dataclasses.replace(a, runs=1)) == []
 
@@ -290,6 +295,22 @@ def test_what_repeats_is_counted() -> None:
     assert len(found) == 4
     assert "22 more times, about twice a second, until 15.0 s" in found[-1].says
     assert found[-1].until > found[-1].at
+
+
+def test_a_series_told_in_one_happening() -> None:
+    """Where the study has counted already, its sentence stands, and rhythm, bar and lane are read from it."""
+    says = (
+        "The board goes to sleep at 9 V. It comes and goes about 2.1 times a second, 23 times until 14.8 s."
+    )
+    a = dataclasses.replace(
+        scene_samples.hiccup(), happenings=(Happening(at=4.2, key="sleeps", says=says, value=9.0),)
+    )
+    (_, row) = rows(a)
+    assert (row.says, row.times, row.until) == (says, 23, 14.8)
+    assert words_seconds.scene_answer(a, RIG) == HICCUP
+    found = spells(a)
+    assert len(found) == 23
+    assert found[1].start - found[0].start == pytest.approx(1 / 2.1)
 
 
 def test_a_step_starts_the_count_anew() -> None:

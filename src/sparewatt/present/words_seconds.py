@@ -17,11 +17,13 @@ from sparewatt.present.words_numbers import clause, sentence
 from sparewatt.present.words_seconds_compare import compare
 from sparewatt.present.words_seconds_hurts import Hurt, caused, ends_well, hurts
 from sparewatt.present.words_seconds_reading import (
+    TURN_TIME,
     delay,
     energy,
     energy_unit,
     in_runs,
     mean_end,
+    most_of,
     smoothed,
     track_of,
 )
@@ -43,6 +45,14 @@ _CHANCES = {
     "fuse": "A fuse opens",
 }
 FIRST = 6.0  # s after the first step that count as "at first"
+# The same as things, for those that never happen.
+_NOUNS = {
+    "stall": "a stall",
+    "over volts": "volts over a rating",
+    "over load volts": "too many volts for the load",
+    "hiccup": "a board that sleeps and wakes again and again",
+    "fuse": "an open fuse",
+}
 _ENOUGH = 0.15  # share of the runs from which an unlucky ending belongs into the answer
 
 
@@ -89,8 +99,18 @@ def _holds(a: SceneAnswer) -> str:
         name = load_name(a)
         up = f"{name} is up to speed {span} after you switch it on" if span else f"{name} is at speed at once"
         return f"{first} {sentence(f'{up}; {feel}' if feel else up)}"
-    pace = _pace(a)
-    return " ".join(part for part in (first, sentence("; ".join(x for x in (pace, feel) if x))) if part)
+    told = [x for x in (_clamped(a), _pace(a), feel) if x]
+    return " ".join(part for part in (first, sentence("; ".join(told))) if part)
+
+
+def _clamped(a: SceneAnswer) -> str:
+    """The clamp at work: what it burns, and the volts it keeps."""
+    starts = next((h for h in a.happenings if h.key == "clamp_starts" and h.unit_of == 0), None)
+    if starts is None:
+        return ""
+    burns, volts = most_of(a, "clamp_power"), most_of(a, "bus_volts")
+    watts = f" burns up to {say.watts(burns)} and" if burns > 0.5 else ""
+    return f"the clamp{watts} keeps the volts at {say.amount(volts, 'V')}" if math.isfinite(volts) else ""
 
 
 def _other_end(a: SceneAnswer) -> str:
@@ -124,9 +144,9 @@ def _legs(a: SceneAnswer) -> str:
         return ""
     since = min((s.at for s in a.steps if s.at <= a.duration), default=0.0)
     smooth = smoothed(a.times, track.values)
-    early = smooth[(a.times >= since) & (a.times <= since + FIRST) & np.isfinite(smooth)]
+    early = smooth[(a.times >= since + TURN_TIME) & (a.times <= since + FIRST) & np.isfinite(smooth)]
     most = float(early.max()) if early.size else after
-    if say.watts(most) != say.watts(after) and most > 1.1 * max(after, 1.0):
+    if most > 1.1 * max(after, 1.0):
         return f"your legs feel {say.watts(most)} at first and {say.watts(after)} after"
     return f"your legs feel {say.watts(after)}"
 
@@ -166,7 +186,9 @@ def _spread(p: Peak, a: SceneAnswer) -> str:
     """The 90 % band of a peak over the runs."""
     if a.runs < 2 or not (math.isfinite(p.low) and math.isfinite(p.high)) or p.low >= p.high:
         return ""
-    said = say.span(Band(p.value, p.low, p.high), p.unit) if p.unit else ""
+    if not p.unit or p.high - p.low < 0.02 * abs(p.value):
+        return ""
+    said = say.span(Band(p.value, p.low, p.high), p.unit)
     return f" Nine runs of ten reach {said}." if " to " in said else ""
 
 
@@ -188,14 +210,23 @@ def _whole(text: str) -> str:
 
 
 def chances(a: SceneAnswer) -> list[str]:
-    """How many of the runs did what; nothing when it was played once."""
+    """How many of the runs did what, and last what happened in none; nothing when it was played once."""
     if a.runs < 2:
         return []
-    return [_chance(c.key, c.says, c.share, a.runs) for c in a.chances if math.isfinite(c.share)]
+    known = [c for c in a.chances if math.isfinite(c.share)]
+    never = [c for c in known if round(c.share * a.runs) <= 0 and c.key in _NOUNS]
+    found = [
+        sentence(f"{_CHANCES.get(c.key) or clause(c.says) or c.key} {in_runs(c.share, a.runs)}")
+        for c in known
+        if c not in never
+    ]
+    if never:
+        found.append(f"Not once in {a.runs} runs: {_or_list([_NOUNS[c.key] for c in never])}.")
+    return found
 
 
-def _chance(key: str, says: str, share: float, runs: int) -> str:
-    return sentence(f"{_CHANCES.get(key) or clause(says) or key} {in_runs(share, runs)}")
+def _or_list(words: list[str]) -> str:
+    return " or ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 # ---- lists -----------------------------------------------------------------------------------------------------------
@@ -215,7 +246,7 @@ def ledger_rows(a: SceneAnswer) -> list[LedgerRow]:
             side=_side(e.side, e.joules),
             name=e.name,
             joules=e.joules,
-            amount=f"{energy(abs(e.joules) if e.side == 'store' else e.joules, unit)} {unit}",
+            amount=f"{energy(e.joules if e.side in ('in', 'toll') else abs(e.joules), unit)} {unit}",
             share=say.percent(abs(e.joules) / total) if total > 0 else "",
         )
         for e in a.ledger
@@ -223,7 +254,7 @@ def ledger_rows(a: SceneAnswer) -> list[LedgerRow]:
 
 
 def _side(side: str, joules: float) -> str:
-    if side == "store" and joules < 0:
+    if side in ("store", "delivered") and joules < 0:
         return "taken out"
     return SIDES.get(side, side)
 
@@ -234,8 +265,9 @@ def ledger_sentence(a: SceneAnswer) -> str:
     put_in = sum(e.joules for e in known if e.side == "in")
     if not known or not put_in > 0:
         return "Nothing goes in, so there is nothing to tell of."
-    given = sum(e.joules for e in known if e.side == "delivered")
+    given = sum(max(e.joules, 0.0) for e in known if e.side == "delivered")
     stored = sum(e.joules for e in known if e.side == "store")
+    stored += sum(min(e.joules, 0.0) for e in known if e.side == "delivered")
     unit = energy_unit(put_in)
     text = f"{energy(put_in, unit)} {unit} from the legs, {energy(given, unit)} {unit} delivered"
     if abs(stored) > 0.005 * put_in:
@@ -245,7 +277,7 @@ def ledger_sentence(a: SceneAnswer) -> str:
     tolls = [e for e in known if e.side == "toll" and e.joules > 0]
     if tolls:
         worst = max(tolls, key=lambda e: e.joules)
-        text += f"; of the tolls {say.the(worst.name)} is the largest, {energy(worst.joules, unit)} {unit}"
+        text += f"; the largest toll is {clause(worst.name)}, {energy(worst.joules, unit)} {unit}"
     return f"{text}. {_closes(a)}".strip()
 
 

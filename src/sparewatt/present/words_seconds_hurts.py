@@ -13,7 +13,7 @@ from sparewatt.parts import Rig
 from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import sentence
 from sparewatt.present.words_seconds_reading import delay
-from sparewatt.present.words_seconds_rows import board_name, load_name, moment, often, part_place
+from sparewatt.present.words_seconds_rows import board_name, load_name, moment, often, part_place, series
 from sparewatt.rig.hookup import hookup
 from sparewatt.studies.answers_seconds import Happening, Peak, SceneAnswer, StepRow
 
@@ -21,7 +21,7 @@ __all__ = ["Hurt", "caused", "ends_well", "hurts"]
 
 SOON = 0.05  # s: sooner than this is at once
 _CLIMBS = {"V": "the volts climb to", "A": "the amps climb to", "W": "the watts climb to", "K": "it heats up to",
-           "J": "what is burnt there adds up to"}  # fmt: skip
+           "rad/s": "the machine races to", "J": "what is burnt there adds up to"}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,16 +125,19 @@ def _of(a: SceneAnswer, key: str) -> list[Happening]:
 def _hiccup(a: SceneAnswer, board: str) -> list[Hurt]:
     """The board that sleeps and wakes: its rhythm, and whether it ever gets going."""
     sleeps, wakes = _of(a, "sleeps"), _of(a, "wakes")
-    if not sleeps or (len(sleeps) < 3 and a.ends not in ("hiccups", "asleep")):
+    runs = [run for h in sleeps if (run := series(h)) is not None]
+    count = len(sleeps) - len(runs) + sum(run.times for run in runs)
+    if not sleeps or (count < 3 and a.ends not in ("hiccups", "asleep")):
         return []
     first = sleeps[0]
-    if len(sleeps) < 3 or not wakes:
+    if count < 3 or not (wakes or runs):
         if a.ends == "asleep":
             return [Hurt(at=first.at, key="hiccup", says=f"{board} goes to sleep", rest=" and stays asleep")]
         return [Hurt(at=first.at, key="hiccup", says=f"{board} sleeps", rest=", wakes, and sleeps again")]
-    rhythm = often(float(np.median(np.diff([h.at for h in sleeps]))))
-    goes_on = a.ends == "hiccups" or a.ends == "asleep"
-    after = ": it never gets going" if goes_on else f", {len(sleeps)} times in all"
+    gaps = [run.period for run in runs] or np.diff([h.at for h in sleeps]).tolist()
+    rhythm = often(float(np.median(gaps)))
+    goes_on = a.ends in ("hiccups", "asleep")
+    after = ": it never gets going" if goes_on else f", {count} times in all"
     again = f", wakes and sleeps again{' ' + rhythm if rhythm else ''}{after}"
     return [Hurt(at=first.at, key="hiccup", says=f"{board} sleeps", rest=again)]
 

@@ -11,7 +11,17 @@ from sparewatt.present import words_numbers as say
 from sparewatt.quantities.units import factor
 from sparewatt.studies.answers_seconds import SceneAnswer, Track
 
-__all__ = ["delay", "energy", "energy_unit", "in_runs", "mean_end", "most_of", "smoothed", "track_of"]
+__all__ = [
+    "TURN_TIME",
+    "delay",
+    "energy",
+    "energy_unit",
+    "in_runs",
+    "mean_end",
+    "most_of",
+    "smoothed",
+    "track_of",
+]
 
 F = NDArray[np.float64]
 TURN_TIME = 1.0  # s: about one turn of the crank
@@ -74,7 +84,9 @@ def energy_unit(total: float) -> str:
 def energy(joules: float, unit: str) -> str:
     """A bare number of that unit, three digits at most."""
     value = abs(joules) / factor(unit)
-    sign = "\u2212" if joules < 0 and value > 0 else ""
+    if value < 0.005:
+        return "0"
+    sign = "\u2212" if joules < 0 else ""
     if not math.isfinite(value):
         return "?"
     if value >= 999.5:

@@ -7,6 +7,7 @@ then counted, so that an hour still fits a page. The numbers of the rows are tho
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,7 @@ __all__ = [
     "HAPPENING_WORDS",
     "HURTS",
     "Row",
+    "Series",
     "board_name",
     "happening",
     "load_name",
@@ -25,6 +27,7 @@ __all__ = [
     "often",
     "part_place",
     "rows",
+    "series",
 ]
 
 FAMILIES: dict[str, tuple[tuple[str, ...], str]] = {
@@ -43,8 +46,11 @@ MANY = 4  # of a family that are all told one by one
 MOST_ROWS = 60  # more than this, and what repeats is counted over the whole scene
 # What can hurt a person, a part or the ride: the accent is for these alone.
 HURTS = frozenset({"stalls", "over_volts", "over_load_volts", "fuse_opens", "battery_drives"})
-# What only the study knows the name of: its own sentence is better than a general one.
-_NAMED_THERE = frozenset({"fuse_opens", "over_volts", "over_load_volts", "rings"})
+# What happens to the legs of the one who reads this: told to them, not about them. The study names the parts better.
+_YOURS = frozenset({"stalls", "moves_again", "reserve_empty", "freewheel_opens", "freewheel_takes"})
+# A study may tell a series in one happening; what it says of it.
+_TIMES = re.compile(r"(\d+) times until ([\d.]+) s\b")
+_RHYTHM = re.compile(r"about (?:([\d.]+) times a second|every ([\d.]+) s\b)")
 HAPPENING_WORDS: dict[str, str] = {
     "freewheel_opens": "The freewheel lets go: the rig runs on without your legs",
     "freewheel_takes": "The freewheel takes up: your legs drive the rig again",
@@ -63,7 +69,7 @@ HAPPENING_WORDS: dict[str, str] = {
     "load_restarts": "{Load} starts again{at V}",
     "fuse_opens": "A fuse opens{at A}",
     "stalls": "The crank stands still: the load has dragged you to a stop",
-    "moves_again": "The crank moves again",
+    "moves_again": "The crank turns",
     "reserve_empty": "Your reserve is empty: from here on only the pace you can hold for long is left",
     "over_volts": "The volts{now V} pass what a part on the bus stands",
     "over_load_volts": "The volts{now V} pass what {load} stands",
@@ -92,6 +98,25 @@ class Row:
     def hurts(self) -> bool:
         """It can hurt a person, a part or the ride."""
         return self.key in HURTS
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """What repeats, told in one happening: how often, s from one to the next, and the last time."""
+
+    times: int
+    period: float
+    until: float
+
+
+def series(h: Happening) -> Series | None:
+    """The series that one happening stands for; None where it stands for itself."""
+    count, rhythm = _TIMES.search(h.says), _RHYTHM.search(h.says)
+    if count is None or rhythm is None:
+        return None
+    a_second, each = rhythm.groups()
+    period = 1.0 / float(a_second) if a_second and float(a_second) > 0 else float(each or "nan")
+    return Series(int(count[1]), period, float(count[2]))
 
 
 def load_name(answer: SceneAnswer) -> str:
@@ -142,11 +167,10 @@ def often(period: float) -> str:
 
 def happening(h: Happening, answer: SceneAnswer) -> str:
     """One happening as a sentence."""
-    own = HAPPENING_WORDS.get(h.key)
-    if own is None or h.told or (h.key in _NAMED_THERE and h.says.strip()):
-        text = h.says.strip() or own or h.key.replace("_", " ")
-    else:
-        text = _filled(own, h.value, load_name(answer))
+    own, given = HAPPENING_WORDS.get(h.key), h.says.strip()
+    if given and (h.told or own is None or h.key not in _YOURS or h.unit_of > 0 or series(h) is not None):
+        return sentence(given)
+    text = _filled(own, h.value, load_name(answer)) if own else h.key.replace("_", " ")
     return _told_of(h.unit_of, text)
 
 
@@ -219,7 +243,10 @@ def _drafts(found: Sequence[Happening], cuts: Sequence[float], answer: SceneAnsw
     drafts: list[Draft] = []
     for (_, unit, family), members in groups.items():
         single = members if len(members) <= MANY else members[:KEPT]
-        drafts += [(h.at, h.at, h.key, happening(h, answer), False, 1, unit) for h in single]
+        for h in single:
+            run = series(h)
+            until, times = (max(run.until, h.at), run.times) if run else (h.at, 1)
+            drafts.append((h.at, until, h.key, happening(h, answer), False, times, unit))
         rest = members[len(single) :]
         if rest:
             drafts.append(_counted(family, rest, answer.duration, unit))

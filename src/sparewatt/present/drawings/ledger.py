@@ -25,6 +25,7 @@ caption = ledger_sentence
 WIDE, NARROW = 1080.0, 344.0
 MOST_TOLLS = 7
 SMALLEST = 0.015  # share of what goes in below which tolls are told together
+TINY = 1e-3  # share of the largest entry below which one is nothing
 BEND = 9.0
 HAIR = 1.5
 MINUS = "\u2212"
@@ -58,19 +59,23 @@ def ledger(
 
 def _flows(entries: Sequence[Entry]) -> list[Flow]:
     """What goes in, what turns away and what comes out, all positive; small tolls together."""
-    known = [e for e in entries if math.isfinite(e.joules) and e.joules != 0.0]
+    known = [e for e in entries if math.isfinite(e.joules)]
+    least = TINY * max([0.0, *(abs(e.joules) for e in known)])
+    known = [e for e in known if abs(e.joules) > least]
     into = [Flow(e.name, e.joules, "in") for e in known if e.side == "in" and e.joules > 0]
     total = sum(f.joules for f in into) or 1.0
     into += [
-        Flow(f"out of {_the(e.name)}", -e.joules, "in") for e in known if e.side != "in" and e.joules < 0
+        Flow(f"out of {_bare(e.name)}", -e.joules, "in") for e in known if e.side != "in" and e.joules < 0
     ]
     tolls = [Flow(e.name, e.joules, "toll") for e in known if e.side == "toll" and e.joules > 0]
     tolls += [
-        Flow(f"back into {_the(e.name)}", -e.joules, "toll") for e in known if e.side == "in" and e.joules < 0
+        Flow(f"back into {_bare(e.name)}", -e.joules, "toll")
+        for e in known
+        if e.side == "in" and e.joules < 0
     ]
     outs = [Flow(e.name, e.joules, "delivered") for e in known if e.side == "delivered" and e.joules > 0]
     outs += [
-        Flow(f"into {_the(e.name)}", e.joules, "store") for e in known if e.side == "store" and e.joules > 0
+        Flow(f"into {_bare(e.name)}", e.joules, "store") for e in known if e.side == "store" and e.joules > 0
     ]
     few = ((into, "in", 3), (tolls, "toll", MOST_TOLLS), (outs, "store", 3))
     return [flow for flows, side, most in few for flow in _few(flows, side, most, total)]
@@ -86,8 +91,13 @@ def _few(flows: list[Flow], side: str, most: int, total: float) -> list[Flow]:
     return [*(f for f in flows if f in big), told]
 
 
-def _the(name: str) -> str:
-    return name if name[:1].isupper() or name.startswith(("the ", "your ", "what ")) else f"the {name}"
+def _bare(name: str) -> str:
+    """A part without the way that leads into it: "into the battery" and "battery" are the battery."""
+    for way in ("into ", "in ", "out of "):
+        name = name.removeprefix(way)
+    return (
+        name if name[:1].isupper() or name.startswith(("the ", "your ", "what ", "wheels")) else f"the {name}"
+    )
 
 
 class _Ledger:

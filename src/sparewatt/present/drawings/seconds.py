@@ -150,7 +150,7 @@ class _Scene:
             edge = y(panel.limits[0][1])
             c.rect(self.x.start, y.end, self.x.end - self.x.start, edge - y.end, c.pattern("hatch"))
         for line in panel.lines:
-            if line.rank == 0 or panel.key in ("cadence", "volts"):
+            if line.rank == 0 or len(panel.lines) <= 2:
                 band(c, line, self.x, y, self.unit)
 
     def _panel(self, panel: Panel, y: Axis) -> None:

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 
 from sparewatt.present.drawings.axes import Axis
 from sparewatt.present.drawings.canvas import Canvas
-from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.present.words_seconds_rows import series
+from sparewatt.studies.answers_seconds import Happening, SceneAnswer
 
 __all__ = ["HIGH", "Spell", "draw_lane", "lane_words", "spells"]
 
 HIGH = 18.0  # two repeats of the dots
 NARROW = 14.0  # px: a shorter spell is one column of its pattern
+MOST_BEATS = 400
 CLOSE = 5.0  # px between such columns
 _KINDS = (
     (
@@ -23,6 +25,7 @@ _KINDS = (
     ("crosses", frozenset({"passes"}), frozenset({"holds_again", "drops_out", "sleeps"})),
     ("dots", frozenset({"sleeps"}), frozenset({"wakes"})),
 )
+_ORDER = {pattern: k for k, (pattern, _, _) in enumerate(_KINDS)}
 _WORDS = {
     "dots": "dots, asleep",
     "crosses": "crosses, passing straight through",
@@ -44,10 +47,13 @@ def spells(a: SceneAnswer) -> list[Spell]:
     found: list[Spell] = []
     mine = sorted((h for h in a.happenings if h.unit_of == 0 and math.isfinite(h.at)), key=lambda h: h.at)
     for pattern, begins, ends in _KINDS:
+        found += [s for h in mine if h.key in begins for s in _beats(pattern, h)]
         since: float | None = None
         seen = False
         for h in mine:
-            if h.key in begins and since is None:
+            if h.key in begins and series(h) is not None:
+                since, seen = None, True
+            elif h.key in begins and since is None:
                 since, seen = h.at, True
             elif h.key in ends:
                 if since is not None:
@@ -57,7 +63,16 @@ def spells(a: SceneAnswer) -> list[Spell]:
                 since, seen = None, True
         if since is not None:
             found.append(Spell(pattern, since, a.duration))
-    return [s for s in found if s.end > s.start]
+    return sorted((s for s in found if s.end > s.start), key=lambda s: (_ORDER[s.pattern], s.start))
+
+
+def _beats(pattern: str, h: Happening) -> list[Spell]:
+    """A series told in one happening: half of every beat, because more is not known of it."""
+    run = series(h)
+    if run is None or not run.period > 0:
+        return []
+    starts = [h.at + k * run.period for k in range(min(run.times, MOST_BEATS))]
+    return [Spell(pattern, t, t + 0.5 * run.period) for t in starts]
 
 
 def lane_words(found: list[Spell]) -> str:

@@ -200,6 +200,8 @@ def flags(
             for text in tries
         )
         flag = next((f for f in found if f is not None), None)
+        if flag is None and placed and placed[-1].words:  # do not take its words away
+            flag = _placed(x, str(row.number), "", placed, low, high, most_rows)
         if flag is not None:
             placed.append(flag)
         elif placed:

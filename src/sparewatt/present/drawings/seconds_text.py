@@ -61,13 +61,18 @@ def peak(panel: Panel) -> tuple[float, float, bool] | None:
         k = int(known[np.argmax(line.v[known])])
         most, at = float(line.v[k]), float(line.t[k])
     over = bool(panel.limits) and most > panel.limits[0][1]
+    if over:
+        return most, at, True
+    stands_out = 0.12 * (panel.high - panel.low)
+    near = line.t[(line.most if panel.key == "volts" else line.v) > most - stands_out]
+    once = near.size > 0 and float(near[-1] - near[0]) < 0.12 * float(line.t[-1] - line.t[0])
     ends = max(float(line.v[known[0]]), float(line.v[known[-1]]))
-    return (most, at, over) if over or most - ends > 0.12 * (panel.high - panel.low) else None
+    return (most, at, False) if once and most - ends > stands_out else None
 
 
 def limit_words(panel: Panel, name: str, value: float, inch: bool = False) -> str:
     """A rating as it stands beside its line."""
-    return f"{name} stands {say_in(panel, value, inch)}"
+    return f"{name.partition(', ')[0]} stands {say_in(panel, value, inch)}"
 
 
 def names(panel: Panel, line: Line) -> str:
