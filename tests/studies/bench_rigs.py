@@ -238,10 +238,10 @@ class Shed:
         for x, v in ((0.0, 12.4), (0.5, 11.9), (1.0, 10.8)):
             self.write("battery_run", "r", time=x * hours, volts=v, amps=self.amps(amps))
 
-    def turns(self, crank: float = 20.0, gear: str = "42/18") -> None:
+    def turns(self, crank: float = 20.0, gear: str = "42/18", at: str = "t") -> None:
         """Machine turns for crank turns."""
         teeth = 42 / 18 if gear == "42/18" else 42 / 21
-        self.write("hand_turns", "t", part=gear, crank_turns=crank, machine_turns=self.near(crank * teeth * self.truth.ratio, 0.1))
+        self.write("hand_turns", at, part=gear, crank_turns=crank, machine_turns=self.near(crank * teeth * self.truth.ratio, 0.1))
 
     def riding(self, points: tuple[tuple[float, float], ...], gear: str = "42/18") -> None:
         """A ride at (cadence, amps) with the shaft filmed."""

@@ -12,13 +12,23 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sparewatt.studies.fit import Fit
-from sparewatt.studies.fit_problem import STEP, Batch, Problem
+from sparewatt.studies.fit_problem import STEP, Batch, Gain, Problem, Unknown
 
-__all__ = ["Answered", "answer_of", "interval", "predict", "propagate", "variance_drop"]
+__all__ = [
+    "Answered",
+    "Predicted",
+    "answer_of",
+    "curve_of",
+    "interval",
+    "predict",
+    "propagate",
+    "variance_drop",
+]
 
 F = NDArray[np.float64]
 Asked = Callable[[Mapping[str, F]], ArrayLike]
 Z90 = 1.6448536269514722
+NOT_KNOWN = 10.0  # sizes of a constant that nothing is known of
 
 
 class Answered(NamedTuple):
@@ -90,26 +100,94 @@ def answer_of(found: Fit, asked: Asked) -> Answered:
     return Answered(float(y[0]), float(np.sqrt(max(variance, 0.0))), slope)
 
 
-def variance_drop(found: Fit, slope: F, batches: Sequence[Batch]) -> F:
-    """Share of the variance of an answer that each set of further readings would take away (0 to 1).
+def curve_of(found: Fit, curve: Callable[[Mapping[str, F]], F]) -> Predicted:
+    """A whole line computed from the constants, with its band. `curve` gets name -> (guesses, 1), gives (guesses, n)."""
+    u, p = found.inner, found.problem
+    h = p.steps(u, STEP)
+    guesses = np.concatenate((u[None], u + np.diag(h), u - np.diag(h)))
+    y = np.asarray(curve(p.params(guesses)), dtype=np.float64)
+    y = np.broadcast_to(y, (guesses.shape[0], y.shape[-1]))
+    j = ((y[1 : 1 + p.p] - y[1 + p.p :]) / (2 * h[:, None])).T
+    sd = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", j, np.nan_to_num(found.inner_covariance), j), 0.0))
+    return Predicted(y[0], sd, y[0] - Z90 * sd, y[0] + Z90 * sd)
 
-    With information A and new rows a = (df/du)/sd: C_new = (A + a^T a)^-1. A gain that a batch names and the fit does
-    not have yet comes in with its own prior spread (0.01) and does not average down.
+
+class Foretold(NamedTuple):
+    """Readings against a fit that does not have them: how far off, and the covariance of that, fit and meters both."""
+
+    seen: F
+    value: F
+    covariance: F
+
+
+def foretell(
+    found: Fit, batches: Sequence[Batch], *, unknowns: Sequence[Unknown] = (), gains: Sequence[Gain] = ()
+) -> Foretold:
+    """What readings should show by a fit that was made without them."""
+    problem, inner, have = _widened(found, batches, unknowns, gains)
+    value = problem.plain(inner, problem.data)
+    _, sd, _ = problem.fitted(inner)
+    j = _scaled_rows(problem, inner) * sd[:, None]
+    return Foretold(problem.data.y, value, np.diag(sd**2) + j @ have @ j.T)
+
+
+def variance_drop(
+    found: Fit,
+    slope: F,
+    offers: Sequence[Batch | Sequence[Batch]],
+    *,
+    unknowns: Sequence[Unknown] = (),
+    gains: Sequence[Gain] = (),
+) -> F:
+    """Share of the variance of an answer that each offer of further readings would take away (0 to 1).
+
+    With rows a = (df/du)/sd the variance falls by (a C c)^T (1 + a C a^T)^-1 (a C c), c the slope of the answer.
+    unknowns, gains: what the offers touch beyond the fit; they come in with their own prior, or as good as unknown.
     """
-    have = np.nan_to_num(found.inner_covariance)
-    now = float(slope @ have @ slope)
-    if not now > 0:
-        return np.zeros(len(batches))
-    shares = np.zeros(len(batches))
-    for k, batch in enumerate(batches):
-        problem = _with(found, batch)
-        _, j = _rows(problem, found.inner)
-        _, sd, _ = problem.fitted(found.inner)
-        rows = j / sd[:, None]
-        side = rows @ have @ slope
-        inner = np.eye(rows.shape[0]) + rows @ have @ rows.T
-        shares[k] = float(side @ np.linalg.solve(inner, side)) / now
+    shares = np.zeros(len(offers))
+    for k, offer in enumerate(offers):
+        problem, inner, have = _widened(
+            found, [offer] if isinstance(offer, Batch) else offer, unknowns, gains
+        )
+        c = np.zeros(problem.p)
+        c[[problem.names.index(n) for n in found.names]] = slope
+        now = float(c @ have @ c)
+        if not now > 0:
+            continue
+        rows = _scaled_rows(problem, inner)
+        side = rows @ have @ c
+        shares[k] = float(side @ np.linalg.solve(np.eye(rows.shape[0]) + rows @ have @ rows.T, side)) / now
     return shares
+
+
+def _widened(
+    found: Fit, batches: Sequence[Batch], unknowns: Sequence[Unknown], gains: Sequence[Gain]
+) -> tuple[Problem, F, F]:
+    """(problem of the batches alone, inner values, covariance) over all that the fit and the batches know."""
+    old = found.problem
+    more = [u for u in unknowns if u.name not in old.names]
+    extra = [g for g in gains if g.name not in old.names]
+    problem = Problem(batches, (*old.unknowns, *more), (*old.gains, *extra))
+    inner = problem.start.copy()
+    place = [problem.names.index(n) for n in old.names]
+    inner[place] = found.inner
+    size = problem.size_of(inner)
+    have = np.diag((NOT_KNOWN * size) ** 2)
+    at = np.array(problem.held, dtype=np.int64)
+    have[at, at] = problem.prior_sd**2
+    have[np.ix_(place, place)] = np.nan_to_num(found.inner_covariance)
+    blind = [k for k, n in zip(place, old.names, strict=True) if not np.isfinite(found.sd_of(n))]
+    have[blind, blind] = (NOT_KNOWN * size[blind]) ** 2
+    return problem, inner, have
+
+
+def _scaled_rows(problem: Problem, inner: F) -> F:
+    h = problem.steps(inner, STEP)
+    guesses = np.concatenate((inner[None], inner + np.diag(h), inner - np.diag(h)))
+    value = problem.plain(guesses, problem.data)
+    slope = (value[1 : 1 + problem.p] - value[1 + problem.p :]) / (2 * h[:, None])
+    _, sd, _ = problem.fitted(inner)
+    return np.asarray((slope / sd).T)
 
 
 def _with(found: Fit, batch: Batch) -> Problem:

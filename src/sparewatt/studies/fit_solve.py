@@ -38,16 +38,20 @@ def _soft(n: int) -> Any:
     return loss
 
 
-def solve(problem: Problem, data: Data, start: F) -> F:
-    """Inner values at the lowest sum of squares, from `start`; within bounds."""
+def solve(problem: Problem, data: Data, start: F, *, near: bool = False) -> F:
+    """Inner values at the lowest sum of squares, from `start`; within bounds. near: the start is close already."""
     if problem.p == 0:
         return start
+    if near:
+        u, settled = _polish(problem, data, start)
+        if settled:
+            return u
     best = _search(problem, data, start, "trf")
     free = not np.isfinite(problem.low).any() and not np.isfinite(problem.high).any()
     if free and problem.n + problem.held.size >= problem.p:
         other = _search(problem, data, start, "lm")
         best = other if other[1] < best[1] * (1 - 1e-9) else best
-    return _polish(problem, data, best[0])
+    return _polish(problem, data, best[0])[0]
 
 
 def _softly(problem: Problem, data: Data, start: F) -> F:
@@ -88,45 +92,47 @@ def _finite(x: F) -> F:
     return np.nan_to_num(x, nan=1e30, posinf=1e30, neginf=-1e30)
 
 
-def _polish(problem: Problem, data: Data, u: F) -> F:
-    """Plain steps to the last digits; each is kept only when the sum does not rise."""
+def _polish(problem: Problem, data: Data, u: F) -> tuple[F, bool]:
+    """(plain steps to the last digits, each kept only when the sum does not rise; whether they came to a stand)."""
     cost = float(np.sum(_finite(problem.residuals(u, data)) ** 2))
     for _ in range(POLISH):
         r = problem.residuals(u, data)
         j = problem.jacobian(u, data)
         if not (np.isfinite(r).all() and np.isfinite(j).all()):
-            return u
+            return u, False
         scale = np.linalg.norm(j, axis=0)
         scale[scale == 0] = 1.0
         step = -np.linalg.lstsq(j / scale, r, rcond=1e-11)[0] / scale
         new = np.clip(u + step, problem.low, problem.high)
         trial = float(np.sum(_finite(problem.residuals(new, data)) ** 2))
+        tiny = bool(np.all(np.abs(new - u) <= 1e-6 * problem.size_of(u)))
         if not trial <= cost * (1 + 1e-13):
-            return u
+            return u, tiny
         small = bool(np.all(np.abs(new - u) <= 1e-9 * problem.size_of(u)))
         u, cost = new, trial
         if small:
-            return u
-    return u
+            return u, True
+    return u, False
 
 
 def split(problem: Problem, start: F, *, robust: bool) -> tuple[F, B, bool]:
     """(inner values, readings that count, whether too many disagree to say which are odd)."""
     data = problem.data
-    if not robust or problem.n <= 2:
+    held = bool((problem.held < problem.n_unknowns).any())  # something is known before the readings
+    if not robust or problem.n < (2 if held else 3):
         return solve(problem, data, start), problem.used.copy(), False
     soft = _softly(problem, data, start)
     value, sd, _ = problem.fitted(soft, data)
     far = np.abs((data.y - value) / sd)
     counts = problem.used & (far <= OUT)
     if counts.all():
-        return solve(problem, data, soft), counts, False
-    room = int(MOST_OUT * problem.used.sum())
+        return solve(problem, data, soft, near=True), counts, False
+    room = max(int(MOST_OUT * problem.used.sum()), 1)
     u = soft
     for _ in range(4):
         if (problem.used & ~counts).sum() > room:
             return soft, problem.used.copy(), True
-        u = solve(problem, _counting(data, counts), u)
+        u = solve(problem, _counting(data, counts), u, near=True)
         t = studentised(problem, u, counts)
         new = problem.used & np.where(counts, np.abs(t) <= OUT, np.abs(t) <= BACK)
         if (new == counts).all():

@@ -119,6 +119,7 @@ def _run_down(rows: Rows, made: Made, kind: str = "run_down") -> None:
     made.put(
         kind, rows, model, (y, sd, gain), ["time", (in_volts.astype(np.float64), np.zeros(y.size))],
         ["emf_constant", "room", *DRAG, "inertia", *more], tapes=("disc_mass", "disc_diameter") if disc else (),
+        shows="volts" if in_volts.any() else "speed",
     )  # fmt: skip
 
 
@@ -172,7 +173,7 @@ def _lever(rows: Rows, made: Made) -> None:
     made.put_gain(rows, "rising")
     made.put(
         "lever_torque", rows, model, (kilos, sd, rows.gain("rising")), ["amps"], ["emf_constant"],
-        tapes=["arm"], warm=True,
+        tapes=["arm"], warm=True, shows="rising",
     )  # fmt: skip
 
 

@@ -93,7 +93,9 @@ def _direct(
     v = rows.value(what)
     made.put_gain(rows, what)
     sd = np.hypot(rows.sd(what), share * v)
-    made.put(kind, rows, model, (v, sd, rows.gain(what)), [(np.ones(v.size), 0 * v)], [name], tag=tag)
+    made.put(
+        kind, rows, model, (v, sd, rows.gain(what)), [(np.ones(v.size), 0 * v)], [name], tag=tag, shows=what
+    )
 
 
 def _directly(field: str, what: str) -> Callable[[Rows, Made], None]:
@@ -130,7 +132,9 @@ def _battery_dip(rows: Rows, made: Made) -> None:
 
     # One meter reads both volts, so its gain changes their small difference by no more than itself: left out.
     y = (rows.value("loaded_volts"), rows.sd("loaded_volts"), ("",) * before.size)
-    made.put("battery_dip", rows, model, y, ["amps", (before, sd)], ["battery_resistance"])
+    made.put(
+        "battery_dip", rows, model, y, ["amps", (before, sd)], ["battery_resistance"], shows="loaded_volts"
+    )
 
 
 def _battery_run(rows: Rows, made: Made) -> None:
@@ -160,6 +164,7 @@ def _battery_run(rows: Rows, made: Made) -> None:
         (drawn, RUN_SD * drawn, gains),
         [(lasted, 0 * lasted)],
         ["health", "peukert"],
+        shows="charge",
     )
 
 
@@ -193,6 +198,7 @@ def _battery_rest(rows: Rows, made: Made) -> None:
         (volts, sd, rows.gain("volts")),
         [(np.ones(volts.size), 0 * volts)],
         ["charge"],
+        shows="volts",
     )
     made.put_gain(rows, "volts")
 
@@ -309,7 +315,7 @@ def _effort(rows: Rows, made: Made, kind: str) -> None:
             (toll, 0 * v),
         ]
         touched = [*ELECTRIC, *DRAG, "room", *(names if hard else names[:1])]
-        made.put(kind, own, model, (watts, spread, (scale,) * v.size), x, touched)
+        made.put(kind, own, model, (watts, spread, (scale,) * v.size), x, touched, shows="watts")
 
 
 # ---- meters ---------------------------------------------------------------------------------------------------------

@@ -103,6 +103,7 @@ class Made:
     batches: list[Batch] = field(default_factory=list)
     kinds: list[str] = field(default_factory=list)
     rows: list[Rows] = field(default_factory=list)
+    shows: list[tuple[str, str]] = field(default_factory=list)  # (value answered for, value it hangs on)
     names: dict[str, None] = field(default_factory=dict)
     own: list[Unknown] = field(default_factory=list)
     gains: dict[str, Gain] = field(default_factory=dict)
@@ -119,10 +120,12 @@ class Made:
         tapes: Sequence[str] = (),
         warm: bool = False,
         tag: str = "",
+        shows: str = "",
     ) -> None:
         """Take in one batch: y and x by the names of values, or as (values, spread[, gains]).
 
-        tapes: sizes read once, whose whole spread is shared; they come after x. warm: temperature columns come last.
+        shows: name of y where it is given as numbers. tapes: sizes read once, whose whole spread is shared; they come
+        after x. warm: temperature columns come last.
         """
         n = rows.index.size
         none = ("",) * n
@@ -149,6 +152,9 @@ class Made:
         self._note(rows, [w for w in (y, *x) if isinstance(w, str)], tapes)
         self.kinds.append(kind)
         self.rows.append(rows)
+        self.shows.append(
+            (y if isinstance(y, str) else shows, next((w for w in x if isinstance(w, str)), ""))
+        )
         self.names.update(dict.fromkeys((*names, "room") if warm else names))
         keys = tuple(f"{key}{tag}" for key in rows.keys)
         self.batches.append(
