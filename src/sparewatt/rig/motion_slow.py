@@ -13,7 +13,7 @@ from sparewatt.rig.compiling import jit
 from sparewatt.rig.motion_events import note
 from sparewatt.rig.motion_forces import hold, mean_torque
 
-__all__ = ["advance_slow", "fuse_rate", "lag", "longest_step", "refresh", "try_load", "want_of"]
+__all__ = ["advance_slow", "fuse_rate", "lag", "longest_step", "midway", "put_back", "refresh", "try_load", "want_of"]
 
 F = NDArray[np.float64]
 I = NDArray[np.int64]  # noqa: E741
@@ -81,6 +81,37 @@ def lag(push1: float, push: float, want: float, tau: float, h: float) -> tuple[f
 
 
 @jit
+def midway(
+    t: float, h: float, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, kept: F
+) -> bool:
+    """Put push, soft start and surge where they are at the middle of a step, to stand for the whole of it. kept: push and
+    soft start as they were. Whether anything moved."""
+    moved = False
+    for k in range(rigs):
+        kept[k, 0], kept[k, 1] = su[k, ix.U_PUSH], su[k, ix.U_SOFT]
+        want = want_of(k, du, su, mv, geo)
+        _first, push = lag(su[k, ix.U_PUSH1], su[k, ix.U_PUSH], want, 0.5 * mv[k, ix.M_REACT], 0.5 * h)
+        if push != su[k, ix.U_PUSH]:
+            su[k, ix.U_PUSH] = push
+            moved = True
+        if du[k, ix.D_AWAKE] == 1 and su[k, ix.U_SOFT] < 1.0:
+            soft = su[k, ix.U_SOFT] + 0.5 * h / mv[k, ix.M_SOFT]
+            su[k, ix.U_SOFT] = soft if soft < 1.0 else 1.0
+            moved = True
+    if gi[ix.I_RUNS] == 1 and oc[ix.O_SURGE] > 1.0 and t - gf[ix.F_TON] < 40.0 * oc[ix.O_TSURGE]:
+        refresh(t + 0.5 * h, rigs, q, mv, du, su, gi, gf, oc)
+        moved = True
+    return moved
+
+
+@jit
+def put_back(rigs: int, su: F, kept: F) -> None:
+    """Push and soft start as they were before `midway`."""
+    for k in range(rigs):
+        su[k, ix.U_PUSH], su[k, ix.U_SOFT] = kept[k, 0], kept[k, 1]
+
+
+@jit
 def fuse_rate(i: float, which: int, fuses: F) -> float:
     """Share of its life a fuse loses a second at a current. fuses: rating, points, ln multiples..., ln seconds..."""
     rating = fuses[which, 0]
@@ -121,11 +152,12 @@ def advance_slow(
     t: float, h: float, y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, ocv: F, fuses: F,
     power: F, each: F, row: F, events: F, count: I,
 ) -> None:  # fmt: skip
-    """Advance what changes slowly over a step just taken. power: mean watts of the step; each: (rigs, 4) means of amps
-    squared, amps and friction watts of each rig; row: channels at its end."""
+    """Advance what changes slowly over a step just taken. power: mean watts of the step; each: (rigs, 4) means of crank
+    speed, amps squared, amps and friction watts of each rig; row: channels at its end."""
     for k in range(rigs):
-        w = y[5 * k + 1]
-        su[k, ix.U_WAVG] += (w - su[k, ix.U_WAVG]) * (h / (ix.FILTER_W + 0.5 * h))
+        felt, want = su[k, ix.U_WAVG], want_of(k, du, su, mv, geo)
+        su[k, ix.U_WAVG] += (each[k, 0] - felt) * (h / (ix.FILTER_W + 0.5 * h))
+        felt = 0.5 * (felt + su[k, ix.U_WAVG])
         if du[k, ix.D_HOLDS] == 1 and du[k, ix.D_PEDALS] == 1:
             j_now = du[k, ix.D_GEAR]
             j = (
@@ -134,12 +166,13 @@ def advance_slow(
             )
             aim = (
                 su[k, ix.U_TRIM]
-                + j / (12.0 * mv[k, ix.M_REACT] ** 2) * (su[k, ix.U_WANT] - su[k, ix.U_WAVG]) * h
+                + j / (12.0 * mv[k, ix.M_REACT] ** 2) * (su[k, ix.U_WANT] - felt) * h
             )
             most = 4.0 * mv[k, ix.M_PEAK] / mv[k, ix.M_WSPRINT]
             su[k, ix.U_TRIM] = 0.0 if aim < 0.0 else (most if aim > most else aim)
+        want = 0.5 * (want + want_of(k, du, su, mv, geo))
         su[k, ix.U_PUSH1], su[k, ix.U_PUSH] = lag(
-            su[k, ix.U_PUSH1], su[k, ix.U_POWER], want_of(k, du, su, mv, geo), 0.5 * mv[k, ix.M_REACT], h
+            su[k, ix.U_PUSH1], su[k, ix.U_PUSH], want, 0.5 * mv[k, ix.M_REACT], h
         )
         # The reserve feels the mean of the turn: what the push within it swings above critical power is not spent
         p = 0.5 * su[k, ix.U_PAVG]

@@ -14,7 +14,7 @@ from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit
 from sparewatt.rig.motion_events import act_out, gauges, happen, is_label, note
 from sparewatt.rig.motion_forces import electric, observe, rates
-from sparewatt.rig.motion_slow import advance_slow, lag, longest_step, refresh, try_load, want_of
+from sparewatt.rig.motion_slow import advance_slow, longest_step, midway, put_back, refresh, try_load
 from sparewatt.rig.motion_solver import active, between, follow, jacobian, jacobian_one, step
 
 __all__ = ["run"]
@@ -54,7 +54,7 @@ def run(
     gauge0, gauge1, gauge2 = np.zeros(ng), np.zeros(ng), np.zeros(ng)
     row, row_mid, row_s = np.zeros(nch), np.zeros(nch), np.zeros(nch)
     p0, pm, p1, mean = np.zeros(17), np.zeros(17), np.zeros(17), np.zeros(17)
-    each = np.zeros((rigs, 4))
+    each, kept = np.zeros((rigs, 4)), np.zeros((rigs, 2))
     scale = np.zeros(ny)
     for k in range(rigs):
         scale[5 * k], scale[5 * k + 1], scale[5 * k + 2] = 30.0 * tol, 3.0 * tol, 60.0 * tol
@@ -148,13 +148,8 @@ def run(
         while True:
             steps += 1
             tries += 1
-            for k in range(
-                rigs
-            ):  # push at the middle of the step stands for the step; its end is kept in ix.U_POWER
-                want = want_of(k, du, su, mv, geo)
-                _first, b = lag(su[k, ix.U_PUSH1], su[k, ix.U_PUSH], want, 0.5 * mv[k, ix.M_REACT], 0.5 * h)
-                su[k, ix.U_POWER] = su[k, ix.U_PUSH]
-                su[k, ix.U_PUSH] = b
+            if midway(t, h, rigs, q, mv, geo, du, su, gi, gf, oc, kept):
+                rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
             err = step(
                 y, dy, h, n_act_states, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, jac, m, pivot, ks, y2, f2,
                 y1, d2, d3, tol, scale,
@@ -162,8 +157,7 @@ def run(
             if not err < 1e30:
                 err = 1e6
             if err > 1.0 and h > 1e-10:
-                for k in range(rigs):
-                    su[k, ix.U_PUSH] = su[k, ix.U_POWER]
+                put_back(rigs, su, kept)
                 shrink = 0.9 * err ** (-0.25)
                 h = h * (shrink if shrink > 0.1 else 0.1)
                 hit = -1
@@ -216,8 +210,7 @@ def run(
                 break
             cuts += 1
             whole = h if h > whole else whole
-            for k in range(rigs):
-                su[k, ix.U_PUSH] = su[k, ix.U_POWER]
+            put_back(rigs, su, kept)
             h = h * first
             if h < least_cut:
                 h = least_cut
@@ -248,7 +241,7 @@ def run(
                     most[at, n] = value if value > most[at, n] else most[at, n]
         for k in range(rigs):
             c = 12 * k
-            each[k, 0] = (row[c + 5] + 4.0 * row_mid[c + 5] + row_s[c + 5]) / 6.0
+            each[k, 0] = (row[c] + 4.0 * row_mid[c] + row_s[c]) / 6.0
             each[k, 1] = (row[c + 2] ** 2 + 4.0 * row_mid[c + 2] ** 2 + row_s[c + 2] ** 2) / 6.0
             each[k, 2] = (row[c + 2] + 4.0 * row_mid[c + 2] + row_s[c + 2]) / 6.0
             each[k, 3] = mean[ix.S_FRICTION] if rigs == 1 else 0.0
@@ -260,6 +253,7 @@ def run(
             burst, burst_at = 0, t
         before = gi[ix.I_RUNS] + 2 * gi[ix.I_PLUGGED] + 4 * gi[ix.I_HOOKED]
         events_before = count[0]
+        put_back(rigs, su, kept)
         advance_slow(
             t, h, y, rigs, q, mv, geo, du, su, gi, gf, oc, ocv, fuses, mean, each, row_s, events, count
         )  # fmt: skip
