@@ -142,7 +142,7 @@ def _report(problem: Problem, inner: F, counts: B, torn: bool, sd_known: bool) -
     scatter = 1.0
     if not sd_known:
         scatter = math.sqrt(float(np.sum(residual[counts] ** 2)) / max(1, int(counts.sum()) - problem.p))
-    spread = spread_of(problem, inner, counts, max(scatter, 1e-12))
+    spread = spread_of(problem, inner, counts, max(scatter, 1e-12), fine=not sd_known)
     room = 1 - spread.leverage
     deviate = np.where(room > 1e-9, residual / np.sqrt(np.maximum(room, 1e-9)), 0.0)
     chi2, degrees = _sums(residual, counts, spread)

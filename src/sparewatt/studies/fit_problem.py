@@ -91,6 +91,8 @@ class _Block:
     x: tuple[F, ...]
     x_sd: tuple[F, ...]
     cols: tuple[int, ...]
+    moves: dict[int, F]  # how far each of those is moved for its slope
+    reach: dict[int, F]  # its spread, infinite where it has none
     gain: I64 | None  # which unknown is the gain of each row, -1 for none; None where no row has one
     x_gain: tuple[I64 | None, ...]
 
@@ -199,6 +201,8 @@ class Problem:
                     x,
                     x_sd,
                     tuple(k for k, s in enumerate(x_sd) if (s > 0).any()),
+                    {k: X_STEP * np.where(s > 0, s, 1.0) for k, s in enumerate(x_sd) if (s > 0).any()},
+                    {k: np.where(s > 0, s, np.inf) for k, s in enumerate(x_sd) if (s > 0).any()},
                     _indices(b.gain, n, index),
                     x_gain or (None,) * len(x),
                 )
@@ -253,61 +257,37 @@ class Problem:
 
     def read(self, block: _Block, u: F, x: Sequence[F]) -> F:
         """What the meters would show at guesses u when they show x for the rest, gains counted."""
-        return self._read(block, self.params(u), u, x)
-
-    def _read(self, block: _Block, p: Params, u: F, x: Sequence[F]) -> F:
-        true = [c / g if (g := _gain(u, k)) is not None else c for c, k in zip(x, block.x_gain, strict=True)]
-        value = np.asarray(block.model(p, *true), dtype=np.float64)
-        gain = _gain(u, block.gain)
-        return value if gain is None else value * gain
+        return _read(block, self.params(u), _gains(block, u), x)
 
     def _block(self, block: _Block, p: Params, u: F, y: F, x: tuple[F, ...]) -> tuple[F, F, tuple[F, ...]]:
         sd_y = self.sd[block.rows]
+        gains = _gains(block, u)
         if not block.cols:
-            value = self._read(block, p, u, x)
+            value = _read(block, p, gains, x)
             return value, np.broadcast_to(sd_y, value.shape), x
         hat = x
         for turn in range(X_ROUNDS):
-            value, slopes = self._slopes(block, p, u, hat)
-            line = value + sum(s * (x[k] - hat[k]) for k, s in slopes.items())
-            var = sd_y**2 + sum((s * block.x_sd[k]) ** 2 for k, s in slopes.items())
+            value, slopes = _slopes(block, p, gains, u.ndim, hat)
+            line, var = value, sd_y**2
+            for k, s in slopes.items():
+                line = line + s * (x[k] - hat[k]) if turn else line
+                var = var + (s * block.x_sd[k]) ** 2
             pull = (y - line) / var
-            new = tuple(
-                x[k] + block.x_sd[k] ** 2 * slopes[k] * pull if k in slopes else x[k] for k in range(len(x))
-            )
+            new = list(x)
+            for k, s in slopes.items():
+                new[k] = x[k] + block.x_sd[k] ** 2 * s * pull
             if turn == 0:
                 ahead = line + sum(s * (new[k] - x[k]) for k, s in slopes.items())
-                gap = np.abs(self._read(block, p, u, new) - ahead)
+                gap = np.abs(_read(block, p, gains, new) - ahead)
                 if bool(np.all(gap <= 1e-9 * np.sqrt(var))):  # straight in x: nothing left to find
-                    return line, np.sqrt(var), new
+                    return line, np.sqrt(var), tuple(new)
             moved = max(
-                float(
-                    np.max(
-                        np.abs(new[k] - hat[k]) / np.where(block.x_sd[k] > 0, block.x_sd[k], np.inf),
-                        initial=0.0,
-                    )
-                )
-                for k in block.cols
+                float(np.max(np.abs(new[k] - hat[k]) / block.reach[k], initial=0.0)) for k in block.cols
             )
-            hat = new
+            hat = tuple(new)
             if moved < 1e-9:
                 break
         return line, np.sqrt(var), hat
-
-    def _slopes(self, block: _Block, p: Params, u: F, hat: tuple[F, ...]) -> tuple[F, dict[int, F]]:
-        """Value and slope against each column that carries a spread, all from one call of the model."""
-        depth = max(u.ndim, *(c.ndim for c in hat))
-        wide = [c.reshape((1,) * (depth - c.ndim) + c.shape) for c in hat]
-        moves = {k: X_STEP * np.where(block.x_sd[k] > 0, block.x_sd[k], 1.0) for k in block.cols}
-        columns = []
-        for k, c in enumerate(wide):
-            shifts: list[F] = []
-            for j in block.cols:
-                shifts += [c + moves[k], c - moves[k]] if j == k else [c, c]
-            columns.append(np.stack([c, *shifts]))
-        read = self._read(block, p, u, columns)
-        slopes = {k: (read[2 * n + 1] - read[2 * n + 2]) / (2 * moves[k]) for n, k in enumerate(block.cols)}
-        return read[0], slopes
 
     def plain(self, u: F, data: Data) -> F:
         """What each reading should show at x as read, without looking for the true x."""
@@ -359,6 +339,44 @@ class Problem:
         else:
             slope = (r[..., 0, :, :] - r[..., 1, :, :]) / 2
         return np.swapaxes(slope / h[..., :, None], -1, -2)
+
+
+Gains = tuple[F | None, tuple[F | None, ...]]
+
+
+def _gains(block: _Block, u: F) -> Gains:
+    """Gain of y and of each column of x for guesses u."""
+    return _gain(u, block.gain), tuple(_gain(u, k) for k in block.x_gain)
+
+
+def _read(block: _Block, p: Params, gains: Gains, x: Sequence[F]) -> F:
+    """What the meters would show when they show x for the rest."""
+    own, each = gains
+    value = np.asarray(block.model(p, *(c if g is None else c / g for c, g in zip(x, each, strict=True))))
+    return value if own is None else value * own
+
+
+def _slopes(block: _Block, p: Params, gains: Gains, depth: int, hat: tuple[F, ...]) -> tuple[F, dict[int, F]]:
+    """Value and slope against each column that carries a spread, all from one call of the model."""
+    depth = max(depth, *(c.ndim for c in hat))
+    shift = np.zeros((1 + 2 * len(block.cols),) + (1,) * depth)
+    columns = []
+    for k, c in enumerate(hat):
+        wide = c.reshape((1,) * (1 + depth - c.ndim) + c.shape)
+        if k in block.moves:
+            n = block.cols.index(k)
+            sign = shift.copy()
+            sign[2 * n + 1], sign[2 * n + 2] = 1.0, -1.0
+            wide = wide + sign * block.moves[k]
+        columns.append(wide)
+    read = np.broadcast_to(_read(block, p, gains, columns), (shift.shape[0], *_shape(p, hat)))
+    slopes = {k: (read[2 * n + 1] - read[2 * n + 2]) / (2 * block.moves[k]) for n, k in enumerate(block.cols)}
+    return read[0], slopes
+
+
+def _shape(p: Params, hat: tuple[F, ...]) -> tuple[int, ...]:
+    some = next(iter(p.values())).shape if p else ()
+    return np.broadcast_shapes(some, *(c.shape for c in hat))
 
 
 def _wide(values: ArrayLike, n: int) -> F:

@@ -30,14 +30,16 @@ class Spread(NamedTuple):
     leverage: F  # of each reading, 0 where it does not count
 
 
-def spread_of(problem: Problem, u: F, counts: NDArray[np.bool_], scatter: float = 1.0) -> Spread:
+def spread_of(
+    problem: Problem, u: F, counts: NDArray[np.bool_], scatter: float = 1.0, *, fine: bool = False
+) -> Spread:
     """Curvature at the solution: J^T J of readings, priors and gains, with what it cannot see taken out.
 
     scatter: how many times the given spreads the readings really scatter, where only that is known.
     """
     data = problem.data
     everyone = type(data)(data.y, data.x, data.centres, np.ones(problem.n))
-    j = problem.jacobian(u, everyone, fine=True)
+    j = problem.jacobian(u, everyone, fine=fine)
     weight = np.concatenate((counts.astype(np.float64), np.ones(problem.held.size)))
     jw = j * weight[:, None]
     covariance, blind = _invert(jw, problem.size_of(u) / scatter, problem.n_unknowns)

@@ -21,21 +21,10 @@ B = NDArray[np.bool_]
 SOFT = 1.5  # standardised residual from which the soft loss turns from quadratic to linear
 OUT, BACK = 4.0, 3.5  # standardised residual that sets a reading aside, and that takes it back
 POLISH = 24
+SOFT_STEPS, SOFT_TRIES = 40, 12
+NEAR = 1e-3  # of a standard deviation: near enough where the spreads are what they are said to be
+CLOSE = 0.05  # of a standard deviation: as near as the robust pass needs to come
 MOST_OUT = 0.34  # no more than a third of the readings are set aside
-
-
-def _soft(n: int) -> Any:
-    """Loss of the optimiser: soft on the first n residuals, plain on the rest."""
-
-    def loss(z: F) -> F:
-        rho = np.stack((z, np.ones_like(z), np.zeros_like(z)))
-        root = np.sqrt(1 + z[:n] / SOFT**2)
-        rho[0, :n] = 2 * SOFT**2 * (root - 1)
-        rho[1, :n] = 1 / root
-        rho[2, :n] = -1 / (2 * SOFT**2 * root**3)
-        return rho
-
-    return loss
 
 
 def solve(problem: Problem, data: Data, start: F, *, near: bool = False) -> F:
@@ -43,7 +32,7 @@ def solve(problem: Problem, data: Data, start: F, *, near: bool = False) -> F:
     if problem.p == 0:
         return start
     if near:
-        u, settled = _polish(problem, data, start)
+        u, settled = _polish(problem, data, start, NEAR)
         if settled:
             return u
     best = _search(problem, data, start, "trf")
@@ -51,38 +40,65 @@ def solve(problem: Problem, data: Data, start: F, *, near: bool = False) -> F:
     if free and problem.n + problem.held.size >= problem.p:
         other = _search(problem, data, start, "lm")
         best = other if other[1] < best[1] * (1 - 1e-9) else best
-    return _polish(problem, data, best[0])[0]
+    return _polish(problem, data, best[0], 0.0)[0]
 
 
 def _softly(problem: Problem, data: Data, start: F) -> F:
-    """Inner values at the lowest sum of the soft loss, the spread of each reading held fast for a round at a time."""
-    u = start
-    for _ in range(4):
+    """Inner values near the lowest sum of the soft loss: weighted damped steps, the spread of each reading held per step.
+
+    The weight of a reading is 1/sqrt(1 + (r/SOFT)^2), the slope of sqrt(1 + (r/SOFT)^2): quadratic near zero, linear far.
+    """
+    u, damp = start, 1e-4
+    n = problem.n
+    for _ in range(SOFT_STEPS):
         _, sd, _ = problem.fitted(u, data)
-        new, _ = _search(problem, data, u, "trf", sd)
-        if float(np.max(np.abs(new - u), initial=0.0)) < 1e-3:
-            return new
+        r = _finite(problem.residuals(u, data, sd))
+        j = _finite(problem.jacobian(u, data, sd))
+        weight = np.ones(r.size)
+        weight[:n] = 1 / np.sqrt(1 + (r[:n] / SOFT) ** 2)
+        normal, slope = (j * weight[:, None]).T @ j, j.T @ (weight * r)
+        diag = np.maximum(np.diag(normal), 1e-12 * max(float(np.max(np.diag(normal))), 1e-300))
+        cost = _soft_cost(r, n)
+        for _ in range(SOFT_TRIES):
+            step: F = np.asarray(-np.linalg.solve(normal + np.diag(damp * diag), slope), dtype=np.float64)
+            new = _moved(problem, u, step)
+            if _soft_cost(_finite(problem.residuals(new, data, sd)), n) <= cost:
+                damp = max(0.1 * damp, 1e-9)
+                break
+            damp *= 10
+        else:
+            return u
+        moved = float(np.max(np.abs(new - u) * np.sqrt(diag), initial=0.0))
         u = new
+        if moved < CLOSE:
+            break
     return u
 
 
-def _search(problem: Problem, data: Data, start: F, method: Any, sd: F | None = None) -> tuple[F, float]:
-    """sd given: the soft loss, with the spread of each reading held at sd."""
+def _moved(problem: Problem, u: F, step: F) -> F:
+    """One step on, within bounds, no constant moving by more than twice its size."""
+    far = float(np.max(np.abs(step) / problem.size_of(u), initial=0.0))
+    return np.clip(u + step * min(1.0, 2.0 / max(far, 1e-300)), problem.low, problem.high)
+
+
+def _soft_cost(r: F, n: int) -> float:
+    return float(2 * SOFT**2 * np.sum(np.sqrt(1 + (r[:n] / SOFT) ** 2) - 1) + np.sum(r[n:] ** 2))
+
+
+def _search(problem: Problem, data: Data, start: F, method: Any) -> tuple[F, float]:
     from scipy.optimize import least_squares
 
     def residuals(u: F) -> F:
-        return _finite(problem.residuals(u, data, sd))
+        return _finite(problem.residuals(u, data))
 
     def slopes(u: F) -> F:
-        return _finite(problem.jacobian(u, data, sd))
+        return _finite(problem.jacobian(u, data))
 
-    tight = 1e-10 if sd is None else 1e-5
     options: dict[str, Any] = {} if method == "lm" else {"bounds": (problem.low, problem.high)}
-    options |= {} if sd is None else {"loss": _soft(problem.n)}
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         found = least_squares(
-            residuals, start, jac=slopes, method=method, x_scale="jac", ftol=tight, xtol=tight, gtol=tight,
-            max_nfev=600 if sd is None else 60, **options,
+            residuals, start, jac=slopes, method=method, x_scale="jac", ftol=1e-10, xtol=1e-10, gtol=1e-10,
+            max_nfev=600, **options,
         )  # fmt: skip
     return np.asarray(found.x, dtype=np.float64), float(found.cost)
 
@@ -92,8 +108,11 @@ def _finite(x: F) -> F:
     return np.nan_to_num(x, nan=1e30, posinf=1e30, neginf=-1e30)
 
 
-def _polish(problem: Problem, data: Data, u: F) -> tuple[F, bool]:
-    """(plain steps to the last digits, each kept only when the sum does not rise; whether they came to a stand)."""
+def _polish(problem: Problem, data: Data, u: F, enough: float) -> tuple[F, bool]:
+    """(plain steps to the last digits, each kept only when the sum does not rise; whether they came to a stand).
+
+    enough: a step of so many standard deviations, or of 1e-9 of each constant's size, is a stand.
+    """
     cost = float(np.sum(_finite(problem.residuals(u, data)) ** 2))
     for _ in range(POLISH):
         r = problem.residuals(u, data)
@@ -102,15 +121,17 @@ def _polish(problem: Problem, data: Data, u: F) -> tuple[F, bool]:
             return u, False
         scale = np.linalg.norm(j, axis=0)
         scale[scale == 0] = 1.0
-        step = -np.linalg.lstsq(j / scale, r, rcond=1e-11)[0] / scale
-        new = np.clip(u + step, problem.low, problem.high)
+        left, s, right = np.linalg.svd(j / scale, full_matrices=False)
+        s = np.where(s > 1e-9 * max(float(np.max(s, initial=0.0)), 1e-300), s, np.inf)
+        step: F = -(right.T @ ((left.T @ r) / s)) / scale
+        sd = np.sqrt(np.sum((right.T / s) ** 2, axis=1)) / scale
+        new = _moved(problem, u, step)
         trial = float(np.sum(_finite(problem.residuals(new, data)) ** 2))
-        tiny = bool(np.all(np.abs(new - u) <= 1e-6 * problem.size_of(u)))
+        still = np.abs(new - u) <= np.maximum(enough * sd, 1e-9 * problem.size_of(u))
         if not trial <= cost * (1 + 1e-13):
-            return u, tiny
-        small = bool(np.all(np.abs(new - u) <= 1e-9 * problem.size_of(u)))
+            return u, bool(np.all(still)) or trial <= cost + 1e-9
         u, cost = new, trial
-        if small:
+        if bool(np.all(still)):
             return u, True
     return u, False
 
@@ -121,7 +142,8 @@ def split(problem: Problem, start: F, *, robust: bool) -> tuple[F, B, bool]:
     held = bool((problem.held < problem.n_unknowns).any())  # something is known before the readings
     if not robust or problem.n < (2 if held else 3):
         return solve(problem, data, start), problem.used.copy(), False
-    soft = _softly(problem, data, start)
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        soft = _softly(problem, data, start)
     value, sd, _ = problem.fitted(soft, data)
     far = np.abs((data.y - value) / sd)
     counts = problem.used & (far <= OUT)
