@@ -13,7 +13,17 @@ from sparewatt.rig.compiling import jit
 from sparewatt.rig.motion_events import note
 from sparewatt.rig.motion_forces import hold, mean_torque
 
-__all__ = ["advance_slow", "fuse_rate", "lag", "longest_step", "midway", "put_back", "refresh", "try_load", "want_of"]
+__all__ = [
+    "advance_slow",
+    "fuse_rate",
+    "lag",
+    "longest_step",
+    "midway",
+    "put_back",
+    "refresh",
+    "try_load",
+    "want_of",
+]
 
 F = NDArray[np.float64]
 I = NDArray[np.int64]  # noqa: E741
@@ -164,10 +174,7 @@ def advance_slow(
                 geo[k, j_now, ix.G_JC]
                 + geo[k, j_now, ix.G_GAIN] * geo[k, j_now, ix.G_RATIO] * geo[k, j_now, ix.G_JS]
             )
-            aim = (
-                su[k, ix.U_TRIM]
-                + j / (12.0 * mv[k, ix.M_REACT] ** 2) * (su[k, ix.U_WANT] - felt) * h
-            )
+            aim = su[k, ix.U_TRIM] + j / (12.0 * mv[k, ix.M_REACT] ** 2) * (su[k, ix.U_WANT] - felt) * h
             most = 4.0 * mv[k, ix.M_PEAK] / mv[k, ix.M_WSPRINT]
             su[k, ix.U_TRIM] = 0.0 if aim < 0.0 else (most if aim > most else aim)
         want = 0.5 * (want + want_of(k, du, su, mv, geo))

@@ -15,7 +15,7 @@ from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit
 from sparewatt.rig.motion_forces import clamp_amps, electric, mean_torque, rates, shape_at
 
-__all__ = ["active", "between", "follow", "jacobian", "jacobian_one", "step"]
+__all__ = ["active", "between", "follow", "jacobian", "jacobian_one", "lowest", "step"]
 
 F = NDArray[np.float64]
 I = NDArray[np.int64]  # noqa: E741
@@ -299,3 +299,21 @@ def between(y0: F, y1: F, d2: F, d3: F, x: float, out: F) -> None:
     """States at share x of the step, by the pair's own third-order interpolation (steady for stiff states too)."""
     for s in range(y0.shape[0]):
         out[s] = (1.0 - x) * y0[s] + x * (y1[s] + (1.0 - x) * (d2[s] + x * d3[s]))
+
+
+@jit
+def lowest(y0: float, y1: float, d2: float, d3: float) -> tuple[float, float]:
+    """The share of the step at which one state's interpolation is lowest, and what it is there."""
+    b, c, d = y1 - y0 + d2, d3 - d2, -d3
+    at, value = (0.0, y0) if y0 < y1 else (1.0, y1)
+    disc = c * c - 3.0 * b * d
+    if disc <= 0.0:
+        return at, value
+    # the minimum of y0 + b x + c x^2 + d x^3, in the form that does not cancel
+    root = math.sqrt(disc)
+    x = -b / (c + root) if c > 0.0 else ((root - c) / (3.0 * d) if d != 0.0 else -1.0)
+    if 0.0 < x < 1.0:
+        low = y0 + x * (b + x * (c + x * d))
+        if low < value:
+            at, value = x, low
+    return at, value

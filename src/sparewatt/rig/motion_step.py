@@ -15,7 +15,7 @@ from sparewatt.rig.compiling import jit
 from sparewatt.rig.motion_events import act_out, gauges, happen, is_label, note
 from sparewatt.rig.motion_forces import electric, observe, rates
 from sparewatt.rig.motion_slow import advance_slow, longest_step, midway, put_back, refresh, try_load
-from sparewatt.rig.motion_solver import active, between, follow, jacobian, jacobian_one, step
+from sparewatt.rig.motion_solver import active, between, follow, jacobian, jacobian_one, lowest, step
 
 __all__ = ["run"]
 
@@ -173,12 +173,24 @@ def run(
                     crossed = (gauge1[n] < 0.0) != (gauge0[n] < 0.0)
                 elif gauge1[n] < -1e-9:
                     crossed = True
+                lo, hi, g_lo, g_hi, side = 0.0, 1.0, gauge0[n], gauge1[n], 0
+                k = n // ix.GAUGES
+                if (
+                    not crossed
+                    and g_lo > 0.0
+                    and n - ix.GAUGES * k == 1
+                    and k < rigs
+                    and du[k, ix.D_CONDUCTS] != 0
+                ):
+                    # amps may dip below nothing and come back within one step
+                    s = 5 * k + 3
+                    hi, g_hi = lowest(g_lo, g_hi, du[k, ix.D_CONDUCTS] * d2[s], du[k, ix.D_CONDUCTS] * d3[s])
+                    crossed = g_hi < -1e-9
                 if not crossed:
                     continue
                 x = 0.0
-                if (gauge1[n] < 0.0) != (gauge0[n] < 0.0):
-                    lo, hi, g_lo, g_hi, side = 0.0, 1.0, gauge0[n], gauge1[n], 0
-                    x = 1.0
+                if (g_hi < 0.0) != (g_lo < 0.0):
+                    x = hi
                     for turn in range(24):
                         x = (lo * g_hi - hi * g_lo) / (g_hi - g_lo) if turn < 12 else 0.5 * (lo + hi)
                         between(y, y1, d2, d3, x, ym)
