@@ -157,11 +157,10 @@ def _play_one(
     if start.even:
         mv[:, Move.RIPPLE], table = 0.0, m.table[:, :0]
     fixed = (rigs, m.q[col], mv, m.geo[col], table, m.oc[col], m.ocv, m.fuses)
-    channels = len(Chan) * rigs + len(Shared)
     if start.settle > 0:
         none = np.zeros((0, 4))
         quiet = np.array([start.settle])
-        room = _room(channels, 1)
+        room = _room(rigs, 1)
         left = states[2][:, ix.U_LEFT].copy()
         gf = states[4].copy()
         module.run(*fixed, none, *states, start.settle, quiet, tol, budget, *room)
@@ -170,9 +169,9 @@ def _play_one(
         states[4][ix.F_SOC], states[4][ix.F_OCV] = gf[ix.F_SOC], gf[ix.F_OCV]
         states[4][ix.F_TON] -= start.settle
         states[4][ix.F_TQUIT] -= start.settle
-    room = _room(channels, times.size)
+    room = _room(rigs, times.size)
     status = module.run(*fixed, acts, *states, duration, times, tol, budget, *room)
-    rows, least, most, sums, stores, peaks, events, count = room
+    rows, least, most, sums, stores, peaks, events, count = room[:8]
     return Played(
         times=times,
         rows=rows,
@@ -188,7 +187,9 @@ def _play_one(
     )
 
 
-def _room(channels: int, n: int) -> tuple[Any, ...]:
+def _room(rigs: int, n: int) -> tuple[Any, ...]:
+    """Arrays a run of n samples writes its answer into, and those it works in."""
+    states, channels = 5 * rigs + 2, len(Chan) * rigs + len(Shared)
     return (
         np.full((n, channels), np.nan),
         np.zeros((n, channels)),
@@ -198,6 +199,13 @@ def _room(channels: int, n: int) -> tuple[Any, ...]:
         np.zeros((channels, 2)),
         np.zeros((4000, 4)),
         np.zeros(2, dtype=np.int64),
+        np.zeros((20, max(channels, int(Sum.COUNT)))),
+        np.zeros((states, states)),
+        np.zeros((states, states)),
+        np.zeros((6, states)),
+        np.zeros((rigs, 4)),
+        np.zeros((rigs, 2)),
+        np.zeros((2, states), dtype=np.int64),
     )
 
 

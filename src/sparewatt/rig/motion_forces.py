@@ -482,7 +482,7 @@ def observe(
 ) -> None:
     """What can be read at a moment: channels into `row`, watts of every ledger line into `power`."""
     electric(y, rigs, q, mv, du, su, gi, gf, oc, res)
-    for n in range(power.shape[0]):
+    for n in range(ix.N_SUMS):
         power[n] = 0.0
     u = res[0]
     pushed = 0.0

@@ -53,6 +53,7 @@ N_GI = 8
 (F_TON, F_TQUIT, F_WORK, F_OCV, F_ETA, F_SOC, F_A, F_G, F_P, F_DBOARD, F_DBATTERY, F_DLOAD, F_SURGE, F_LONGEST,
  F_OCV0) = range(15)  # fmt: skip
 N_GF = 15
+N_SUMS = int(Sum.COUNT)
 BLEND = 1.002  # a step-down board passes from holding to dropping out over this ratio of volts
 STILL = 0.5  # rad/s of a shaft below which its dry friction fades to nothing
 CLAMP_BAND = 0.02  # of its volts: the clamp switches so fast that it conducts in proportion over this band

@@ -39,23 +39,21 @@ def _stored(y: F, rigs: int, mv: F, geo: F, du: I) -> float:
 def run(
     rigs: int, q: F, mv: F, geo: F, table: F, oc: F, ocv: F, fuses: F, script: F, y: F, du: I, su: F, gi: I, gf: F,
     duration: float, times: F, tol: float, budget: int, rows: F, least: F, most: F, sums: F, stores: F, peaks: F,
-    events: F, count: I,
+    events: F, count: I, work: F, jac: F, m: F, ks: F, each: F, kept: F, places: I,
 ) -> int:  # fmt: skip
     """Play one script on one set of numbers; fills rows (n, channels) at `times`, least and most since the sample before,
-    sums (J), stores (start, end, J), peaks (channels, 2: value, time), events; returns ix.OK, ix.BUDGET or ix.STUCK."""
+    sums (J), stores (start, end, J), peaks (channels, 2: value, time), events; returns ix.OK, ix.BUDGET or ix.STUCK.
+
+    work, jac, m, ks, each, kept, places: room to work in, as `motion._room` makes it; nothing is allocated here."""
     ny = 5 * rigs + 2
     nch = 12 * rigs + 8
     ng = ix.GAUGES * rigs + 2
-    d2, d3 = np.zeros(ny), np.zeros(ny)
-    res, dy, f1, y1, y2, f2, ym = (np.zeros(2 + 4 * rigs), np.zeros(ny), np.zeros(ny), np.zeros(ny), np.zeros(ny),
-                                   np.zeros(ny), np.zeros(ny))  # fmt: skip
-    jac, m, pivot, ks, index = (np.zeros((ny, ny)), np.zeros((ny, ny)), np.zeros(ny, np.int64), np.zeros((6, ny)),
-                                np.zeros(ny, np.int64))  # fmt: skip
-    gauge0, gauge1, gauge2 = np.zeros(ng), np.zeros(ng), np.zeros(ng)
-    row, row_mid, row_s = np.zeros(nch), np.zeros(nch), np.zeros(nch)
-    p0, pm, p1, mean = np.zeros(17), np.zeros(17), np.zeros(17), np.zeros(17)
-    each, kept = np.zeros((rigs, 4)), np.zeros((rigs, 2))
-    scale = np.zeros(ny)
+    y1, y2, ym, d2, d3 = work[0], work[1], work[2], work[3], work[4]
+    dy, f1, f2, res, scale = work[5], work[6], work[7], work[8], work[9]
+    gauge0, gauge1, gauge2 = work[10], work[11], work[12]
+    row, row_mid, row_s = work[13], work[14], work[15]
+    p0, pm, p1, mean = work[16], work[17], work[18], work[19]
+    pivot, index = places[0], places[1]
     for k in range(rigs):
         scale[5 * k], scale[5 * k + 1], scale[5 * k + 2] = 30.0 * tol, 3.0 * tol, 60.0 * tol
         scale[5 * k + 3], scale[5 * k + 4] = 3.0 * tol, 10.0 * tol
