@@ -15,7 +15,7 @@ from tests.present import reading, scene_samples
 
 from sparewatt.present.drawings.axes import Axis
 from sparewatt.present.drawings.seconds import caption, seconds
-from sparewatt.present.drawings.seconds_curve import above, strokes, thin
+from sparewatt.present.drawings.seconds_curve import above, calm, strokes, thin
 from sparewatt.present.drawings.seconds_lane import spells
 from sparewatt.present.drawings.seconds_marks import flags, rings, spread
 from sparewatt.present.drawings.seconds_panels import panels
@@ -331,6 +331,30 @@ def test_a_line_is_cut_where_it_crosses_a_rating():
     (one,) = above(np.array([0.0, 10.0]), np.array([10.0, -10.0]), 0.0)
     assert one == [(5.0, 0.0), (10.0, -10.0)]
     assert above(np.array([0.0, 10.0]), np.array([10.0, 20.0]), 0.0) == []
+
+
+def test_what_swings_too_fast_is_a_mean_with_ripple():
+    """Two beats a second over ten minutes: the line is their mean, the strokes their swing; slow beats stay as they are."""
+    t = np.linspace(0, 600, 6000)
+    beats = scene_samples.scene(t, [scene_samples.track("cadence", t, 7 + 2 * np.sin(4 * math.pi * t))])
+    line = panels(beats, None, upright=False, inch=False, label="")[0].lines[0]
+    calmed = calm(line, 800 / 600, 2.0, [])
+    turn = scene_samples.TURN
+    assert np.abs(calmed.v[50:-50] * turn - 7).max() < 0.2
+    assert calmed.most[3000] * turn == pytest.approx(9, abs=0.2)
+    assert calmed.least[3000] * turn == pytest.approx(5, abs=0.2)
+    assert np.array_equal(calm(line, 800.0, 2.0, []).v, line.v)
+
+
+def test_nothing_is_averaged_over_a_step():
+    """Before the step the line keeps its level: what you do is not seen before you do it."""
+    t = np.linspace(0, 600, 6000)
+    level = np.where(t < 300, 5.0, 9.0) + np.sin(4 * math.pi * t)
+    a = scene_samples.scene(t, [scene_samples.track("cadence", t, level)])
+    line = panels(a, None, upright=False, inch=False, label="")[0].lines[0]
+    calmed = calm(line, 800 / 600, 2.0, [300.0])
+    assert calmed.v[2990] * scene_samples.TURN == pytest.approx(5, abs=0.35)
+    assert calmed.v[3010] * scene_samples.TURN == pytest.approx(9, abs=0.35)
 
 
 def test_ripple_is_seen_between_far_samples():

@@ -85,7 +85,8 @@ def scene_answer(a: SceneAnswer, rig: Rig) -> str:
 
 def _more(a: SceneAnswer, one: Hurt) -> str:
     """A second thing that matters, with its time."""
-    return f"at {moment(one.at, a.duration)} {one.says}{one.rest}"
+    when = f"at {moment(one.at, a.duration)} " if math.isfinite(one.at) else ""
+    return f"{when}{one.says}{one.rest}"
 
 
 def _holds(a: SceneAnswer) -> str:

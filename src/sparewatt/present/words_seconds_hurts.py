@@ -21,7 +21,7 @@ __all__ = ["Hurt", "caused", "ends_well", "hurts"]
 
 SOON = 0.05  # s: sooner than this is at once
 _CLIMBS = {"V": "the volts climb to", "A": "the amps climb to", "W": "the watts climb to", "K": "it heats up to",
-           "rad/s": "the machine races to", "J": "what is burnt there adds up to"}  # fmt: skip
+           "rad/s": "the machine races to"}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,11 +50,13 @@ def ends_well(found: Sequence[Hurt]) -> bool:
 
 def caused(a: SceneAnswer, one: Hurt) -> str:
     """The first thing that matters, after the step that brought it about: "Pull the plug at 20 s and the volts climb..."."""
+    if not math.isfinite(one.at):
+        return f"{one.says}{one.rest}"
     step = _before(a, one.at)
     if step is None:
         if a.start == "rest":
             return f"you set off, and {one.says}{_later(one.at, one.within)}{one.rest}"
-        if not math.isfinite(one.at) or one.at <= SOON:
+        if one.at <= SOON:
             return f"{one.says}{one.rest}"
         return f"{one.says} after {delay(one.at)}{one.rest}"
     words = sentence(step.understood or step.text)[:-1]
@@ -94,7 +96,9 @@ def _over(peaks: Sequence[Peak]) -> list[Hurt]:
         ):
             worst[p.unit] = p
     return [
-        Hurt(
+        Hurt(at=p.at, key="over", says=_burns(p), rest=f" and stands {_amount(p.limit, p.unit)}")
+        if p.unit == "J"
+        else Hurt(
             at=p.at,
             key="over",
             says=f"{_CLIMBS.get(p.unit, 'it comes to')} {_amount(p.value, p.unit)}",
@@ -103,6 +107,11 @@ def _over(peaks: Sequence[Peak]) -> list[Hurt]:
         )
         for p in worst.values()
     ]
+
+
+def _burns(p: Peak) -> str:
+    """What a part has swallowed by the end of the scene."""
+    return f"{part_place(p.name)[0]} has to burn {_amount(p.value, 'J')} in all"
 
 
 def _stands(p: Peak) -> str:

@@ -8,6 +8,7 @@ second lies.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from sparewatt.present.drawings.axes import Axis, ticks
 from sparewatt.present.drawings.canvas import Canvas, num
 from sparewatt.present.drawings.letters import width, wrap
-from sparewatt.present.drawings.seconds_curve import above, band, pieces, ripple, strokes
+from sparewatt.present.drawings.seconds_curve import above, band, calm, pieces, ripple, strokes
 from sparewatt.present.drawings.seconds_labels import Side, draw_inside, draw_side, steady, wanted
 from sparewatt.present.drawings.seconds_lane import HIGH as LANE
 from sparewatt.present.drawings.seconds_lane import draw_lane, lane_words, spells
@@ -85,6 +86,7 @@ class _Scene:
         last = answer.duration if math.isfinite(answer.duration) and answer.duration > 0 else 1.0
         margin = max([34.0, *(self._room(panel) for panel in self.panels)])
         self.x = Axis(0.0, last / self.unit, margin, wide - (12 if upright else SIDE))
+        self.panels = [self._calmed(panel) for panel in self.panels]
         self.rows = rows(answer)
         told = [(row, self.x(row.at / self.unit)) for row in self.rows if row.told]
         self.poles = [x for _, x in told]
@@ -102,6 +104,13 @@ class _Scene:
         """px that the numbers of a panel's axis need."""
         said = [width(f"{t:g}", 15) for t in ticks(panel.low, panel.high, 4)]
         return max([0.0, *said]) + 16
+
+    def _calmed(self, panel: Panel) -> Panel:
+        """The panel with the mean of whatever swings too fast to be drawn, and the swing as ripple."""
+        across = (self.x.end - self.x.start) / (self.x.high * self.unit)
+        cuts = [s.at for s in self.answer.steps]
+        up = self._high(panel) / (panel.high - panel.low)
+        return dataclasses.replace(panel, lines=tuple(calm(line, across, up, cuts) for line in panel.lines))
 
     def _high(self, panel: Panel) -> float:
         if self.upright:

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,12 +14,79 @@ from sparewatt.present.drawings.axes import Axis
 from sparewatt.present.drawings.canvas import Canvas, num
 from sparewatt.present.drawings.seconds_panels import Line
 
-__all__ = ["above", "band", "pieces", "ripple", "strokes", "thin"]
+__all__ = ["above", "band", "calm", "pieces", "ripple", "strokes", "thin"]
 
 F = NDArray[np.float64]
 TOOTH = 4.0  # px from one stroke of the ripple to the next
 SEEN = 4.0  # px: a ripple lower than this is inside the line
+LOOK = 44.0  # px either side of which, in all, turns are counted
+FAST = 7.0  # turns in so many px that can no longer be told apart
 FLAT = 0.3  # px: a point this near to the line through its neighbours is left out
+
+
+def calm(line: Line, across: float, up: float, cuts: Sequence[float]) -> Line:
+    """The line with its mean where it swings up and down faster than the picture can show; the swing goes to its ripple.
+
+    across: px a second; up: px a unit of the line; cuts: s at which something is done, over which nothing is averaged.
+    Swings count from `SEEN` px, and are too fast when there are `FAST` turns in `LOOK` px (a push of the legs in an
+    hour's ride, a board that chatters).
+    """
+    n, t = line.v.size, np.asarray(line.t, dtype=float)
+    whole = n > 2 and bool(np.isfinite(line.v).all()) and float(t[-1] - t[0]) > 0
+    if not whole or not (math.isfinite(across) and across > 0 and math.isfinite(up)):
+        return line
+    each = (float(t[-1] - t[0]) * across) / (n - 1)  # px a sample
+    reach = max(int(LOOK / 2 / each), 2)
+    if each > LOOK / FAST:
+        return line
+    places = np.searchsorted(t, [c for c in cuts if t[0] < c < t[-1]])
+    bounds = [0, *(int(k) for k in np.unique(places)), n]
+    v, least, most = line.v.copy(), line.least.copy(), line.most.copy()
+    for part in (slice(a, b) for a, b in pairwise(bounds) if b - a > reach):
+        own = line.v[part]
+        close = _moving(_turns(own * up), reach) * (2 * reach + 1) >= FAST
+        if not close.any():
+            continue
+        close = _moving(close.astype(float), reach // 2) > 0
+        mean = _moving(_moving(own, max(reach // 3, 1)), max(reach // 3, 1))
+        near = max(int(TOOTH / 2 / each), 1)
+        v[part] = np.where(close, mean, own)
+        least[part] = np.where(
+            close, np.fmin(line.least[part], _widest(own, near, np.minimum)), line.least[part]
+        )
+        most[part] = np.where(
+            close, np.fmax(line.most[part], _widest(own, near, np.maximum)), line.most[part]
+        )
+    return dataclasses.replace(line, v=v, least=least, most=most)
+
+
+def _turns(y: F) -> F:
+    """1 where a line turns round after a swing that can be seen, else 0."""
+    step = np.sign(np.diff(y))
+    at = np.flatnonzero(step[1:] * step[:-1] < 0) + 1
+    found = np.zeros(y.size)
+    if at.size > 1:
+        far = np.abs(np.diff(y[at])) > SEEN
+        found[at[1:][far]] = 1.0
+    return found
+
+
+def _moving(values: F, reach: int) -> F:
+    """The mean over so many samples either side (fewer at the ends)."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    at = np.arange(values.size)
+    first, last = np.maximum(at - reach, 0), np.minimum(at + reach + 1, values.size)
+    mean: F = (total[last] - total[first]) / (last - first)
+    return mean
+
+
+def _widest(values: F, reach: int, pick: np.ufunc) -> F:
+    """The lowest or highest over so many samples either side."""
+    found = values
+    for k in range(1, reach + 1):
+        found = pick(found, np.concatenate([values[k:], np.repeat(values[-1], k)]))
+        found = pick(found, np.concatenate([np.repeat(values[0], k), values[:-k]]))
+    return found
 
 
 def thin(x: F, y: F) -> tuple[F, F]:

@@ -63,7 +63,7 @@ def peak(panel: Panel) -> tuple[float, float, bool] | None:
     over = bool(panel.limits) and most > panel.limits[0][1]
     if over:
         return most, at, True
-    stands_out = 0.12 * (panel.high - panel.low)
+    stands_out = 0.18 * (panel.high - panel.low)
     near = line.t[(line.most if panel.key == "volts" else line.v) > most - stands_out]
     once = near.size > 0 and float(near[-1] - near[0]) < 0.12 * float(line.t[-1] - line.t[0])
     ends = max(float(line.v[known[0]]), float(line.v[known[-1]]))
