@@ -92,13 +92,17 @@ class Truth:
 
 def drawn(at: Bench, rng: np.random.Generator) -> Truth:
     """Constants drawn from what is known before any reading."""
+
     def one(name: str) -> float:
         u = at.unknowns[name]
         assert u.prior_mean is not None
         if u.prior_sd is None:
             return u.prior_mean
         if u.log:
-            return float(u.prior_mean * np.exp(math.sqrt(math.log1p((u.prior_sd / u.prior_mean) ** 2)) * rng.standard_normal()))
+            return float(
+                u.prior_mean
+                * np.exp(math.sqrt(math.log1p((u.prior_sd / u.prior_mean) ** 2)) * rng.standard_normal())
+            )
         return float(max(u.prior_mean + u.prior_sd * rng.standard_normal(), 0.0))
 
     return Truth(
@@ -147,7 +151,9 @@ class Shed:
         """Anything else."""
         return x + sd * self.noise * self.rng.standard_normal()
 
-    def write(self, kind: str, at: str, part: str = "", temperature: float = math.nan, **values: float) -> None:
+    def write(
+        self, kind: str, at: str, part: str = "", temperature: float = math.nan, **values: float
+    ) -> None:
         """Write values read together."""
         for what, value in values.items():
             self.entries.append(
@@ -180,7 +186,13 @@ class Shed:
             i = (t.t0 + t.b * w) / t.k_now
             self.write("run_free", f"f{n}", volts=self.volts(v), amps=self.amps(i))
 
-    def run_down(self, kind: str = "run_down", w_0: float = 250.0, disc: tuple[float, float] | None = None, samples: int = 7) -> None:
+    def run_down(
+        self,
+        kind: str = "run_down",
+        w_0: float = 250.0,
+        disc: tuple[float, float] | None = None,
+        samples: int = 7,
+    ) -> None:
         """Volts against time after letting go."""
         t = self.truth
         j, drag = t.j, t.t0
@@ -194,7 +206,9 @@ class Shed:
         at = f"{kind} {len(self.entries)}"
         for x in np.linspace(0, 0.85 * stop, samples):
             w = (w_0 + drag / t.b) * math.exp(-t.b * x / j) - drag / t.b
-            self.write(kind, at, time=self.near(x, 0.02), volts=self.volts(t.k_now * w), **(sizes if x == 0 else {}))
+            self.write(
+                kind, at, time=self.near(x, 0.02), volts=self.volts(t.k_now * w), **(sizes if x == 0 else {})
+            )
 
     def falling(self, masses: tuple[float, ...], radius: float = 0.02, height: float = 1.0) -> None:
         """Time of a fall."""
@@ -241,7 +255,13 @@ class Shed:
     def turns(self, crank: float = 20.0, gear: str = "42/18", at: str = "t") -> None:
         """Machine turns for crank turns."""
         teeth = 42 / 18 if gear == "42/18" else 42 / 21
-        self.write("hand_turns", at, part=gear, crank_turns=crank, machine_turns=self.near(crank * teeth * self.truth.ratio, 0.1))
+        self.write(
+            "hand_turns",
+            at,
+            part=gear,
+            crank_turns=crank,
+            machine_turns=self.near(crank * teeth * self.truth.ratio, 0.1),
+        )
 
     def riding(self, points: tuple[tuple[float, float], ...], gear: str = "42/18") -> None:
         """A ride at (cadence, amps) with the shaft filmed."""

@@ -26,6 +26,7 @@ __all__ = ["Batch", "Fit", "Gain", "Model", "Unknown", "fit", "log_spread", "met
 F = NDArray[np.float64]
 B = NDArray[np.bool_]
 Z90 = 1.6448536269514722
+VANISHED = 3.0  # e-folds below its start at which a constant counts as too small to see
 
 
 def meter_sd(value: F | float, *, share: float = 0.0, digits: float = 0.0, step: float = 0.0) -> F:
@@ -139,18 +140,16 @@ def _report(problem: Problem, inner: F, counts: B, torn: bool, sd_known: bool) -
     value, sd, hats = problem.fitted(inner)
     y = problem.data.y
     residual = (y - value) / sd
-    scatter = 1.0
-    if not sd_known:
-        scatter = math.sqrt(float(np.sum(residual[counts] ** 2)) / max(1, int(counts.sum()) - problem.p))
-    spread = spread_of(problem, inner, counts, max(scatter, 1e-12), fine=not sd_known)
-    room = 1 - spread.leverage
-    deviate = np.where(room > 1e-9, residual / np.sqrt(np.maximum(room, 1e-9)), 0.0)
+    spread = spread_of(problem, inner, counts, _rough(problem, residual, counts, sd_known), fine=not sd_known)
     chi2, degrees = _sums(residual, counts, spread)
     flags, chance = flags_of(chi2, degrees, int(counts.sum()), torn) if sd_known else ((), math.nan)
     widened = 1.0
     if degrees > 0 and (not sd_known or (math.isfinite(chance) and chance < 0.01)):
         widened = math.sqrt(chi2 / degrees)
-    inner_cov = spread.covariance * widened**2
+        spread = spread_of(problem, inner, counts, max(widened, 1e-12), fine=not sd_known)
+    room = 1 - spread.leverage
+    deviate = np.where(room > 1e-9, residual / np.sqrt(np.maximum(room, 1e-9)), 0.0)
+    inner_cov = spread.covariance
     return replace(
         _named(problem, inner, inner_cov, spread),
         keys=problem.keys, seen=y, fitted=value, spread=sd, residual=residual, deviate=deviate,
@@ -158,6 +157,14 @@ def _report(problem: Problem, inner: F, counts: B, torn: bool, sd_known: bool) -
         left_out=_left_out(problem, residual, counts), chi2=chi2, degrees=degrees, chance=chance, flags=flags,
         widened=widened,
     )  # fmt: skip
+
+
+def _rough(problem: Problem, residual: F, counts: B, sd_known: bool) -> float:
+    """A first guess of how far readings scatter beyond their given spreads, where those only weigh them."""
+    if sd_known:
+        return 1.0
+    spare = max(1, int(counts.sum()) - problem.p)
+    return max(math.sqrt(float(np.sum(residual[counts] ** 2)) / spare), 1e-12)
 
 
 def _sums(residual: F, counts: B, spread: Spread) -> tuple[float, float]:
@@ -186,10 +193,11 @@ def _named(problem: Problem, inner: F, inner_cov: F, spread: Spread) -> Fit:
     sd = slope * inner_sd
     low = problem.natural(inner - Z90 * inner_sd)
     high = problem.natural(inner + Z90 * inner_sd)
+    vanished = problem.log & (inner < problem.start - VANISHED)
     why = [""] * problem.p
     groups = []
     for direction, members in spread.blind:
-        sentence = together_words(problem.names, values, direction * slope, members)
+        sentence = together_words(problem.names, values, direction * slope, members, vanished)
         groups.append(tuple(problem.names[k] for k in members))
         for k in members:
             why[k] = why[k] or sentence

@@ -14,8 +14,7 @@ __all__ = ["Spread", "flags_of", "spread_of", "together_words"]
 
 F = NDArray[np.float64]
 
-SAME = 1e-7  # singular value, over the largest, below which a direction is not seen at all
-HARDLY = 3.0  # standard deviation of a direction, in sizes of the constants, beyond which it is not known
+HARDLY = 1.5  # standard deviation of a direction, in sizes of the constants, beyond which it is not known
 PART = 0.05  # share of a direction that makes a constant belong to it
 TOO_GOOD = 0.2  # chi2 per degree that is better than meters can be
 TOO_FEW = 6
@@ -35,43 +34,51 @@ def spread_of(
 ) -> Spread:
     """Curvature at the solution: J^T J of readings, priors and gains, with what it cannot see taken out.
 
-    scatter: how many times the given spreads the readings really scatter, where only that is known.
+    scatter: how many times the given spreads the readings really scatter; priors and gains keep theirs.
     """
     data = problem.data
     everyone = type(data)(data.y, data.x, data.centres, np.ones(problem.n))
     j = problem.jacobian(u, everyone, fine=fine)
-    weight = np.concatenate((counts.astype(np.float64), np.ones(problem.held.size)))
+    weight = np.concatenate((counts / scatter, np.ones(problem.held.size)))
     jw = j * weight[:, None]
-    covariance, blind = _invert(jw, problem.size_of(u) / scatter, problem.n_unknowns)
-    lever = np.einsum("ij,jk,ik->i", j[: problem.n], covariance, j[: problem.n])
+    free = np.arange(problem.p) < problem.n_unknowns
+    free[problem.held] = False
+    covariance, blind = _invert(jw, problem.size_of(u), free)
+    lever = np.einsum("ij,jk,ik->i", j[: problem.n], covariance, j[: problem.n]) / scatter**2
     for _, members in blind:
         for k in members:
             covariance[k, :] = covariance[:, k] = np.nan
     return Spread(covariance, blind, jw.T @ jw, np.where(counts, lever, -lever))
 
 
-def _invert(j: F, size: F, n_unknowns: int) -> tuple[F, tuple[tuple[F, tuple[int, ...]], ...]]:
+def _invert(j: F, size: F, free: NDArray[np.bool_]) -> tuple[F, tuple[tuple[F, tuple[int, ...]], ...]]:
     """Covariance over the directions that the rows of j see, and the directions that they do not.
 
-    Columns are scaled to one length first, so that only true likeness of columns makes a direction unseen.
+    A direction is not seen when a move of HARDLY times the size of a constant changes the readings by less than one
+    standard deviation; of its constants only those with no prior (`free`) are unknown. Looked for with each constant
+    measured by its own size, so that one that hardly shows does not blur the others.
     """
     p = j.shape[1]
     if p == 0:
         return np.empty((0, 0)), ()
-    norm = np.linalg.norm(j, axis=0)
-    norm = np.where(norm > 0, norm, 1.0)
-    _, s, vt = np.linalg.svd(j / norm, full_matrices=True)
+    _, s, vt = np.linalg.svd(j * size, full_matrices=True)
     s = np.concatenate((s, np.zeros(p - s.size)))
-    moves = vt / norm  # each row: what the constants do along one direction
-    reach = np.max(np.abs(moves) / size, axis=1)
-    blind_at = (s < SAME * max(float(s[0]), 1e-300)) | (reach > HARDLY * s)
-    seen = ~blind_at
-    covariance = (moves[seen].T / s[seen] ** 2) @ moves[seen]
+    hidden = s * HARDLY < 1.0
+    if not hidden.any():
+        norm = np.linalg.norm(j, axis=0)
+        _, s, vt = np.linalg.svd(j / norm, full_matrices=False)
+        moves = vt / norm
+        return (moves.T / s**2) @ moves, ()
+    moves = vt * size
     blind = []
-    for v in _untangled(moves[blind_at] / size):
+    for v in _untangled(vt[hidden]):
         share = np.abs(v) / np.max(np.abs(v))
-        members = tuple(int(k) for k in np.flatnonzero(share > PART) if k < n_unknowns)
-        blind.append((v * size, members))
+        members = tuple(int(k) for k in np.flatnonzero((share > PART) & free))
+        if members:
+            blind.append((v * size, members))
+    # A hidden direction that a prior holds is known as well as the prior says; one that nothing holds is left out.
+    bound = ~hidden | (np.max(np.abs(vt) * ~free, axis=1, initial=0.0) > PART)
+    covariance = (moves[bound].T / s[bound] ** 2) @ moves[bound]
     return covariance, tuple(blind)
 
 
@@ -93,8 +100,15 @@ def _untangled(rows: F) -> F:
     return m
 
 
-def together_words(names: tuple[str, ...], values: F, direction: F, members: tuple[int, ...]) -> str:
-    """Why constants of one unseen direction have no spread of their own. values, direction: in natural units."""
+def together_words(
+    names: tuple[str, ...], values: F, direction: F, members: tuple[int, ...], vanished: NDArray[np.bool_]
+) -> str:
+    """Why constants of one unseen direction have no spread of their own. values, direction: in natural units.
+
+    vanished: positive constants that the fit has driven far below where they started.
+    """
+    if len(members) == 1 and vanished[members[0]]:
+        return f"{names[members[0]]} is too small to show in these readings"
     if len(members) == 1:
         return f"no reading tells anything about {names[members[0]]} yet"
     listed = ", ".join(names[k] for k in members[:-1]) + " and " + names[members[-1]]

@@ -145,7 +145,7 @@ def _refitted_whole(known: Known, unit: Unit) -> Suspect | None:
     rest = [dataclasses.replace(t, used=False) if id(t) in ids else t for t in known.taken]
     base = know_taken(known.bench, rest).fit
     before = _strain_sum(known)
-    tried: list[tuple[float, OddCause, str, float]] = []
+    tried: list[tuple[float, OddCause, str, float, frozenset[str]]] = []
     kind = KINDS[unit.taken[0].kind]
     for what in unit.taken[0].values:
         unit_of = kind[what].unit if what in kind.whats else "rad/s"
@@ -158,16 +158,19 @@ def _refitted_whole(known: Known, unit: Unit) -> Suspect | None:
                     continue
                 swap = dict(zip(_ids(unit.taken), right.taken, strict=True))
                 again = know_taken(known.bench, [swap.get(id(t), t) for t in known.taken])
-                tried.append((_strain_sum(again) - 2 * math.log(cause.weight), cause, what, factor))
+                counted = frozenset(k for k, on in zip(again.fit.keys, again.fit.counts, strict=True) if on)
+                tried.append((_strain_sum(again) - 2 * math.log(cause.weight), cause, what, factor, counted))
     if not tried:
         return None
     tried.sort(key=lambda each: each[0])
-    after, cause, what, factor = tried[0]
+    after, cause, what, factor, counted = tried[0]
     if before - after < WORTH:
         return None
     weights = [math.exp(0.5 * (after - each[0])) for each in tried]
     others = tuple(e[1].key for e, w in zip(tried, weights, strict=True) if w > 0.1 and e[1].key != cause.key)
     best = Tried(cause, what, factor, after / len(unit.rows), 0.0)
+    explained = tuple(k for k in unit.rows if known.fit.keys[k] in counted)
+    unit = dataclasses.replace(unit, rows=explained or unit.rows)
     return _whole(known, unit, best, 1 / sum(weights), others, before, after)
 
 
