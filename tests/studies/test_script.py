@@ -187,7 +187,7 @@ SAYINGS: tuple[tuple[Rig, str, str, str, float, tuple[str, ...]], ...] = (
     (RIG, "", "diode_open", "", 0.0, (
         "the diode fails open", "diode open", "the diode is open", "diode opens", "the diode breaks open",
     )),
-    (RIG, "bench saw", "diode_open", "", 0.0, (
+    (RIG, "", "diode_back", "", 0.0, (
         "diode reversed", "the diode is reversed", "the diode is in backwards",
         "diode the wrong way round", "turn the diode round", "reverse the diode",
         "the diode is put in backwards", "reversed diode",
@@ -614,6 +614,6 @@ def test_what_is_said_in_short_words_names_this_rigs_parts() -> None:
 def test_a_readable_kind_is_said_of_every_step() -> None:
     """The kinds a step can be read as are the list, and the shorthands that become one of them."""
     assert {kind for kind, _ in PHRASES} - set(KINDS) == {
-        "sprint", "ease", "let_go", "light", "full", "share", "unplug_load", "plug_load", "diode_back", "bare",
+        "sprint", "ease", "let_go", "light", "full", "share", "unplug_load", "plug_load", "bare",
     }  # fmt: skip
     assert isinstance(read_step(tokens_of("sprint"), names_of(RIG), "Runa"), Said)

@@ -86,7 +86,6 @@ def only(problems: tuple[Problem, ...]) -> Problem:
         (RIG, "charging; at 6 s chart lamp on", "chart lamp on", "only the battery is", "with the chart lamp on"),
         (RIG, "charging; at 6 s switch it on", "switch it on", "it charges the battery", "unhook the battery"),
         (RIG, "charging; at 6 s lean on it", "lean on it", "it charges the battery", "bench saw"),
-        (RIG, "charging; at 6 s the diode is reversed", "the diode is reversed", "battery drive the machine", "fails short"),
         (RIG, "holding 60 rpm; at 5 s ease off", "ease off", "the cadence is held", "ride at 60 W"),
         (FOUR, "at 5 s step off", "step off", "does not say who", "rig 1, rig 2, rig 3"),
         (FOUR, "at 5 s rig 7 steps off", "rig 7 steps off", "only 3 rigs", "rig 1"),

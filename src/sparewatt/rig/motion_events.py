@@ -46,7 +46,9 @@ def gauges(
         else:
             forward = v + q[k, ix.Q_DROP] - emf
             out[c + 1] = forward
-            if du[k, ix.D_DIODE] == 1:
+            if du[k, ix.D_DIODE] == 3:
+                out[c + 1] = emf + mv[k, ix.M_BRUSH] - v
+            elif du[k, ix.D_DIODE] == 1:
                 backward = emf + mv[k, ix.M_BRUSH] - v
                 out[c + 1] = forward if forward < backward else backward
         kind = int(q[k, ix.Q_KIND])
@@ -140,7 +142,7 @@ def happen(
                 geo[k, du[k, ix.D_GEAR], ix.G_RATIO] * y[b + 1] if du[k, ix.D_ENGAGED] == 1 else y[b + 2]
             )
             forward = emf - q[k, ix.Q_DROP] - v >= v - emf - mv[k, ix.M_BRUSH]
-            du[k, ix.D_CONDUCTS] = 1 if forward or du[k, ix.D_DIODE] == 0 else -1
+            du[k, ix.D_CONDUCTS] = 1 if (forward and du[k, ix.D_DIODE] != 3) or du[k, ix.D_DIODE] == 0 else -1
             y[b + 3] = 0.0
             note(events, count, t, ix.E_CONDUCTS if du[k, ix.D_CONDUCTS] == 1 else ix.E_DRIVES, k, v)
     elif c == 2:
@@ -155,7 +157,7 @@ def happen(
                     y[5] = 0.0
         else:
             du[k, ix.D_AWAKE] = 1
-            su[k, ix.U_SOFT] = 0.0 if mv[k, ix.M_SOFT] > 0.0 and rigs == 1 else 1.0
+            su[k, ix.U_SOFT] = 0.0 if mv[k, ix.M_SOFT] > 0.0 else 1.0
             note(events, count, t, ix.E_WAKES, k, v)
     elif c == 3:
         note(events, count, t, ix.E_UNLIMITED if rising else ix.E_LIMITED, k, v)
@@ -265,8 +267,8 @@ def act_out(
         su[rig, ix.U_PUSH], su[rig, ix.U_PUSH1] = 0.0, 0.0
     elif kind == ix.A_SHORT:
         du[rig, ix.D_DIODE] = 1
-    elif kind == ix.A_OPEN:
-        du[rig, ix.D_DIODE] = 2
+    elif kind == ix.A_OPEN or kind == ix.A_BACK:
+        du[rig, ix.D_DIODE] = 2 if kind == ix.A_OPEN else 3
         du[rig, ix.D_CONDUCTS] = 0
         sums[ix.S_SWITCHED] += 0.5 * mv[rig, ix.M_IND] * y[b + 3] * y[b + 3]
         y[b + 3] = 0.0

@@ -162,7 +162,7 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
     a, g, p = gf[ix.F_A], gf[ix.F_G], gf[ix.F_P]
     res[1] = 0.0
     if rigs > 1:
-        _shared_bus(y, rigs, q, mv, du, gi, a + it, g, p, res)
+        _shared_bus(y, rigs, q, mv, du, su, gi, a + it, g, p, res)
         res[1] = res[0]
         return
     v = y[4]
@@ -272,7 +272,7 @@ def _tool_on_board(
 
 
 @jit
-def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I) -> tuple[float, float, int]:
+def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I, su: F) -> tuple[float, float, int]:
     """Amps one rig's board pushes into a shared bus at u, its own volts ahead of its lead, and its way of running."""
     kind = int(q[k, ix.Q_KIND])
     r = mv[k, ix.M_LEAD]
@@ -281,10 +281,10 @@ def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I) -> tuple[float, f
     if du[k, ix.D_AWAKE] == 0:
         return 0.0, u, ix.ASLEEP
     loss, v_set, limit = q[k, ix.Q_LOSS], q[k, ix.Q_SET], q[k, ix.Q_LIMIT]
-    label, source = ix.REGULATES, v_set
+    label, source = ix.REGULATES, v_set * su[k, ix.U_SOFT]
     if kind == ix.BOOST and v - loss > v_set:
         label, source = ix.PASSES, v - loss
-    if kind == ix.BUCK and v - loss < v_set:
+    if kind == ix.BUCK and v - loss < source:
         label, source = ix.DROPS_OUT, v - loss
     i = (source - u) / r
     if i <= 0.0:
@@ -301,33 +301,35 @@ def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I) -> tuple[float, f
 
 
 @jit
-def _surplus(u: float, y: F, rigs: int, q: F, mv: F, du: I, a: float, g: float, p: float) -> float:
+def _surplus(u: float, y: F, rigs: int, q: F, mv: F, du: I, su: F, a: float, g: float, p: float) -> float:
     total = -conduct_load(u, a, g, p)
     for k in range(rigs):
-        i, _source, _label = _unit_amps(k, u, y[5 * k + 4], q, mv, du)
+        i, _source, _label = _unit_amps(k, u, y[5 * k + 4], q, mv, du, su)
         total += i
     return total
 
 
 @jit
-def _shared_bus(y: F, rigs: int, q: F, mv: F, du: I, gi: I, a: float, g: float, p: float, res: F) -> None:
+def _shared_bus(
+    y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, a: float, g: float, p: float, res: F
+) -> None:
     """Highest volts of a bus shared by several rigs at which what they push equals what is asked."""
     if gi[ix.I_PLUGGED] == 0:
         a, g, p = 0.0, 0.0, 0.0
     high = 0.0
     for k in range(rigs):
-        _i, source, _label = _unit_amps(k, 1e6, y[5 * k + 4], q, mv, du)
+        _i, source, _label = _unit_amps(k, 1e6, y[5 * k + 4], q, mv, du, su)
         if (du[k, ix.D_AWAKE] == 1 or int(q[k, ix.Q_KIND]) == ix.NONE) and source > high:
             high = source
     rest = rest_volts(a, g, p)
     high = (high if high > rest else rest) + 1e-9
-    low, f_low, f_high = high, -1.0, _surplus(high, y, rigs, q, mv, du, a, g, p)
+    low, f_low, f_high = high, -1.0, _surplus(high, y, rigs, q, mv, du, su, a, g, p)
     found = f_high >= 0.0
     step = 0.01
     while not found and low > 0.05 * high:
         low = low - step * high
         step = step * 1.4
-        f_low = _surplus(low, y, rigs, q, mv, du, a, g, p)
+        f_low = _surplus(low, y, rigs, q, mv, du, su, a, g, p)
         if f_low > 0.0:
             break
         high, f_high = low, f_low
@@ -336,7 +338,7 @@ def _shared_bus(y: F, rigs: int, q: F, mv: F, du: I, gi: I, a: float, g: float, 
         side = 0
         for n in range(60):
             u = (low * f_high - high * f_low) / (f_high - f_low) if n < 40 else 0.5 * (low + high)
-            f = _surplus(u, y, rigs, q, mv, du, a, g, p)
+            f = _surplus(u, y, rigs, q, mv, du, su, a, g, p)
             if abs(f) < 1e-10 or high - low < 1e-12 * high:
                 break
             if f > 0.0:
@@ -354,7 +356,7 @@ def _shared_bus(y: F, rigs: int, q: F, mv: F, du: I, gi: I, a: float, g: float, 
     res[0] = u
     for k in range(rigs):
         v = y[5 * k + 4]
-        i, source, label = _unit_amps(k, u, v, q, mv, du)
+        i, source, label = _unit_amps(k, u, v, q, mv, du, su)
         res[3 + 3 * k], res[4 + 3 * k] = i, float(label)
         if label == ix.REGULATES or label == ix.LIMITED:
             p_out = i * source

@@ -122,6 +122,7 @@ class Act(enum.IntEnum):
     DIODE_GOOD = 17
     CLAMP_OFF = 18
     CLAMP_ON = 19
+    DIODE_BACK = 20
 
 
 class Event(enum.IntEnum):

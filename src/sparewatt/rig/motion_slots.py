@@ -62,7 +62,7 @@ LEGS_STOP = 0.25  # s in which legs bring the pedals to rest (common practice, n
 LEAST_VOLTS = 0.3
 
 (A_ON, A_OFF, A_UNPLUG, A_PLUG, A_UNHOOK, A_HOOK, A_SHIFT, A_EFFORT, A_CADENCE, A_POWER, A_STOP, A_PEDAL, A_WORK,
- A_LEAVE, A_JOIN, A_SHORT, A_OPEN, A_GOOD, A_CLAMPOFF, A_CLAMPON) = tuple(int(x) for x in Act)  # fmt: skip
+ A_LEAVE, A_JOIN, A_SHORT, A_OPEN, A_GOOD, A_CLAMPOFF, A_CLAMPON, A_BACK) = tuple(int(x) for x in Act)  # fmt: skip
 (E_OPENS, E_TAKES, E_CONDUCTS, E_BLOCKS, E_SLEEPS, E_WAKES, E_LIMITED, E_UNLIMITED, E_PASSES, E_HOLDS, E_DROPS,
  E_CLAMPS, E_CLAMPENDS, E_QUITS, E_RESTARTS, E_FUSE, E_STALLS, E_MOVES, E_EMPTY, E_OVER, E_OVERLOAD, E_FULL, E_RINGS,
  E_DRIVES, E_SCRIPT) = tuple(int(x) for x in Event)  # fmt: skip

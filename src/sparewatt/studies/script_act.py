@@ -19,7 +19,7 @@ __all__ = ["KINDS", "Act", "Scened", "settled", "staged"]
 
 KINDS = (
     "on", "off", "unplug", "plug", "unhook", "hook", "shift", "effort", "cadence", "power", "stop", "pedal", "work",
-    "leave", "join", "diode_short", "diode_open", "diode_good", "clamp_off", "clamp_on",
+    "leave", "join", "diode_short", "diode_open", "diode_good", "diode_back", "clamp_off", "clamp_on",
 )  # fmt: skip
 EASED = 0.6  # of the present effort, when the rider eases off (common practice, no source)
 
@@ -158,15 +158,7 @@ def _diode(scene: Scened, said: Said, held: _Held) -> Said | _No:
             "this rig has no blocking diode, so none can fail.",
             "leave this step out, or add [diode] to the rig file",
         )
-    if said.kind != "diode_back":
-        return said
-    if scene.battery:
-        return _No(
-            "a diode the wrong way round lets the battery drive the machine and takes nothing from the legs; "
-            "that cannot be played.",
-            '"the diode fails short" shows the battery driving the machine, "the diode fails open" the legs cut off',
-        )
-    return Said("diode_open")
+    return said
 
 
 def _clamp(scene: Scened, said: Said, held: _Held) -> Said | _No:

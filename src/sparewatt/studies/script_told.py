@@ -23,7 +23,8 @@ _PLAIN_NAME = re.compile(r"[A-Za-z]{2,}(?: [A-Za-z]{2,})*")
 _FIXED = {
     "unplug": "pull the plug", "plug": "plug it back in", "unhook": "unhook the battery", "hook": "hook the battery up",
     "stop": "stop pedalling", "pedal": "pedal again", "diode_short": "the diode fails short",
-    "diode_open": "the diode fails open", "diode_good": "the diode is good again", "clamp_off": "the clamp goes off",
+    "diode_open": "the diode fails open", "diode_good": "the diode is good again",
+    "diode_back": "the diode is the wrong way round", "clamp_off": "the clamp goes off",
     "clamp_on": "the clamp goes back on",
 }  # fmt: skip
 

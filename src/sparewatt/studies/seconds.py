@@ -45,7 +45,8 @@ RUNS = 200  # spread runs behind the bands
 LONG = 900.0  # s: from here on a scene starts with a cold machine, as a real hour does
 SETTLE = 3.0  # s ridden and forgotten before the clock starts
 FINEST, MOST_SAMPLES, SPREAD_SAMPLES = 0.05, 1800, 121
-SPREAD_BUDGET = 150_000  # steps a spread run may take
+SPREAD_BUDGET = 100_000  # steps a spread run may take
+MANY_RIGS_RUNS = 64  # spread runs of several rigs on one bus: each costs as much as dozens of one
 LIGHT = 1 / 3  # of its rated torque: what a tool does unless the script says more
 HOLDS = {"effort": 0, "cadence": 1, "power": 2}
 
@@ -95,15 +96,18 @@ def play_scene(filled: Filled, script: Script | Scene, *, runs: int = RUNS, seed
         )
     spread: list[Played] = []
     if runs > 0:
+        rigs = scored.moving.rigs
         spread = play(
             scored.moving,
             scored.acts,
             _spread_start(scored),
             duration=duration,
             times=spread_times,
-            columns=tuple(range(1, scored.moving.cols)),
+            columns=tuple(
+                range(1, scored.moving.cols if rigs == 1 else min(scored.moving.cols, MANY_RIGS_RUNS + 1))
+            ),
             tolerance=1e-3,
-            budget=SPREAD_BUDGET,
+            budget=SPREAD_BUDGET // rigs**2,
         )
     return _answer(scored, main, spread, spread_times)
 
@@ -248,7 +252,8 @@ _KINDS = {
     "on": Act.ON, "off": Act.OFF, "unplug": Act.UNPLUG, "plug": Act.PLUG, "unhook": Act.UNHOOK, "hook": Act.HOOK,
     "shift": Act.SHIFT, "effort": Act.EFFORT, "cadence": Act.CADENCE, "power": Act.POWER, "stop": Act.STOP,
     "pedal": Act.PEDAL, "work": Act.WORK, "leave": Act.LEAVE, "join": Act.JOIN, "diode_short": Act.DIODE_SHORT,
-    "diode_open": Act.DIODE_OPEN, "diode_good": Act.DIODE_GOOD, "clamp_off": Act.CLAMP_OFF, "clamp_on": Act.CLAMP_ON,
+    "diode_open": Act.DIODE_OPEN, "diode_good": Act.DIODE_GOOD, "diode_back": Act.DIODE_BACK,
+    "clamp_off": Act.CLAMP_OFF, "clamp_on": Act.CLAMP_ON,
 }  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from sparewatt.rig.motion_layout import Chan, Event, Move, Out, Shared, Sum
 from sparewatt.rig.outcome import Caveat, Mode
 from sparewatt.studies.answers_seconds import Chance, Entry, Happening, Peak, Track
 from sparewatt.studies.script import Script
-from sparewatt.studies.seconds_words import gathered, sentence_of
+from sparewatt.studies.seconds_words import sentence_of
 
 __all__ = [
     "caveats_of", "chances_of", "ending", "happenings_of", "ledger_of", "limits_of", "meter_of", "peaks_of", "served_time",
@@ -46,6 +46,7 @@ OTHERS = ("cadence", "output_amps", "bus_volts", "rider_power")
 BAD = (Event.SLEEPS, Event.LOAD_QUITS)
 HICCUPS = 3  # times off in one scene that make it a hiccup
 LATE = 6.0  # s before the end that tell how it ends
+BURST = 5.0  # s, what a clamp's resistor is rated for
 MOST_OFF = 0.6  # of the time it is asked for: what "served" takes
 
 
@@ -101,7 +102,7 @@ def _track(key: str, name: str, unit: str, column: int, main: Played, spread: li
 
 
 def happenings_of(moving: Moving, main: Played, script: Script) -> tuple[Happening, ...]:
-    """The located events in order, each a sentence; what repeats with every push or hiccup is told once, with its rhythm."""
+    """The located events in order, each a sentence, and the script's steps; series are gathered where they are told."""
     found: list[Happening] = []
     for at, code, rig, value in main.events:
         event = Event(int(code))
@@ -118,7 +119,7 @@ def happenings_of(moving: Moving, main: Played, script: Script) -> tuple[Happeni
         )
     found += _tool_at_speed(moving, main)
     told = [Happening(at=step.at, key="script", says=step.understood, told=True) for step in script.steps]
-    return tuple(sorted(gathered(found) + told, key=lambda h: (h.at, not h.told)))
+    return tuple(sorted(found + told, key=lambda h: (h.at, not h.told)))
 
 
 def _tool_at_speed(moving: Moving, main: Played) -> list[Happening]:
@@ -321,14 +322,24 @@ def peaks_of(moving: Moving, main: Played, spread: list[Played]) -> tuple[Peak, 
         )
     found = [_peak(key, name, unit, column, limit, main, spread) for key, name, unit, column, limit in rows]
     if rig.clamp is not None:
-        stands = 5 * rig.clamp.power.value if rig.clamp.power is not None else math.inf
-        each = np.array([s.sums[Sum.CLAMP] for s in spread]) if spread else np.array([main.sums[Sum.CLAMP]])
+        stands = BURST * rig.clamp.power.value if rig.clamp.power is not None else math.inf
+        each = np.array([_burst(s) for s in spread]) if spread else np.array([_burst(main)])
         low, high = np.percentile(each, (5, 95))
         found.append(
-            Peak(key="clamp energy", name="clamp", unit="J", value=float(main.sums[Sum.CLAMP]), low=float(low),
+            Peak(key="clamp energy", name="clamp", unit="J", value=_burst(main), low=float(low),
                  high=float(high), limit=stands, at=math.nan)
         )  # fmt: skip
     return tuple(found)
+
+
+def _burst(run: Played) -> float:
+    """Most joules the clamp burns in any BURST seconds (its resistor's rating is for so long)."""
+    watts = np.nan_to_num(run.rows[:, channel(Chan.P_CLAMP)])
+    if run.times[-1] <= BURST:
+        return float(run.sums[Sum.CLAMP])
+    burnt = np.concatenate(([0.0], np.cumsum(0.5 * (watts[1:] + watts[:-1]) * np.diff(run.times))))
+    later = np.interp(np.minimum(run.times + BURST, run.times[-1]), run.times, burnt)
+    return float(np.max(later - burnt))
 
 
 def _or_inf(measured: object) -> float:

@@ -1,30 +1,14 @@
-"""Happenings of a scene as sentences about the rig, and those that repeat told once with their rhythm."""
+"""Happenings of a scene as sentences about the rig."""
 
 from __future__ import annotations
-
-import dataclasses
-import math
-from collections.abc import Sequence
 
 from sparewatt.quantities import render
 from sparewatt.rig.motion import Moving
 from sparewatt.rig.motion_layout import Event
-from sparewatt.studies.answers_seconds import Happening
 
-__all__ = ["gathered", "sentence_of"]
+__all__ = ["sentence_of"]
 
-AGAIN = 3.0  # s: the same thing within this time belongs to one series
 FUSED = ("machine's run", "run from the board", "battery's run", "run to the load")
-# What belongs together when it repeats: the second of a pair is told with the first
-PAIRS = {
-    "freewheel_takes": "freewheel_opens",
-    "diode_conducts": "diode_blocks",
-    "clamp_ends": "clamp_starts",
-    "unlimited": "limited",
-    "holds_again": "passes",
-    "wakes": "sleeps",
-    "load_restarts": "load_quits",
-}
 
 
 def sentence_of(event: Event, moving: Moving, rig: int, value: float) -> str:
@@ -61,31 +45,3 @@ def sentence_of(event: Event, moving: Moving, rig: int, value: float) -> str:
         Event.RINGS: "Board and coil swing against each other.",
     }
     return table[event]
-
-
-def gathered(found: Sequence[Happening]) -> list[Happening]:
-    """Series of the same thing (with its counterpart) told once, with how often and until when."""
-    out: list[Happening] = []
-    series: dict[tuple[str, int], list[Happening]] = {}
-    for happening in sorted(found, key=lambda h: h.at):
-        name = (PAIRS.get(happening.key, happening.key), happening.unit_of)
-        run = series.setdefault(name, [])
-        if run and happening.at - run[-1].at > AGAIN:
-            out += _told(run)
-            run.clear()
-        run.append(happening)
-    for run in series.values():
-        out += _told(run)
-    return out
-
-
-def _told(run: list[Happening]) -> list[Happening]:
-    """A short series as it is; a long one as its first happenings and a line with its rhythm."""
-    firsts = [h for h in run if h.key == run[0].key]
-    if len(run) <= 3 or len(firsts) < 3:
-        return list(run)
-    span = firsts[-1].at - firsts[0].at
-    rhythm = (len(firsts) - 1) / span if span > 0 else math.inf
-    often = f"about {rhythm:.1f} times a second" if rhythm >= 0.5 else f"about every {1 / rhythm:.0f} s"
-    says = f"{run[0].says} It comes and goes {often}, {len(firsts)} times until {render(run[-1].at, 's', digits=3)}."
-    return [dataclasses.replace(run[0], says=says)]
