@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from tests.studies.bench_rigs import RPM, Shed, Truth, bench, drawn
 
-from sparewatt.parts import Machine
+from sparewatt.parts import Machine, Measured
 from sparewatt.studies.answers_bench import Entry
 from sparewatt.studies.known import Known, know, know_taken, measure_next
 from sparewatt.studies.known_cards import bench_answer, fitted_of, parts_of
@@ -363,3 +363,35 @@ def test_no_hard_effort_is_offered_to_anyone_unasked() -> None:
 
     assert "hard_efforts" not in {n.procedure for n in measure_next(known, asked, most=20)}
     assert "hard_efforts" in {n.procedure for n in measure_next(known, asked, most=20, hardest="maximal")}
+
+
+def test_what_the_bench_wrote_before_does_not_count_twice() -> None:
+    """A rig file that holds the bench's own results gives the same answer as one that never did; other notes do count."""
+    shed = everything(Shed(Truth(), np.random.default_rng(15)))
+    first = know(PLAIN.filled, shed.entries)
+
+    def held(note: str) -> Known:
+        machine = dataclasses.replace(
+            PLAIN.machine,
+            emf_constant=Measured(
+                first.fit["emf_constant"], first.fit.sd_of("emf_constant"), "measured", note
+            ),
+        )
+        return know(
+            dataclasses.replace(PLAIN.filled, rig=dataclasses.replace(PLAIN.rig, machine=machine)),
+            shed.entries,
+        )
+
+    again = held("bench, 4 readings, 10:05")
+    assert again.fit["emf_constant"] == pytest.approx(first.fit["emf_constant"], rel=1e-6)
+    assert again.fit.sd_of("emf_constant") == pytest.approx(first.fit.sd_of("emf_constant"), rel=1e-6)
+    assert held("drill test last year").fit.sd_of("emf_constant") < 0.8 * first.fit.sd_of("emf_constant")
+
+
+def test_a_part_counts_only_the_readings_that_bear_on_it() -> None:
+    """Twelve open volts and a dip: one reading for the battery, none of them the machine's."""
+    shed = Shed(Truth(), np.random.default_rng(16))
+    shed.open_volts(tuple(80.0 + 10 * n for n in range(12)))
+    shed.dips(1)
+    counted = {p.part: p.readings for p in parts_of(fitted(shed))}
+    assert counted == {"machine": 12, "battery": 1}

@@ -46,7 +46,7 @@ NAN = float("nan")
 class Entry:
     """One value as it was read: one line of the readings file, in SI.
 
-    procedure: key of the kind of reading ("open_volts", see `known_kinds.KINDS`). what: which value of it ("volts").
+    procedure: key of the kind of reading ("open_volts", see `reading_kinds.KINDS`). what: which value of it ("volts").
     at: when it was read, or any mark that values read together share. sd: what the reader wrote as its spread, NaN when
     the meter decides. unit, scale: as written ("mV", "200 V"). meter: which meter, by name; two entries with one
     meter share its gain. temperature: of the part, K, NaN when nobody felt it. part: which part of several of its kind
@@ -288,7 +288,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Procedure:
-    """A bench procedure. readings: keys of `known_kinds.KINDS` that it yields. screens: questions before any effort."""
+    """A bench procedure. readings: keys of `reading_kinds.KINDS` that it yields. screens: questions before any effort."""
 
     key: str
     title: str

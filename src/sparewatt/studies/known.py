@@ -23,6 +23,7 @@ from sparewatt.studies.known_rig import Bench, bench_of
 from sparewatt.studies.known_rows import Made
 from sparewatt.studies.known_taken import Taken, Unusable, taken_of
 from sparewatt.studies.procedures import EFFORTS, guide
+from sparewatt.studies.reading_groups import settled
 
 __all__ = ["Known", "know", "know_taken", "measure_next"]
 
@@ -53,7 +54,7 @@ class Known:
 
 def know(filled: Filled, entries: Iterable[Entry]) -> Known:
     """Fit all readings of a rig together."""
-    taken, unusable = taken_of(entries)
+    taken, unusable = taken_of(settled(entries))
     return know_taken(bench_of(filled), taken, unusable)
 
 

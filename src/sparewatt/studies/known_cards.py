@@ -167,11 +167,12 @@ def parts_of(known: Known) -> tuple[KnownPart, ...]:
         correlation = found.correlation[np.ix_(at, at)]
         if part.startswith("converter."):
             constants, correlation = _with_efficiency(known, part, constants, correlation)
-        last = [t.at for t in known.taken if t.used]
+        mine = {found.names[k] for k in at}
+        read = [t for n, t in known.places if mine & set(known.made.touches[n]) and t.used]
         parts.append(
             KnownPart(
                 part=part, name=_name(known, part), constants=tuple(constants), correlation=correlation,
-                readings=int(found.counts.sum()), at=last[-1] if last else "",
+                readings=len({id(t) for t in read}), at=read[-1].at if read else "",
             )
         )  # fmt: skip
     return tuple(parts)

@@ -6,8 +6,10 @@ the slip of a drive are held loosely, since a worn part lies far from a typical 
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,14 +20,16 @@ from sparewatt.physics import rider as rider_physics
 from sparewatt.rig.bind_drive import bind_drive, stage_gears
 from sparewatt.rig.columns import Columns
 from sparewatt.rig.draws import Draws
-from sparewatt.rig.fill import Filled
+from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import boards_on_rig
 from sparewatt.studies.fit import Unknown
 
-__all__ = ["Bench", "Label", "bench_of"]
+__all__ = ["Bench", "Label", "bench_of", "forget"]
 
 F = NDArray[np.float64]
+T = TypeVar("T")
 THREE = ("pm_three_phase", "alternator")
+BENCH_NOTE = "bench"
 LOOSE = 0.8  # least spread, as a share, of constants that wear far from typical
 PEUKERT = (1.2, 0.05)  # lead-acid, 1.15 to 1.3: common practice, no source
 PEUKERT_LITHIUM = (1.03, 0.02)
@@ -101,8 +105,36 @@ class Bench:
         return 0
 
 
+def forget(rig: Rig) -> Rig:
+    """The rig without the constants that a bench has written into it, so that no reading counts twice.
+
+    The bench marks what it writes by a note that begins with "bench"; a plate or a typical part stands in again.
+    """
+    return _forgotten(rig)
+
+
+def _forgotten(part: T) -> T:
+    new: dict[str, object] = {}
+    for field in dataclasses.fields(part):  # type: ignore[arg-type]
+        value = getattr(part, field.name)
+        if isinstance(value, Measured):
+            if value.how in ("measured", "computed") and value.note.casefold().startswith(BENCH_NOTE):
+                new[field.name] = None
+        elif dataclasses.is_dataclass(value) and not isinstance(value, type):
+            again = _forgotten(value)
+            if again is not value:
+                new[field.name] = again
+        elif isinstance(value, tuple) and value and dataclasses.is_dataclass(value[0]):
+            each = tuple(_forgotten(v) for v in value)
+            if any(a is not b for a, b in zip(each, value, strict=True)):
+                new[field.name] = each
+    return dataclasses.replace(part, **new) if new else part  # type: ignore[type-var]
+
+
 def bench_of(filled: Filled) -> Bench:
-    """Everything the bench needs to know of a rig before the first reading."""
+    """Everything the bench needs to know of a rig before the first reading. What an earlier bench wrote is forgotten."""
+    before = forget(filled.rig)
+    filled = filled if before is filled.rig else fill(before)
     rig = filled.rig
     assert rig.machine is not None and rig.place is not None and rig.place.temperature is not None
     unknowns: dict[str, Unknown] = {}

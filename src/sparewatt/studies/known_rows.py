@@ -103,6 +103,7 @@ class Made:
     batches: list[Batch] = field(default_factory=list)
     kinds: list[str] = field(default_factory=list)
     rows: list[Rows] = field(default_factory=list)
+    touches: list[tuple[str, ...]] = field(default_factory=list)  # constants in each batch's equation
     shows: list[tuple[str, str]] = field(default_factory=list)  # (value answered for, value it hangs on)
     names: dict[str, None] = field(default_factory=dict)
     own: list[Unknown] = field(default_factory=list)
@@ -152,6 +153,7 @@ class Made:
         self._note(rows, [w for w in (y, *x) if isinstance(w, str)], tapes)
         self.kinds.append(kind)
         self.rows.append(rows)
+        self.touches.append(tuple(names))
         self.shows.append(
             (y if isinstance(y, str) else shows, next((w for w in x if isinstance(w, str)), ""))
         )
