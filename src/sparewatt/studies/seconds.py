@@ -46,7 +46,7 @@ LONG = 900.0  # s: from here on a scene starts with a cold machine, as a real ho
 SETTLE = 3.0  # s ridden and forgotten before the clock starts
 FINEST, MOST_SAMPLES, SPREAD_SAMPLES = 0.05, 1800, 121
 SPREAD_BUDGET = 100_000  # steps a spread run may take
-MANY_RIGS_RUNS = 64  # spread runs of several rigs on one bus: each costs as much as dozens of one
+MANY_RIGS_RUNS = 24  # spread runs of several rigs on one bus: each costs as much as dozens of one
 LIGHT = 1 / 3  # of its rated torque: what a tool does unless the script says more
 HOLDS = {"effort": 0, "cadence": 1, "power": 2}
 
@@ -107,7 +107,7 @@ def play_scene(filled: Filled, script: Script | Scene, *, runs: int = RUNS, seed
                 range(1, scored.moving.cols if rigs == 1 else min(scored.moving.cols, MANY_RIGS_RUNS + 1))
             ),
             tolerance=1e-3,
-            budget=SPREAD_BUDGET // rigs**2,
+            budget=SPREAD_BUDGET if rigs == 1 else SPREAD_BUDGET // 4,
         )
     return _answer(scored, main, spread, spread_times)
 

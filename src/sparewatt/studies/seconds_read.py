@@ -84,8 +84,9 @@ def _track(key: str, name: str, unit: str, column: int, main: Played, spread: li
     low = high = None
     if spread:
         rows = np.stack([s.rows[:, column] for s in spread])
-        with np.errstate(invalid="ignore"):
-            low, high = np.nanpercentile(rows, (5, 95), axis=0)
+        known = np.isfinite(rows).any(axis=0)  # runs that were given up have no end
+        low, high = np.full(known.size, np.nan), np.full(known.size, np.nan)
+        low[known], high[known] = np.nanpercentile(rows[:, known], (5, 95), axis=0)
     return Track(
         key=key,
         name=name,
