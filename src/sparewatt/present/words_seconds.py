@@ -53,6 +53,7 @@ _NOUNS = {
     "hiccup": "a board that sleeps and wakes again and again",
     "fuse": "an open fuse",
 }
+WARM_ROOM = 298.15  # K, from which warming is counted
 _ENOUGH = 0.15  # share of the runs from which an unlucky ending belongs into the answer
 
 
@@ -79,7 +80,7 @@ def scene_answer(a: SceneAnswer, rig: Rig) -> str:
         if a.ends == "holds" and ends_well(found):
             parts.append("In the end it holds.")
         return " ".join(parts)
-    text = _holds(a) if a.ends == "holds" else _other_end(a)
+    text = _holds(a) if a.ends in ("holds", "free") else _other_end(a)
     return " ".join(part for part in (text, _unlucky(a)) if part)
 
 
@@ -91,6 +92,10 @@ def _more(a: SceneAnswer, one: Hurt) -> str:
 
 def _holds(a: SceneAnswer) -> str:
     """It runs: how fast, what arrives, what the legs feel at first and after."""
+    if a.ends == "free":
+        return _free(a)
+    if (stuck := _stuck(a)) != "":
+        return stuck
     first = "It holds."
     speedy = next((h for h in a.happenings if h.key == "tool_at_speed"), None)
     feel = _legs(a)
@@ -102,6 +107,26 @@ def _holds(a: SceneAnswer) -> str:
         return f"{first} {sentence(f'{up}; {feel}' if feel else up)}"
     told = [x for x in (_clamped(a), _pace(a), feel) if x]
     return " ".join(part for part in (first, sentence("; ".join(told))) if part)
+
+
+def _free(a: SceneAnswer) -> str:
+    """Nothing is fed any more: where the legs and the volts end up."""
+    last, volts = mean_end(a, "cadence"), most_of(a, "bus_volts")
+    told = _clamped(a) or (f"the volts rise to {say.amount(volts, 'V')}" if math.isfinite(volts) else "")
+    pace = f"you spin at {say.turns(last)} with nothing to push" if math.isfinite(last) else ""
+    rest = sentence("; ".join(x for x in (pace, told) if x))
+    return f"Nothing passes what it stands. {rest}"
+
+
+def _stuck(a: SceneAnswer) -> str:
+    """It stays at a slow running point though it would hold at a faster one, when the map has both."""
+    last, hold, tip = mean_end(a, "cadence"), a.steady.w_hold, a.steady.w_tip
+    if not (math.isfinite(tip) and math.isfinite(last)) or last > tip or a.holds == "cadence":
+        return ""
+    return (
+        f"It gets stuck low: you settle at {say.turns(last)}, though it would hold at {say.whole_turns(hold)}. "
+        f"Below {say.whole_turns(tip)} it does not let you up. Get up to speed first, and only then give it the load."
+    )
 
 
 def _clamped(a: SceneAnswer) -> str:
@@ -172,15 +197,21 @@ def scene_binds(a: SceneAnswer) -> str:
     rated = [p for p in a.peaks if math.isfinite(p.limit) and p.limit > 0 and math.isfinite(p.value)]
     if not rated:
         return f"{_whole(steady_line(a))}No rating is known that this scene could pass.".strip()
-    worst = max(rated, key=lambda p: p.value / p.limit)
+    worst = max(rated, key=_use)
     most, limit = _peak_amount(worst, worst.value), _peak_amount(worst, worst.limit)
     when = f" at {moment(worst.at, a.duration)}" if math.isfinite(worst.at) else ""
     part, where = part_place(worst.name)
     if worst.over:
         return f"What binds: {part} sees {most}{where}{when} and stands {limit}.{_spread(worst, a)}"
-    share = say.percent(worst.value / worst.limit)
+    share = say.percent(max(_use(worst), 0.0))
     nearest = f"Nothing passes its rating. Nearest is {part}{where}: {most}{when} of the {limit} it stands"
     return f"{nearest}, {share}.{_spread(worst, a)}"
+
+
+def _use(p: Peak) -> float:
+    """How much of what it stands a part is asked for; warmth is counted from a warm room, not from absolute zero."""
+    cold = WARM_ROOM if p.unit == "K" else 0.0
+    return (p.value - cold) / (p.limit - cold) if p.limit > cold else p.value / p.limit
 
 
 def _spread(p: Peak, a: SceneAnswer) -> str:

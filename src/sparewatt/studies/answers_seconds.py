@@ -122,7 +122,7 @@ class SceneAnswer:
     chances: tuple[Chance, ...]
     peaks: tuple[Peak, ...]
     served_time: float  # s the load got what it asks for
-    ends: str  # "holds", "stalled", "stopped", "hiccups", "asleep": how it stands at the end
+    ends: str  # "holds", "free" (nothing is fed), "stalled", "stopped", "hiccups", "asleep": how it stands at the end
     runs: int  # spread runs behind the bands
     steady: Side
     meter: tuple[

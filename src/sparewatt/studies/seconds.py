@@ -123,7 +123,6 @@ def _answer(scored: Scored, main: Played, spread: list[Played], spread_times: F)
     solved, script, moving = scored.solved, scored.script, scored.moving
     ledger, closes = ledger_of(main)
     hold = float(solved.found.w_hold[scored.gear, 0])
-    runs_on = _switched_on_from(script)
     return SceneAnswer(
         name=script.name,
         ask=script.ask,
@@ -138,7 +137,7 @@ def _answer(scored: Scored, main: Played, spread: list[Played], spread_times: F)
         happenings=happenings_of(moving, main, script),
         ledger=ledger,
         closes=closes,
-        chances=chances_of(moving, spread, runs_on),
+        chances=chances_of(moving, spread, script),
         peaks=peaks_of(moving, main, spread),
         served_time=served_time(main),
         ends=ending(moving, main, script),
@@ -239,13 +238,6 @@ def _first_cadence(solved: Solved, script: Script, gear: int, moving: Moving) ->
 def _loaded(script: Script) -> bool:
     """Whether something is fed from the start."""
     return script.switched_on or script.ask.load == "charge"
-
-
-def _switched_on_from(script: Script) -> float:
-    """When the load is first on (s); 0 when it is from the start, inf when it never comes on."""
-    if _loaded(script):
-        return 0.0
-    return next((a.at for a in script.steps if a.kind == "on"), math.inf)
 
 
 _KINDS = {

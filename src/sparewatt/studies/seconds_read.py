@@ -211,7 +211,7 @@ def meter_of(main: Played) -> tuple[float, float]:
 
 
 def ending(moving: Moving, main: Played, script: Script) -> str:
-    """How it stands at the end: "holds", "stalled", "stopped", "hiccups" or "asleep"."""
+    """How it stands at the end: "holds", "free" (nothing is fed), "stalled", "stopped", "hiccups" or "asleep"."""
     end = main.times[-1]
     late = [Event(int(e[1])) for e in main.events if e[0] > end - LATE]
     kinds = [a.kind for a in script.steps]
@@ -223,25 +223,27 @@ def ending(moving: Moving, main: Played, script: Script) -> str:
         return "stalled"
     if sum(e in BAD for e in late) >= 2:
         return "hiccups"
-    asked = _asked_at_end(script)
+    asked = bool(asked_for(script, main.times[-1:])[0])
     label = Mode(int(main.rows[-1, channel(Chan.LABEL)]))
     served = main.rows[-1, channel(Shared.SERVED, main.rigs)] > 0
     if asked and not served and label in (Mode.ASLEEP, Mode.DIRECT, Mode.REGULATES):
         return "asleep"
-    return "holds"
+    return "holds" if asked else "free"
 
 
-def _asked_at_end(script: Script) -> bool:
-    """Whether the load, or the battery, is meant to be fed at the end."""
+def asked_for(script: Script, times: F) -> NDArray[np.bool_]:
+    """Whether the load, or the battery, is meant to be fed, at each time."""
     on, plugged, hooked = script.switched_on or script.ask.load == "charge", True, True
+    asked = np.full(times.size, on)
     for act in script.steps:
         on = {"on": True, "off": False}.get(act.kind, on)
         plugged = {"plug": True, "unplug": False}.get(act.kind, plugged)
         hooked = {"hook": True, "unhook": False}.get(act.kind, hooked)
-    return on and plugged and (hooked or script.ask.load != "charge")
+        asked[times >= act.at] = on and plugged and (hooked or script.ask.load != "charge")
+    return asked
 
 
-def chances_of(moving: Moving, spread: list[Played], on_from: float) -> tuple[Chance, ...]:
+def chances_of(moving: Moving, spread: list[Played], script: Script) -> tuple[Chance, ...]:
     """Shares of the spread runs that stall, break something, hiccup, blow a fuse, or serve the load."""
     if not spread:
         return ()
@@ -268,10 +270,11 @@ def chances_of(moving: Moving, spread: list[Played], on_from: float) -> tuple[Ch
     if np.isfinite(moving.fuses[:, 0]).any():
         blown = share([Event.FUSE_OPENS in c for c in codes])
         found.append(Chance(key="fuse", says="a fuse opens", share=blown))
-    if math.isfinite(on_from):
+    asked = asked_for(script, spread[0].times)
+    if asked.any():
         found.append(
             Chance(key="served", says="the load gets what it asks for most of the time", share=share(
-                [_mostly_served(s, on_from) for s in spread]
+                [_mostly_served(s, asked) for s in spread]
             ))
         )  # fmt: skip
     return tuple(found)
@@ -283,9 +286,9 @@ def _over(moving: Moving, run: Played) -> bool:
     )
 
 
-def _mostly_served(run: Played, on_from: float) -> bool:
-    served = np.nan_to_num(run.rows[:, channel(Shared.SERVED, run.rigs)])[run.times >= on_from]
-    return bool(served.size and served.mean() >= MOST_OFF)
+def _mostly_served(run: Played, asked: NDArray[np.bool_]) -> bool:
+    served = np.nan_to_num(run.rows[:, channel(Shared.SERVED, run.rigs)])[asked]
+    return bool(served.mean() >= MOST_OFF)
 
 
 def peaks_of(moving: Moving, main: Played, spread: list[Played]) -> tuple[Peak, ...]:
