@@ -49,7 +49,7 @@ With `--json` a command prints one object:
 | key | what it is |
 |---|---|
 | `ok` | `true` |
-| `section` | the command |
+| `section` | the command; `match` for `scene`, which is the same question second by second |
 | `answer` | the answer as sentences |
 | `verdict` | "good use of legs", "hard work", "not by legs"; for `guard` "not refused", "look again", "stop"; else `null` |
 | `results` | the numbers, below |

@@ -12,12 +12,22 @@ if TYPE_CHECKING:
     from sparewatt.tasks.answer import Answer
     from sparewatt.tasks.housekeeping import check, demo_home, demo_list, demo_write, sheet, wiring_sheet
     from sparewatt.tasks.questions import guard, heap, loads, match, worth
+    from sparewatt.tasks.scenes import (
+        Show,
+        compare,
+        scene,
+        scene_of_answer,
+        scene_written,
+        scenes_of_answer,
+    )
     from sparewatt.tasks.sources import source_lines
     from sparewatt.tasks.starting import start
 
 __all__ = [
     "Answer",
+    "Show",
     "check",
+    "compare",
     "demo_home",
     "demo_list",
     "demo_write",
@@ -25,6 +35,10 @@ __all__ = [
     "heap",
     "loads",
     "match",
+    "scene",
+    "scene_of_answer",
+    "scene_written",
+    "scenes_of_answer",
     "sheet",
     "source_lines",
     "start",
@@ -45,6 +59,12 @@ _HOMES = {
     "loads": "questions",
     "match": "questions",
     "worth": "questions",
+    "Show": "scenes",
+    "compare": "scenes",
+    "scene": "scenes",
+    "scene_of_answer": "scenes",
+    "scene_written": "scenes",
+    "scenes_of_answer": "scenes",
     "source_lines": "sources",
     "start": "starting",
 }

@@ -6,6 +6,7 @@ from sparewatt.present import words_guard, words_loads
 from sparewatt.studies.answers import ChargePlan, JudgedMachine
 from sparewatt.tasks.keys import Key, band, mixed, number, rows, text, whole
 from sparewatt.tasks.keys_match import CHANGE, MATCH, UNKNOWN
+from sparewatt.tasks.keys_scene import SCENE
 
 __all__ = ["CHECK", "DEMO", "GUARD", "HEAP", "LOADS", "OPEN", "SECTIONS", "SHEET", "START", "WORTH"]
 
@@ -231,6 +232,7 @@ SECTIONS: dict[str, tuple[str, tuple[Key, ...]]] = {
     "match": ("What ratio, volts and settings?", MATCH),
     "loads": ("Will it run, and how long?", LOADS),
     "guard": ("What size, what fuse, what can hurt?", GUARD),
+    "scene": ("What happens second by second?", SCENE),
     "check": ("Is the rig file in order?", CHECK),
     "demo": ("Which demo rigs are there?", DEMO),
     "open": ("Where are the pages?", OPEN),

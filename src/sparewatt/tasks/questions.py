@@ -16,7 +16,7 @@ from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_match import CHANGE, MATCH
 from sparewatt.tasks.keys_more import GUARD, HEAP, LOADS, WORTH
 
-__all__ = ["Changes", "guard", "heap", "loads", "match", "match_filled", "worth", "worth_filled"]
+__all__ = ["Changes", "answered", "guard", "heap", "loads", "match", "match_filled", "worth", "worth_filled"]
 
 Changes = Iterable[tuple[str, str]]
 
@@ -54,7 +54,7 @@ def match_filled(filled: Filled, origin: str, **asked: Any) -> Answer:
     from sparewatt.studies.match import match as study
 
     found = study(filled, ask_from(filled.rig, **asked))
-    return _answer(
+    return answered(
         "match",
         filled,
         origin,
@@ -86,7 +86,7 @@ def worth_filled(filled: Filled, origin: str, *, rider: str | None = None, peopl
             )
         )
     found = study(filled, rider_named(filled.rig, rider), people)
-    return _answer(
+    return answered(
         "worth",
         filled,
         origin,
@@ -116,7 +116,7 @@ def loads(
     ask = ask_from(filled.rig, rider=rider, load=load, effort=effort, duration=duration)
     only = load_named(filled.rig, load)
     found = study(filled, ask.rider, number("effort", effort), number("duration", duration), only=only)
-    return _answer(
+    return answered(
         "loads",
         filled,
         origin,
@@ -137,7 +137,7 @@ def guard(place: Where, *, load: str | None = None, changes: Changes = ()) -> An
     loaded, origin = open_place(place, changes)
     filled = fill(loaded.rig)
     found = study(filled, load_named(filled.rig, load))
-    return _answer(
+    return answered(
         "guard",
         filled,
         origin,
@@ -157,7 +157,7 @@ def heap(place: Where, *, load: str | None = None, changes: Changes = ()) -> Ans
     filled = fill(loaded.rig)
     found = study(filled, load_named(filled.rig, load))
     best = found.combinations[0].verdict if found.combinations else "not by legs"
-    return _answer(
+    return answered(
         "heap",
         filled,
         origin,
@@ -169,7 +169,7 @@ def heap(place: Where, *, load: str | None = None, changes: Changes = ()) -> Ans
     )
 
 
-def _answer(
+def answered(
     section: str,
     filled: Filled,
     origin: str,

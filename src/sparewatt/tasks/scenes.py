@@ -1,0 +1,271 @@
+"""A ride second by second: a scene of the rig file, typed words, or the one that shows what the steady answer says."""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib.util
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from sparewatt.errors import BadRequest, CannotWrite, Problem
+from sparewatt.parts import Measured, Scene
+from sparewatt.rig.fill import Filled, fill
+from sparewatt.rig.outcome import Caveat
+from sparewatt.studies.answers import Change
+from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.studies.script import Script, in_gear, script_from_words, script_of
+from sparewatt.tasks.answer import Answer
+from sparewatt.tasks.ask import CHARGE, Given, Where, load_named, number, open_place
+from sparewatt.tasks.keys import flatten
+from sparewatt.tasks.keys_scene import SCENE, Beside, Told
+from sparewatt.tasks.questions import answered
+from sparewatt.tasks.scene_words import (
+    Show,
+    scene_of_answer,
+    scenes_of_answer,
+    usual_load,
+    usual_words,
+)
+
+__all__ = [
+    "Show", "against", "asked_time", "compare", "scene", "scene_filled", "scene_of_answer", "scene_written",
+    "scenes_of_answer",
+]  # fmt: skip
+
+Changes = Iterable[tuple[str, str]]
+MOST_RUNS = 2000
+SERVED_SHARE = 0.6  # of the time it is meant to be fed: less is not served (common practice, no source)
+LEFT_OUT = "not in the rig file"  # so begins what is said of a number that the motion needs and the file does not give
+NEAREST = "sparewatt.studies.nearest_seconds"
+
+
+def scene(
+    place: Where,
+    *,
+    name: str | None = None,
+    words: str | None = None,
+    rider: str | None = None,
+    load: str | None = None,
+    gear: str | None = None,
+    effort: Given = None,
+    cadence: Given = None,
+    holds: str | None = None,
+    start: str | None = None,
+    duration: Given = None,
+    runs: int = 200,
+    changes: Changes = (),
+) -> Answer:
+    """What happens second by second? The scene of that name, or as typed; else the rig's first one, else its usual one.
+
+    What is given beside the name goes before what the file says; what the words say goes before what is given beside them.
+    """
+    loaded, origin = open_place(place, changes)
+    asked: dict[str, Any] = {
+        "name": name, "words": words, "rider": rider, "load": load, "gear": gear, "effort": effort, "cadence": cadence,
+        "holds": holds, "start": start, "duration": duration, "runs": runs,
+    }  # fmt: skip
+    return scene_filled(fill(loaded.rig), origin, **asked)
+
+
+def scene_filled(filled: Filled, origin: str, *, runs: int = 200, **asked: Any) -> Answer:
+    """The same for a rig that is filled already."""
+    return _answered(filled, origin, _played(filled, _script(filled, runs, **asked), runs))
+
+
+def compare(
+    place: Where, changes: Changes, *, tried: Changes = (), runs: int = 200, **asked: Any
+) -> tuple[Answer, Answer]:
+    """Two answers for one chart: the rig as it is, and with the changes, in the same scene.
+
+    tried: changes that both have. The results of the first hold those of the second under `beside`.
+    """
+    edits = tuple(changes)
+    both, origin = open_place(place, tried)
+    other, _ = open_place(both, edits)
+    filled, varied = fill(both.rig), fill(other.rig)
+    script, rival = (_script(one, runs, **asked) for one in (filled, varied))
+    mine, theirs = _played(filled, script, runs), _played(varied, rival, runs)
+    second = _answered(varied, origin, theirs)
+    return _answered(filled, origin, mine, beside=(edits, theirs, second.answer)), second
+
+
+def scene_written(path: str | Path, content: str) -> None:
+    """Puts a table or a picture of a scene on the disk, whole or not at all; some other sort of file is left alone."""
+    from sparewatt.files.whole import only_one, write_whole
+
+    target = Path(path)
+    before = None
+    try:
+        if target.exists():
+            if target.suffix.lower() not in (".csv", ".svg"):
+                says = "there is a file of this name, and it is no table or picture; it was left alone."
+                raise CannotWrite(Problem(str(target), says, "name a file that ends in .csv or .svg"))
+            before = target.read_bytes()
+    except OSError as bad:
+        says = f"the disk refused: {bad.strerror or 'no reason given'}."
+        raise CannotWrite(Problem(str(target), says, "name another file")) from None
+    with only_one(target.resolve().parent):
+        write_whole(target, content.encode("utf-8"), before)
+
+
+# ---- the script ------------------------------------------------------------------------------------------------------
+
+
+def _script(
+    filled: Filled, runs: int, *, name: str | None = None, words: str | None = None, rider: str | None = None,
+    load: str | None = None, gear: str | None = None, effort: Given = None, cadence: Given = None,
+    holds: str | None = None, start: str | None = None, duration: Given = None,
+) -> Script:  # fmt: skip
+    """The script that is asked for; raises BadRequest with everything at once that cannot be used."""
+    watts, pace, time = _numbers(runs, effort=effort, cadence=cadence, duration=duration)
+    given: dict[str, Any] = {
+        "rider": rider or None, "load": load or None, "gear": gear or None, "effort": watts, "cadence": pace,
+        "duration": time, "holds": holds or None, "start": start or None,
+    }  # fmt: skip
+    if name and words:
+        hint = "leave one of them out"
+        raise BadRequest(Problem("words", "a scene is played by its name or in words, not both.", hint, name))
+    if words and words.strip():
+        return script_from_words(filled, words, **given)
+    found = _named(filled, name) if name else _first(filled, load)
+    if found is not None:
+        return script_of(filled, _with(found, given))
+    told = usual_words(filled.rig, usual_load(filled.rig, load))
+    return script_from_words(filled, told, name="as you usually ride", **given)
+
+
+def _numbers(runs: int, **given: Given) -> tuple[float | None, ...]:
+    """The amounts in SI; every one that cannot be used at once."""
+    problems: list[Problem] = []
+    out: list[float | None] = []
+    for name, value in given.items():
+        try:
+            out.append(number(name, value))
+        except BadRequest as bad:
+            problems.extend(bad.problems)
+    if not 0 <= runs <= MOST_RUNS:
+        hint = f"a whole number from 0 to {MOST_RUNS}"
+        problems.append(Problem("runs", "this many runs are not played.", hint, str(runs)))
+    if problems:
+        raise BadRequest(*problems)
+    return tuple(out)
+
+
+def _named(filled: Filled, name: str) -> Scene:
+    """The scene of that name, or the only one whose name begins so."""
+    from sparewatt.studies.seconds import scene_named
+
+    begins = [s for s in filled.rig.scene if s.name.casefold().startswith(name.strip().casefold())]
+    return begins[0] if len(begins) == 1 else scene_named(filled, name.strip())
+
+
+def _first(filled: Filled, load: str | None) -> Scene | None:
+    """The rig's first scene; with a load asked for, the first one that is about it."""
+    scenes = filled.rig.scene
+    if not load:
+        return scenes[0] if scenes else None
+    wanted = load_named(filled.rig, load)
+    return next((s for s in scenes if script_of(filled, s).ask.load == wanted), None)
+
+
+def _with(found: Scene, given: dict[str, Any]) -> Scene:
+    """The scene of the file, with what was given beside its name."""
+    measured: dict[str, Any] = {
+        key: Measured(given[key]) for key in ("effort", "cadence", "duration") if given[key] is not None
+    }
+    plain: dict[str, Any] = {
+        key: given[key] for key in ("rider", "load", "gear", "holds", "start") if given[key]
+    }
+    return dataclasses.replace(found, **measured, **plain)
+
+
+# ---- the answer ------------------------------------------------------------------------------------------------------
+
+
+def _played(filled: Filled, script: Script, runs: int) -> Told:
+    from sparewatt.studies.seconds import play_scene
+
+    found = play_scene(filled, script, runs=runs)
+    ridden = in_gear(script, filled, found.gear)
+    return Told(scene=found, script=ridden, asked=asked_time(ridden), against=against(found, ridden))
+
+
+def _answered(
+    filled: Filled,
+    origin: str,
+    told: Told,
+    beside: tuple[tuple[tuple[str, str], ...], Told, str] | None = None,
+) -> Answer:
+    from sparewatt.present import words_seconds
+
+    if beside is not None:
+        edits, theirs, said = beside
+        differs = words_seconds.compare(told.scene, theirs.scene, label="the changed one")
+        told = dataclasses.replace(
+            told, beside=Beside(changes=edits, answer=said, differs=differs, told=theirs)
+        )
+    return answered(
+        "match",
+        filled,
+        origin,
+        told.scene,
+        flatten(SCENE, told),
+        answer=words_seconds.scene_answer(told.scene, filled.rig),
+        verdict=None,
+        nearest=_nearest(filled, told),
+        caveats=_counted(filled, told.scene.caveats),
+    )
+
+
+def _nearest(filled: Filled, told: Told) -> Sequence[Change]:
+    """Changes after which the scene goes well, where there is a study that proves them."""
+    if not told.against or importlib.util.find_spec(NEAREST) is None:
+        return ()
+    found: Sequence[Change] = importlib.import_module(NEAREST).nearest_yes(filled, told.script, told.scene)
+    return found
+
+
+def _counted(filled: Filled, caveats: Sequence[Caveat]) -> list[Caveat]:
+    """What the rig file leaves out is told once: as a count, and by name what the motion alone needs."""
+    alone: dict[str, list[str]] = {}
+    for c in caveats:
+        if c.text.startswith(LEFT_OUT):
+            part, _, field = c.where.partition(".")
+            alone.setdefault(part, []).append(field.rpartition(".")[2].replace("_", " "))
+    named = "; ".join(f"{part}: {', '.join(dict.fromkeys(fields))}" for part, fields in alone.items())
+    known = f"The rig file says nothing of what only its motion needs, so typical values stand in ({named})"
+    return [
+        *(c for c in caveats if not c.text.startswith(LEFT_OUT)),
+        *([Caveat(where="motion", text=known)] if named else []),
+        *(Caveat(where="rig file", text=f"{key}: {says}") for key, says in filled.assumed),
+    ]
+
+
+def asked_time(script: Script) -> float:
+    """Seconds in which the load (or the battery) is switched on, joined up, and somebody pedals."""
+    on, plugged, hooked, pedals = script.switched_on or script.ask.load == CHARGE, True, True, True
+    total = last = 0.0
+    for at, kind in [*((act.at, act.kind) for act in script.steps), (script.duration, "")]:
+        if on and plugged and pedals and (hooked or script.ask.load != CHARGE):
+            total += at - last
+        last = at
+        on = {"on": True, "off": False}.get(kind, on)
+        plugged = {"plug": True, "unplug": False}.get(kind, plugged)
+        hooked = {"hook": True, "unhook": False}.get(kind, hooked)
+        pedals = {"pedal": True, "stop": False}.get(kind, pedals)
+    return total
+
+
+def against(found: SceneAnswer, script: Script) -> tuple[str, ...]:
+    """What makes the scene a no, as short words; none when it is a yes."""
+    keys = {h.key for h in found.happenings}
+    asked = asked_time(script)
+    starved = found.served_time < SERVED_SHARE * asked or found.ends in ("hiccups", "asleep")
+    reasons = (
+        ("stalls", found.ends == "stalled" or "stalls" in keys),
+        ("over a rating", any(p.over for p in found.peaks) or bool(keys & {"over_volts", "over_load_volts"})),
+        ("a fuse opens", "fuse_opens" in keys),
+        ("not served", asked > 0 and starved),
+    )
+    return tuple(words for words, so in reasons if so)
