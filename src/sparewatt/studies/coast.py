@@ -32,8 +32,9 @@ FEWEST = 5  # speeds that a run-down must have
 LEAST_FALL = 0.10  # share of its speed that it must lose
 TOP = 0.985  # of the highest speed: the run-down begins where it was last as fast
 ABOUT = 4  # passes that make a speed when looking for where the run-down begins
+MISCOUNTED = 9.0  # chi2 per degree of a count of turns from which it is not to be trusted
 RISES = 1.03  # speed over the one before that ends a run-down
-APART = 0.4  # relative spread of a constant from which it is not told apart from the other
+APART = 0.25  # relative spread of a constant from which it is not told apart from the other
 NINETY = 1.6449
 METER_GAIN = 0.008  # spread of a cheap meter's scale on volts; common practice, no source
 BY_FILM = 0.02  # s, spread of a time read from a film of a meter
@@ -114,7 +115,7 @@ def coast_from_volts(
     time, v = np.asarray(times, dtype=np.float64), np.asarray(volts, dtype=np.float64)
     _check_pairs(time, v, k_emf)
     step = digit if math.isfinite(digit) else _last_digit(v)
-    slope = np.gradient(v, time)
+    slope = np.polyval(np.polyder(np.polyfit(time, v, 2)), time)
     sd = np.hypot(0.6 * step, slope * timing)
     run = SpeedRun(
         time=time,
@@ -146,7 +147,11 @@ def coast_from_sound(
     _settled(found.run, name)
     if found.passes is None or found.passes.time[-1] < found.run.time[-1]:
         return coast_down(found.run)
-    return dataclasses.replace(coast_from_passes(found.passes), origin=found.run.origin)
+    counted_out = coast_from_passes(found.passes)
+    # One tick counted too many spoils the count from there on, but not the speeds on either side.
+    if counted_out.chi2_per_degree > MISCOUNTED:
+        return coast_down(found.run)
+    return dataclasses.replace(counted_out, origin=found.run.origin)
 
 
 def coast_from_passes(passes: Passes) -> Coast:
@@ -291,12 +296,19 @@ def _part(run: SpeedRun, start: float, stop: float) -> slice:
         a, b = int(np.flatnonzero(speed >= TOP * float(np.max(speed)))[-1]), time.size
     if b - a < FEWEST:
         raise _too_few(b - a, FEWEST)
-    rises = np.flatnonzero(speed[a + 1 : b] > RISES * speed[a : b - 1] + 3 * run.sd[a + 1 : b])
-    if rises.size:
-        b = a + 1 + int(rises[0])
-        if b - a < FEWEST:
-            raise _too_few(b - a, FEWEST)
+    b = _before_it_rises(speed, run.sd, a, b)
+    if b - a < FEWEST:
+        raise _too_few(b - a, FEWEST)
     return slice(a, b)
+
+
+def _before_it_rises(speed: F, sd: F, a: int, b: int) -> int:
+    """Where it speeds up again, if it does: three readings in a row above the three before, not a stray one."""
+    for k in range(a + 3, b - 2):
+        before, after = float(np.median(speed[k - 3 : k])), float(np.median(speed[k : k + 3]))
+        if after > RISES * before + 3 * float(np.median(sd[k : k + 3])):
+            return k
+    return b
 
 
 def _constant(name: str, value: float, sd: float, unit: str, why: str, key: str = "") -> Constant:

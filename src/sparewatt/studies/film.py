@@ -33,6 +33,7 @@ MOST_WRAPS = 400
 BY_HAND = 0.15  # s, spread of a stopwatch pressed by hand; common practice, no source
 MISSED = (1.6, 2.5)  # a gap of so many of its neighbours' holds a missed pass
 STRETCHES = 6
+STRAIGHT = 1.3  # scatter over the spread of one timing up to which the speed is steady
 AGREE = 0.01  # within which two films say the same, besides their spreads
 RATE_SAYS = (
     "A phone's frame rate is seldom exactly what it says. A stopwatch in the picture shows what it was; "
@@ -190,9 +191,8 @@ class _Option:
 def _seen(passes: Passes) -> SpeedRun:
     """The speed as the film shows it."""
     turns = passes.turns
-    if turns.size < 6:
-        rates = straight_rate(passes.time, turns, least_jitter=passes.timing)
-    else:
+    rates = straight_rate(passes.time, turns, least_jitter=passes.timing)
+    if turns.size >= 6 and rates.jitter > STRAIGHT * passes.timing:
         size = max(3, turns.size // STRETCHES)
         rates = local_rates(passes.time, turns, size=size, least_jitter=passes.timing)
     if rates.time.size == 0:

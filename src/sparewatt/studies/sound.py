@@ -205,7 +205,9 @@ def _piece(env: sound_ticks.Envelope, chain: sound_ticks.Chain, marks: int) -> _
     smooth = _smooth(rates.time, rates.rate)
     if smooth.sum() < ENOUGH * rates.rate.size:
         smooth[:] = False
-    passes = Passes(time=chain.time, turns=(count - count[0]) * turn, timing=rates.jitter, marks=marks)
+    fits = (rates.stretch >= 0) & np.append(smooth, False)[rates.stretch]
+    turns = (count[fits] - count[fits][0]) * turn if fits.any() else count[fits]
+    passes = Passes(time=chain.time[fits], turns=turns, timing=rates.jitter, marks=marks)
     return _Piece(rates.time[smooth], rates.rate[smooth] * turn, rates.sd[smooth] * turn, passes, other)
 
 

@@ -28,14 +28,14 @@ TO_SPREAD = 1.4826  # median of absolute residuals to standard deviation
 class Rates:
     """Passes in a second at some times, with one standard deviation each.
 
-    jitter: spread of one timing, s. left_out: how many passes did not fit.
+    jitter: spread of one timing, s. stretch: for each pass the rate it went into, -1 where it did not fit.
     """
 
     time: F
     rate: F
     sd: F
     jitter: float
-    left_out: int
+    stretch: N
 
 
 def local_rates(time: F, count: F | N, *, size: int, least_jitter: float = 0.0) -> Rates:
@@ -63,7 +63,10 @@ def local_rates(time: F, count: F | N, *, size: int, least_jitter: float = 0.0) 
     good = [(a, b) for a, b in edges if np.sum(weight[a:b] > 0.01) > max(2, 0.6 * (b - a))]
     rows = [_slope(time[a:b], count[a:b], weight[a:b], jitter) for a, b in good]
     at, rate, sd = (np.array(column) for column in zip(*rows, strict=True)) if rows else (np.zeros(0),) * 3
-    return Rates(time=at, rate=rate, sd=sd, jitter=jitter, left_out=int(np.sum(weight < 0.01)))
+    stretch = np.full(time.size, -1, dtype=np.int64)
+    for k, (a, b) in enumerate(good):
+        stretch[a:b] = np.where(weight[a:b] > 0.01, k, -1)
+    return Rates(time=at, rate=rate, sd=sd, jitter=jitter, stretch=stretch)
 
 
 def even_out(time: F, count: F | N, marks: int) -> F:
@@ -100,8 +103,8 @@ def straight_rate(time: F, count: F | N, *, least_jitter: float = 0.0) -> Rates:
     sd_gap = jitter / float(np.sqrt(n @ n))
     return Rates(
         time=np.array([time.mean()]), rate=np.array([1 / gap]), sd=np.array([sd_gap / gap**2]), jitter=jitter,
-        left_out=0,
-    )  # fmt: skip
+        stretch=np.zeros(time.size, dtype=np.int64),
+        )  # fmt: skip
 
 
 def _spread(off: F) -> float:
