@@ -30,6 +30,7 @@ COMMANDS: dict[str, str] = {
     "match": "What ratio, volts and settings?",
     "loads": "Will it run, and how long?",
     "guard": "What size, what fuse, what can hurt?",
+    "scene": "What happens second by second?",
     "sheet": "Write the summary of a rig as a PDF.",
 }
 

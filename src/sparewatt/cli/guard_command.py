@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sparewatt.cli.options import asks, replies, rig_argument, tries_of
-from sparewatt.cli.reply import give
+from sparewatt.cli.reply import give, seconds_of
 
 if TYPE_CHECKING:
     from sparewatt.cli.screen import Screen
@@ -27,7 +27,8 @@ def command(
     from sparewatt import tasks
 
     answer = tasks.guard(rig, load=load, changes=tries_of(tries))
-    give(answer, as_json=as_json, strict=strict, units=units, show=show_guard)
+    seconds = seconds_of(rig, tries, load=load)
+    give(answer, as_json=as_json, strict=strict, units=units, show=show_guard, seconds=seconds)
 
 
 def show_guard(screen: Screen, answer: Answer) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from sparewatt.cli.options import asks, replies, rig_argument, tries_of
-from sparewatt.cli.reply import give
+from sparewatt.cli.reply import give, seconds_of
 
 if TYPE_CHECKING:
     from sparewatt.cli.screen import Screen
@@ -25,7 +25,8 @@ def command(rig: str, tries: tuple[str, ...], as_json: bool, strict: bool, units
     from sparewatt import tasks
 
     answer = tasks.loads(rig, changes=tries_of(tries), **asked)
-    give(answer, as_json=as_json, strict=strict, units=units, show=show_loads)
+    seconds = seconds_of(rig, tries, effort=asked["effort"])
+    give(answer, as_json=as_json, strict=strict, units=units, show=show_loads, seconds=seconds)
 
 
 def show_loads(screen: Screen, answer: Answer) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from sparewatt.cli.options import asks, replies, rig_argument, tries_of
-from sparewatt.cli.reply import give
+from sparewatt.cli.reply import give, seconds_of
 
 if TYPE_CHECKING:
     from sparewatt.cli.screen import Screen
@@ -34,6 +34,7 @@ def command(
         strict=strict,
         units=units,
         show=lambda s, a: show_match(s, a, picture=picture),
+        seconds=seconds_of(rig, tries),
     )
 
 

@@ -73,7 +73,7 @@ def replies(f: F) -> F:
     return click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")(f)
 
 
-def tries_of(pairs: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+def tries_of(pairs: tuple[str, ...], option: str = "--try") -> tuple[tuple[str, str], ...]:
     """ "key = text" pairs as (key, text)."""
     from sparewatt.errors import BadRequest, Problem
 
@@ -82,7 +82,7 @@ def tries_of(pairs: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
         key, sign, text = pair.partition("=")
         if not sign or not key.strip():
             problems.append(
-                Problem("--try", "a change is written key=text.", "stage.1.driven_diameter=57 mm", pair)
+                Problem(option, "a change is written key=text.", "stage.1.driven_diameter=57 mm", pair)
             )
         found.append((key.strip(), text.strip()))
     if problems:

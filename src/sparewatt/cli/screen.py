@@ -61,6 +61,23 @@ class Screen:
             grid.add_row(mark, Text(text))
             self.console.print(grid)
 
+    def lines_of(self, rows: Iterable[tuple[str, str, str]]) -> None:
+        """A numbered list: number, time, sentence."""
+        told = list(rows)
+        grid = Table.grid(padding=(0, 2, 0, 0))
+        for k in (0, 1):
+            grid.add_column(
+                width=max((len(row[k]) for row in told), default=1), justify="right", no_wrap=True
+            )
+        grid.add_column()
+        for number, when, says in told:
+            grid.add_row(number, when, Text(says))
+        self.console.print(grid)
+
+    def command(self, before: str, line: str) -> None:
+        """A command to be copied: never folded."""
+        self.console.print(Text(f"{before}{line}"), soft_wrap=True)
+
     def table(self, heads: Sequence[str], rows: Iterable[Sequence[str | Text]]) -> None:
         """A table with ruled head."""
         table = Table(

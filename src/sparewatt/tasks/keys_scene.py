@@ -104,6 +104,7 @@ _PEAK: tuple[Key, ...] = (
 PLAYED: tuple[Key, ...] = (
     text("name", _of("name"), "The scene."),
     text("words", lambda t: tell(t.script), "The whole scene in words; typed again they play the same."),
+    text("told", lambda t: tell(t.script, digits=3), "The same with rounded amounts, to be read."),
     text("rider", lambda t: t.scene.ask.rider, "Who rides."),
     text("load", lambda t: t.scene.ask.load, "What is hooked up, or charge."),
     text("gear", _of("gear"), "The gear it starts in."),
