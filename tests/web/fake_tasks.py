@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from tests.web.fake_scene import scene as scene
 
 from sparewatt.errors import BadRequest, NotFound, Problem
 from sparewatt.parts import Battery, Load, Machine, Measured, Rider, Rig, Stage

@@ -34,6 +34,7 @@ class Tasks(Protocol):
     match: Callable[..., Answer]
     loads: Callable[..., Answer]
     guard: Callable[..., Answer]
+    scene: Callable[..., Answer]
     start: Callable[..., Answer]
     demo_list: Callable[..., Answer]
     demo_write: Callable[..., Answer]

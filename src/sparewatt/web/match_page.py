@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from markupsafe import Markup
@@ -17,6 +17,7 @@ from sparewatt.present.words_numbers import sentence
 from sparewatt.rig.outcome import Band, Point, Stop
 from sparewatt.studies.answers import Ask, Change, Finding, GearRow, MatchAnswer
 from sparewatt.tasks.answer import Answer
+from sparewatt.tasks.scene_words import scenes_of_answer
 from sparewatt.tasks.sources import source_lines
 from sparewatt.web import pictures, rigwords
 from sparewatt.web.question import Question
@@ -24,6 +25,7 @@ from sparewatt.web.speech import plain, say, tied, turns
 
 __all__ = [
     "FRAGMENTS",
+    "NO_SHOW",
     "QUICK",
     "cited",
     "controls",
@@ -33,6 +35,7 @@ __all__ = [
     "quick",
     "rest",
     "short_source",
+    "shows",
     "source_text",
     "study_of",
     "told",
@@ -58,6 +61,7 @@ FRAGMENTS = {
 _MOVING = ("part-answer", "part-chain", "part-marks", "part-legs", "part-room", "part-gears")
 QUICK = {box: FRAGMENTS[box] for box in _MOVING}  # what is redrawn while a slider moves
 SLIDER_TOP = 400
+NO_SHOW = {"says": "", "href": ""}
 PRACTICE = "common practice, no source"
 HOLDS = (Stop.FOUND, Stop.PINNED)
 
@@ -73,14 +77,15 @@ def quick(answer: Answer, q: Question, marks: list[tuple[str, float]], see: str 
         "charging": m.ask.load == "charge",
         "stop_says": sentence(m.stop.value),
         "binds": tied(words.match_binds(m, answer.rig)),
+        "seconds": shows(answer, q).get("", NO_SHOW),
         "gear_rows": [_gear(g, m, q) for g in m.gears],
         "pics": pictures.match_pictures(m, answer.rig, inch=q.units == "inch", see=see),
         **_effort(m, q, marks),
     }
 
 
-def rest(answer: Answer, q: Question, findings: list[Finding] | None) -> dict[str, Any]:
-    """Names for the fragments that can wait until a slider is let go. findings: None when not looked at."""
+def rest(answer: Answer, q: Question, hazards: list[dict[str, Any]] | None) -> dict[str, Any]:
+    """Names for the fragments that can wait until a slider is let go. hazards: as `told` makes them, or None."""
     m = study_of(answer)
     lines, folded = rigwords.caveats(answer.rig, m.caveats)
     return {
@@ -106,7 +111,7 @@ def rest(answer: Answer, q: Question, findings: list[Finding] | None) -> dict[st
             for u in m.unknowns[:3]
             if u.measure
         ],
-        "hazards": told(findings) if findings is not None else None,
+        "hazards": hazards,
         "facts": _facts(m, q.units == "inch"),
         "caveats": lines,
         "folded_caveats": folded,
@@ -139,8 +144,18 @@ def cited(keys: tuple[str, ...]) -> list[str]:
     return list(dict.fromkeys(lines))
 
 
-def told(findings: Iterable[Finding]) -> list[dict[str, Any]]:
-    """Hazards with the full text of where their limit comes from, worst first."""
+def shows(
+    answer: Answer, q: Question, *, effort: str | None = None, load: str | None = None
+) -> dict[str, dict[str, str]]:
+    """The scenes that show the seconds of a steady answer, by what they belong to: what is seen, and where it is played."""
+    found = scenes_of_answer(answer, effort=effort, load=load)
+    return {show.of: {"says": show.says, "href": q.seconds(show.words)} for show in found}
+
+
+def told(
+    findings: Iterable[Finding], q: Question, seen: Mapping[str, dict[str, str]]
+) -> list[dict[str, Any]]:
+    """Hazards with the full text of where their limit comes from, worst first; seen: scenes that show them, by key."""
     return [
         {
             "f": f,
@@ -148,6 +163,7 @@ def told(findings: Iterable[Finding]) -> list[dict[str, Any]]:
             "says": sentence(f.says),
             "do": sentence(f.do),
             "source": source_text(f.source),
+            "seconds": q.seconds(getattr(f, "seconds", "")) or seen.get(f.key, NO_SHOW)["href"],
         }
         for f in words_guard.worst_first(tuple(findings))
     ]

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from sparewatt.errors import NotFound, Problem, SparewattError
-from sparewatt.studies.answers import Finding, GuardAnswer
+from sparewatt.studies.answers import GuardAnswer
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import match_page, replies, section_pages
 from sparewatt.web.question import DRAG_DRAWS, FULL_DRAWS, Question
@@ -104,14 +104,16 @@ def match_names(site: Site, q: Question, draws: int, see: str) -> tuple[Answer, 
     return answer, match_page.quick(answer, q, marks, see)
 
 
-def findings(site: Site, q: Question, load: str) -> list[Finding] | None:
+def findings(site: Site, q: Question, load: str) -> list[dict[str, Any]] | None:
     """The hazards that belong where the match is decided; None when the register could not be asked."""
     try:
-        study = site.desk.ask("guard", load=load, changes=q.tries).study
+        answer = site.desk.ask("guard", load=load, changes=q.tries)
     except SparewattError:
         return None
+    study = answer.study
     assert isinstance(study, GuardAnswer)
-    return [f for f in study.findings if "match" in f.at]
+    here = [f for f in study.findings if "match" in f.at]
+    return match_page.told(here, q, match_page.shows(answer, q, load=load))
 
 
 @router.get("/worth")

@@ -1,7 +1,9 @@
 """The question a page stands for, read from its address and written back into it: the address is the only state.
 
 Query names are those of the command line: rider, load, gear, effort, cadence, duration, people, and `try` once for each
-change tried on the rig without writing it ("key = text"). `units` and `room` say how the page is shown.
+change tried on the rig without writing it ("key = text"). `units` and `room` say how the page is shown. The page of a scene
+has more: its name in the rig file or its words, how it starts, what the rider holds, and `beside` once for each change of
+the design set beside it; no other page's address carries those.
 """
 
 from __future__ import annotations
@@ -22,9 +24,14 @@ DRAG_DRAWS = 128  # while a slider moves; the full spread follows when it is let
 TEXT_LIMIT = 200
 TRY_TEXT = 1500  # a change may add a part of several lines
 TRY_LIMIT = 12
+WORDS_LIMIT = 20_000  # more than a script takes: a text a little too long comes back with what to do
+SCENE = "/scene"
+_ASKED = ("rider", "load", "gear", "effort", "cadence", "duration")
+_OF_A_SCENE = ("name", "words", "holds", "start")
 _SPACES = dict.fromkeys(map(ord, "\u00a0\u2009\u202f"), " ")  # what a shown number has before its unit
 _BARE = re.compile(r"\s*[+-]?(\d+([.,]\d*)?|[.,]\d+)\s*")
 _UNITS = {"effort": "W", "cadence": "rpm", "duration": "min"}  # what a bare number in a box of the page means
+_LIMITS = {**dict.fromkeys(("try", "value", "beside", "other"), TRY_TEXT), "words": WORDS_LIMIT}
 UNITS = ("metric", "inch")
 ROOMS = ("auto", "light", "dark")
 
@@ -41,6 +48,11 @@ class Question:
     duration: str | None = None
     people: int | None = None
     tries: tuple[tuple[str, str], ...] = ()
+    name: str | None = None
+    words: str | None = None  # "" tells of no step at all
+    holds: str | None = None
+    start: str | None = None
+    beside: tuple[tuple[str, str], ...] = ()
     units: str = "metric"
     room: str = "auto"
 
@@ -49,21 +61,15 @@ class Question:
         """From query pairs. Unknown names are left out, so that an old bookmark still opens; bad values are named."""
         problems: list[Problem] = []
         given: dict[str, Any] = {}
-        tries: list[tuple[str, str]] = []
-        key = ""
+        changes: dict[str, list[tuple[str, str]]] = {"try": [], "beside": []}
+        key = {"value": "", "other": ""}
         for name, value in pairs:
-            value = value.translate(_SPACES).strip()
-            limit = TRY_TEXT if name in ("try", "value") else TEXT_LIMIT
+            value = _read(name, value)
+            limit = _LIMITS.get(name, TEXT_LIMIT)
             if len(value) > limit or not value.replace("\n", " ").isprintable():
-                problems.append(
-                    Problem(
-                        name[:40],
-                        f"this is more than {limit} letters, or letters that cannot be shown",
-                        "fewer",
-                        value[:40],
-                    )
-                )
-            elif name in ("rider", "load", "gear", "effort", "cadence", "duration") and value:
+                says = f"this is more than {limit} letters, or letters that cannot be shown"
+                problems.append(Problem(name[:40], says, "fewer", value[:40]))
+            elif name in (*_ASKED, *_OF_A_SCENE) and (value or name == "words"):
                 given[name] = (
                     f"{value} {_UNITS[name]}" if name in _UNITS and _BARE.fullmatch(value) else value
                 )
@@ -73,39 +79,40 @@ class Question:
                 given[name] = _one_of(name, value, UNITS, problems)
             elif name == "room":
                 given[name] = _one_of(name, value, ROOMS, problems)
-            elif name == "try" and value:
-                tries.append(_try(value, problems))
-            elif name == "key":
-                key = value
-            elif name == "value" and key and value:  # the two boxes of "change a part"
-                tries.append((key, value))
-        if len(tries) > TRY_LIMIT:
-            problems.append(
-                Problem(
-                    "try",
-                    f"{len(tries)} changes at once",
-                    f"keep some first; {TRY_LIMIT} can be tried together",
-                )
-            )
+            elif name in changes and value:
+                changes[name].append(_try(name, value, problems))
+            elif name in ("key", "other_key"):
+                key["value" if name == "key" else "other"] = value
+            elif name in key and key[name] and value:  # the two boxes of "change a part"
+                changes["try" if name == "value" else "beside"].append((key[name], value))
+        for name, tried in changes.items():
+            if len(tried) > TRY_LIMIT:
+                hint = f"keep some first; {TRY_LIMIT} can be tried together"
+                problems.append(Problem(name, f"{len(tried)} changes at once", hint))
         if problems:
             raise BadRequest(*problems)
-        return Question(**given, tries=tuple(dict(tries).items()))
+        tries, beside = (tuple(dict(changes[name]).items()) for name in ("try", "beside"))
+        return Question(**given, tries=tries, beside=beside)
 
-    def pairs(self) -> list[tuple[str, str]]:
-        """The query pairs of this question, plain defaults left out."""
-        asked = [
-            (n, getattr(self, n))
-            for n in ("rider", "load", "gear", "effort", "cadence", "duration", "people")
-        ]
+    def pairs(self, path: str = "") -> list[tuple[str, str]]:
+        """The query pairs of this question on that page, plain defaults left out."""
+        scene = path.startswith(SCENE)
+        asked = [(n, getattr(self, n)) for n in (*_ASKED, "people", *(_OF_A_SCENE if scene else ()))]
         found = [(n, str(v)) for n, v in asked if v is not None]
         found += [("try", f"{k} = {v}") for k, v in self.tries]
+        found += [("beside", f"{k} = {v}") for k, v in self.beside] if scene else []
         found += [("units", self.units)] if self.units != "metric" else []
         return found + ([("room", self.room)] if self.room != "auto" else [])
 
     def link(self, path: str, **changes: Any) -> str:
         """The address of `path` with this question, changed as asked."""
-        query = urlencode(dataclasses.replace(self, **changes).pairs())
+        query = urlencode(dataclasses.replace(self, **changes).pairs(path))
         return f"{path}?{query}" if query else path
+
+    def seconds(self, words: str) -> str:
+        """The address of the page that plays these words on the same rig; empty when there are none."""
+        shown = Question(words=words, tries=self.tries, units=self.units, room=self.room)
+        return shown.link(SCENE) if words else ""
 
     def shown(self, path: str) -> str:
         """The address of another page that keeps only how pages are shown."""
@@ -124,6 +131,14 @@ class Question:
         return {name: getattr(self, name) for name in names}
 
 
+def _read(name: str, value: str) -> str:
+    """A value as it was meant. Words stay letter by letter as typed, so that what is said of a letter finds it."""
+    plain = value.translate(_SPACES).replace("\r\n", "\n")
+    if name != "words":
+        return plain.strip()
+    return "".join(c if c.isprintable() or c == "\n" else " " for c in plain) if plain.strip() else ""
+
+
 def _one_of(name: str, value: str, words: tuple[str, ...], problems: list[Problem]) -> str:
     if value in words:
         return value
@@ -140,10 +155,10 @@ def _people(value: str, problems: list[Problem]) -> int:
     return 1
 
 
-def _try(value: str, problems: list[Problem]) -> tuple[str, str]:
+def _try(name: str, value: str, problems: list[Problem]) -> tuple[str, str]:
     key, sign, text = value.partition("=")
     if not sign or not key.strip() or not text.strip():
         problems.append(
-            Problem("try", "a change is written key = value", "stage.1.driven_diameter = 57 mm", value)
+            Problem(name, "a change is written key = value", "stage.1.driven_diameter = 57 mm", value)
         )
     return key.strip(), text.strip()

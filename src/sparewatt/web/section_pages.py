@@ -26,7 +26,7 @@ from sparewatt.studies.answers import (
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import pictures, rigwords
 from sparewatt.web.desk import Desk
-from sparewatt.web.match_page import cited, load_choices, offers, short_source, told
+from sparewatt.web.match_page import NO_SHOW, cited, load_choices, offers, short_source, shows, told
 from sparewatt.web.question import Question
 from sparewatt.web.speech import plain, say, share, turns, without
 
@@ -98,6 +98,7 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
     study = answer.study
     assert isinstance(study, LoadsAnswer)
     charge = study.charge
+    seen = shows(answer, q, effort=q.effort)
     said = (*study.caveats, *(c for row in study.rows for c in row.caveats))
     facts = []
     if charge is not None:
@@ -115,8 +116,12 @@ def loads(answer: Answer, q: Question) -> dict[str, Any]:
     return _common(answer, q, "Loads", said) | {
         "l": study,
         "head": without(answer.answer, _said_below(study)) or answer.answer,
-        "rows": [_load_row(row, q, number) for number, row in enumerate(study.rows)],
+        "rows": [
+            _load_row(row, q, number) | {"seconds": seen.get(row.load, NO_SHOW)}
+            for number, row in enumerate(study.rows)
+        ],
         "charge": charge,
+        "charge_seconds": seen.get("charge", NO_SHOW),
         "charge_says": words_loads.charge(charge) if charge is not None else "",
         "charge_facts": [(t, v) for t, v in facts if v],
         "charge_times": [(share(level), say(time, "s")) for level, time in charge.times]
@@ -243,7 +248,7 @@ def guard(answer: Answer, q: Question) -> dict[str, Any]:
     ]
     return _common(answer, q, "Guard", study.caveats) | {
         "g": study,
-        "findings": told(study.findings),
+        "findings": told(study.findings, q, shows(answer, q, load=q.load)),
         "said": [f"{f.says} {f.do}" for f in study.findings],
         "sizes": [s for s in sizes if not s["fine"]],
         "enough": [s for s in sizes if s["fine"]],

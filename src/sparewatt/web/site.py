@@ -120,10 +120,13 @@ class Site:
             "told": self.desk.told(),
             "undo": self.desk.undo_says(),
             "seen": self.desk.seen(),
-            "key_words": self._key_words(rig),
-            "was": self.desk.was,
+            **self.common(rig),
         }
         return HTMLResponse(self.text(template, **(common | names)), status)
+
+    def common(self, rig: Rig | None) -> dict[str, Any]:
+        """What the templates ask about keys of the rig file: their words, and what stands there."""
+        return {"key_words": self._key_words(rig), "was": self.desk.was}
 
     def _key_words(self, rig: Rig | None) -> Callable[[str], str]:
         """Key paths in words, by the names of the parts of this rig, or of the open one."""

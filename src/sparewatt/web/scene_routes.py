@@ -1,0 +1,249 @@
+"""The page that plays a scene second by second: its address, its pieces while somebody types, its files, and keeping it."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import parse_qsl
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from sparewatt.errors import BadRequest, BadRig, NotFound, Problem
+from sparewatt.files import remove_part
+from sparewatt.present.csv_scene import scene_csv
+from sparewatt.rig.fill import Filled, fill
+from sparewatt.studies.seconds import RUNS
+from sparewatt.tasks.answer import Answer
+from sparewatt.tasks.ask import open_place
+from sparewatt.tasks.scene_words import usual_load, usual_words
+from sparewatt.web import replies, rigfile, scene_page, scene_words
+from sparewatt.web.edits import form_of, go, only
+from sparewatt.web.question import TEXT_LIMIT, Question
+from sparewatt.web.scene_page import Shown
+from sparewatt.web.scene_words import BOXES, Told
+from sparewatt.web.site import Site, site_of, work
+from sparewatt.web.takeaway import SVG_POLICY
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+JUST_RIDES = "riding along"  # what no words at all say
+
+
+def question(pairs: list[tuple[str, str]]) -> Question:
+    """The question in an address; a bare length counts seconds here."""
+    bare = [
+        (k, f"{v} s" if k == "duration" and v.strip().replace(".", "", 1).isdigit() else v) for k, v in pairs
+    ]
+    return Question.read(bare)
+
+
+def filled_for(site: Site, q: Question) -> Filled:
+    """The open rig with the tried changes, typical values where the file is silent."""
+    sheet = site.desk.sheet()
+    loaded, _ = open_place(rigfile.loaded_of(sheet.text, sheet.path), q.tries)
+    return fill(loaded.rig)
+
+
+def settled(filled: Filled, q: Question) -> Question:
+    """The question with a scene in it: the one asked for, else the rig's first one, else the usual one of what is asked."""
+    if q.name is not None or q.words is not None:
+        return q
+    if filled.rig.scene and q.load is None:
+        return dataclasses.replace(q, name=filled.rig.scene[0].name)
+    return dataclasses.replace(q, words=usual_words(filled.rig, usual_load(filled.rig, q.load)))
+
+
+def played(site: Site, q: Question, told: Told, runs: int) -> Shown:
+    """The scene played, and the design set beside it."""
+    given = {k: v for k, v in q.asked(*BOXES).items() if v is not None}
+    given |= {"name": q.name} if told.named else {"words": told.words if told.words.strip() else JUST_RIDES}
+    answer = site.desk.ask("scene", **given, runs=runs, changes=q.tries)
+    other: Answer | None = None
+    if q.beside:
+        other = site.desk.ask("scene", **given, runs=runs, changes=q.with_try(q.beside))
+    return Shown(answer, other, scene_page.label(q.beside))
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What became of a question: with its scene, as told, as played, and what is to be put right."""
+
+    q: Question
+    told: Told | None = None
+    shown: Shown | None = None
+    problems: tuple[Problem, ...] = ()
+
+
+def _look(site: Site, filled: Filled, q: Question, runs: int | None) -> _Look:
+    """Read the scene and play it; runs: None only reads it."""
+    told: Told | None = None
+    try:
+        q = settled(filled, q)
+        told = scene_words.read(filled, q)
+        return _Look(q, told, played(site, q, told, runs) if runs is not None else None)
+    except (BadRequest, NotFound) as reason:
+        return _Look(q, told, None, reason.problems)
+
+
+def _names(filled: Filled, look: _Look) -> dict[str, Any]:
+    """Everything the whole page names."""
+    q, told, shown = look.q, look.told, look.shown
+    names: dict[str, Any] = {
+        "title": "Second by second",
+        "files": scene_page.files(q),
+        "a": None,
+        "data": None,
+    }
+    names |= scene_page.controls(filled, told, shown, q) | scene_page.heard(told, look.problems, q)
+    if shown is not None:
+        names |= scene_page.played(shown, q) | scene_page.rest(shown, q)
+    return names
+
+
+@router.get("/scene")
+async def page(request: Request) -> Response:
+    """The page: a scene told and played, or what is to be put right in its words."""
+    site, q = site_of(request), question(request.query_params.multi_items())
+    edit, when, more = (
+        request.query_params.get(n, "").strip()[:TEXT_LIMIT] for n in ("edit", "when", "more")
+    )
+
+    def job() -> Response:
+        filled = filled_for(site, q)
+        look = _look(site, filled, q, None if edit else RUNS)
+        if edit and look.told is not None:
+            try:
+                words = scene_words.edited(look.told, edit, when, more)
+                return go(scene_words.with_boxes(look.told, look.q, words).link("/scene"))
+            except BadRequest as reason:
+                look = dataclasses.replace(look, problems=reason.problems)
+        status = 400 if look.problems else 200
+        return site.page(
+            request, "scene.html", q=look.q, status=status, section="/match", **_names(filled, look)
+        )
+
+    return await work(job)
+
+
+@router.get("/scene/part")
+async def part(request: Request) -> Response:
+    """The pieces of the page that a change replaces. `quick` (wide or narrow): from one run, in that width only.
+
+    Words that cannot be read yet are no fault of the asker: the answer then holds only what to put right, as 200.
+    """
+    site, q = site_of(request), question(request.query_params.multi_items())
+    see = request.query_params.get("quick", "")
+    if await request.is_disconnected():
+        return Response(status_code=204)
+
+    def job() -> bytes:
+        filled = filled_for(site, q)
+        look = _look(site, filled, q, 0 if see else RUNS)
+        names = scene_page.heard(look.told, look.problems, look.q)
+        reply: dict[str, Any] = {
+            "ok": look.shown is not None,
+            "problems": [p.as_dict() for p in look.problems],
+        }
+        if look.shown is None:
+            reply["parts"] = {"part-wrong": site.text("scene/wrong.html", q=look.q, **names)}
+            return replies.json_bytes(reply)
+        names |= scene_page.played(look.shown, look.q, see or "both")
+        if not see:
+            names |= scene_page.rest(look.shown, look.q)
+        pieces = scene_page.QUICK if see else scene_page.FRAGMENTS
+        common = site.common(look.shown.answer.rig)
+        reply |= {
+            "title": f"{names['title']}: Sparewatt",
+            "parts": {box: site.text(file, q=look.q, **common, **names) for box, file in pieces.items()},
+            "links": scene_page.files(look.q),
+            "boxes": scene_page.boxes(look.told, look.shown.answer, look.q),
+            "examples": scene_page.steps_known(filled, scene_page.study_of(look.shown.answer).ask.load),
+            "data": names["data"],
+        }
+        return replies.json_bytes(reply)
+
+    return Response(await work(job), media_type="application/json")
+
+
+@router.get("/scene.{ending}")
+async def file(request: Request, ending: str) -> Response:
+    """What is shown, to be taken away: csv, svg or json."""
+    site, q = site_of(request), question(request.query_params.multi_items())
+    if ending not in _FILES:
+        raise NotFound(
+            Problem(f"scene.{ending}"[:80], "There is no file by this name.", "scene.csv, .svg or .json")
+        )
+    kind, make = _FILES[ending]
+
+    def job() -> bytes:
+        filled = filled_for(site, q)
+        asked = settled(filled, q)
+        return bytes(make(played(site, asked, scene_words.read(filled, asked), RUNS), asked))
+
+    headers = {"Content-Disposition": f'attachment; filename="scene.{ending}"'}
+    if ending == "svg":
+        headers["Content-Security-Policy"] = SVG_POLICY
+    return Response(await work(job), media_type=kind, headers=headers)
+
+
+def _csv(shown: Shown, q: Question) -> bytes:
+    return scene_csv(scene_page.study_of(shown.answer)).encode()
+
+
+def _svg(shown: Shown, q: Question) -> bytes:
+    return scene_page.standalone(shown, q.units == "inch").encode()
+
+
+def _json(shown: Shown, q: Question) -> bytes:
+    return replies.json_bytes(shown.answer.as_dict())
+
+
+_FILES = {
+    "csv": ("text/csv; charset=utf-8", _csv),
+    "svg": ("image/svg+xml", _svg),
+    "json": ("application/json", _json),
+}
+
+
+@router.post("/scene/keep")
+async def keep(request: Request) -> Response:
+    """Write the scene to the rig file as a [[scene]]; one of the same name is replaced, and it can be taken back."""
+    site, form = site_of(request), await form_of(request)
+    q = question(parse_qsl(only(form, "query", 60_000)))
+    name = " ".join(only(form, "name", 80).split())
+
+    def job() -> Response:
+        filled = filled_for(site, q)
+        look = _look(site, filled, q, RUNS)
+        try:
+            if look.told is None:
+                raise BadRequest(*look.problems)
+            if not name:
+                raise BadRequest(Problem("name", "a scene that is kept needs a name.", "saw in third gear"))
+            edits = scene_words.kept(look.told, name, look.q)
+            site.desk.write(
+                lambda text: _with_scene(text, name, edits),
+                seen=site.desk.sheet().seen,
+                says=f'The scene "{name}" is in your rig file now.',
+            )
+        except (BadRequest, BadRig) as reason:
+            names = _names(filled, dataclasses.replace(look, problems=reason.problems))
+            return site.page(
+                request, "scene.html", q=look.q, status=400, page_path="/scene", section="/match", **names
+            )
+        return go(look.q.link("/scene"))
+
+    return await work(job)
+
+
+def _with_scene(text: str, name: str, edits: list[tuple[str, str]]) -> str:
+    """The text of the rig file with this scene in place of one of the same name, or behind the others."""
+    loaded = rigfile.loaded_of(text)
+    same = [k for k, scene in enumerate(loaded.rig.scene) if scene.name.casefold() == name.casefold()]
+    for k in reversed(same):
+        loaded = remove_part(loaded, f"scene.{k}").loaded
+    number = len(loaded.rig.scene)
+    return rigfile.edited(loaded.text, [(key.format(n=number), lines) for key, lines in edits])
