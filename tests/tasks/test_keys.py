@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
 import re
@@ -10,15 +11,34 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.present import scene_samples
 from tests.tasks import made
 
+from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Stop
+from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.studies.script import script_from_words
 from sparewatt.tasks import keys
 from sparewatt.tasks.keys import Key, flatten
 from sparewatt.tasks.keys_match import CHANGE, MATCH
 from sparewatt.tasks.keys_more import GUARD, HEAP, LOADS, SECTIONS, WORTH
+from sparewatt.tasks.keys_scene import SCENE, Beside, Told
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "reference" / "json.md"
+
+
+def told(scene: SceneAnswer, words: str = "at 5 s switch the press on", **more: Any) -> Told:
+    """A made scene with a script of the made rig."""
+    script = script_from_words(fill(made.rig()), words)
+    return Told(scene=scene, script=script, asked=25.0, against=("stalls",), **more)
+
+
+def beside() -> Beside:
+    """The same with a clamp."""
+    clamped = told(scene_samples.rejection(clamp=True))
+    return Beside(changes=(("clamp.voltage", "40 V"),), answer="It holds.", differs="It holds.", told=clamped)
+
+
 CASES = [
     ("match", MATCH, made.match(shares=made.shares(), nearest_yes=(made.change(),))),
     ("match", MATCH, made.refused(Stop.EDGE_BOARD)),
@@ -28,6 +48,15 @@ CASES = [
     ("guard", GUARD, made.guard(made.finding())),
     ("heap", HEAP, made.heap()),
     ("heap", HEAP, made.heap(purchase=None)),
+    ("scene", SCENE, told(scene_samples.holds())),
+    (
+        "scene",
+        SCENE,
+        told(scene_samples.rejection(), "at 5 s pull the plug; at 9 s shift up", beside=beside()),
+    ),
+    ("scene", SCENE, told(scene_samples.two_rigs(), files=("scene.csv",))),
+    ("scene", SCENE, told(scene_samples.hour(), "charging, for 1 h; at 9 s ride at 90 W")),
+    ("scene", SCENE, told(scene_samples.hiccup(), "from rest, with the press on; at 5 s work at 50 %")),
 ]
 
 
@@ -77,7 +106,7 @@ def test_every_null_has_its_reason_beside_it(section: str, table: tuple[Key, ...
         if isinstance(thing, dict):
             for name, value in thing.items():
                 if value is None and not name.endswith("_why"):
-                    why = thing.get(re.sub(r"_p(05|95)$", "", name) + "_why")
+                    why = thing.get(f"{name}_why") or thing.get(re.sub(r"_p(05|95)$", "", name) + "_why")
                     assert why or name in ("ask", "gear"), name
                 look(value)
         elif isinstance(thing, list):
@@ -138,6 +167,35 @@ def test_what_has_no_end_is_null_and_says_so() -> None:
     bout = out["rows"][0]["bout"]  # type: ignore[index]
     assert bout["cycles_count"] is None
     assert bout["cycles_count_why"] == "you can go on"
+
+
+def test_a_scene_has_the_unit_of_every_number() -> None:
+    """Tracks, peaks, steps and happenings name their SI unit; what was played once has no edges and says so."""
+    once = dataclasses.replace(
+        scene_samples.stalls(),
+        tracks=tuple(dataclasses.replace(t, low=None, high=None) for t in scene_samples.stalls().tracks),
+        runs=0,
+    )
+    out: Any = flatten(SCENE, told(once, "at 5 s switch the press on; at 9 s hold 80 rpm"))
+    assert out["times_s"] == once.times.tolist()
+    assert [t["unit"] for t in out["tracks"]] == [t.unit for t in once.tracks]
+    assert all(t["values_p05"] is None and t["values_p05_why"] for t in out["tracks"])
+    assert [(s["kind"], s["unit"]) for s in out["steps"]] == [("on", ""), ("cadence", "rad/s")]
+    stall = next(h for h in out["happenings"] if h["key"] == "stalls")
+    assert stall["unit"] == "rad/s"
+    assert stall["time_s"] == pytest.approx(next(h.at for h in once.happenings if h.key == "stalls"))
+    assert out["against"] == ["stalls"]
+
+
+def test_the_numbers_of_happenings_are_those_of_the_picture() -> None:
+    """Row n of the JSON is ring or flag n."""
+    from sparewatt.present.words_seconds import rows
+
+    scene = scene_samples.hiccup()
+    out: Any = flatten(SCENE, told(scene))
+    assert [(h["number_count"], h["time_s"], h["says"]) for h in out["happenings"]] == [
+        (r.number, r.at, r.says) for r in rows(scene)
+    ]
 
 
 def test_a_change_carries_its_edits_and_its_question() -> None:

@@ -113,7 +113,7 @@ PLAYED: tuple[Key, ...] = (
     number("effort_W", lambda t: t.scene.ask.effort, "The effort it starts with: what it is worth at its best cadence."),
     number("duration_s", _of("duration"), "How long it lasts."),
     whole("runs_count", _of("runs"), "How many runs with the parts as they may be the bands come from."),
-    text("ends", _of("ends"), "How it stands at the end: holds, stalled, stopped, hiccups or asleep."),
+    text("ends", _of("ends"), "How it stands at the end: holds, free, stalled, stopped, hiccups or asleep."),
     mixed("against", lambda t: list(t.against),
           "What makes it a no: stalls, over a rating, a fuse opens, not served; empty when it is a yes."),
     number("served_s", _of("served_time"), "How long the load gets what it asks for."),

@@ -12,6 +12,7 @@ from typing import Any
 
 from sparewatt.errors import SparewattError
 from sparewatt.parts import Rig
+from sparewatt.present.words_numbers import clause
 from sparewatt.rig.bind import find_rider, gear_names
 from sparewatt.rig.hookup import find_load, hookup
 from sparewatt.rig.outcome import Stop
@@ -124,15 +125,17 @@ def _gear_of(row: LoadAnswer) -> str:
 
 
 def _of_guard(a: GuardAnswer, rig: Rig, load: str) -> Iterator[Show]:
-    """One scene a finding that is about seconds; each in the gear where it is worst."""
+    """One scene a finding that is about seconds: the one it was found by, else one in the gear where it is worst."""
     for found in a.findings:
         told = _SECONDS.get(found.key.partition(":")[0])
-        if told is None:
-            continue
-        named = found.key.partition(": ")[2] if found.key.startswith("flicker:") else ""
-        what = named or (CHARGE if told.charge and rig.battery is not None else load)
-        if what and _playable(rig, what) and (told.tops is False or _reaches(found)):
-            yield Show(of=found.key, says=told.seen(rig), words=told.words(rig, what))
+        played = getattr(found, "seconds", "")
+        if played:
+            yield Show(of=found.key, says=told.seen(rig) if told else clause(found.title), words=played)
+        elif told is not None:
+            named = found.key.partition(": ")[2] if found.key.startswith("flicker:") else ""
+            what = named or (CHARGE if told.charge and rig.battery is not None else load)
+            if what and _playable(rig, what) and _reaches(found):
+                yield Show(of=found.key, says=told.seen(rig), words=told.words(rig, what))
 
 
 def _reaches(found: Finding) -> bool:
