@@ -77,8 +77,8 @@ def _range(track: Track, seen: F) -> str:
     if track.key == "cadence":
         ends, unit = (say.whole_turns(low), say.whole_turns(high)), "a minute"
     else:
-        least, most = (say.amount(x, track.unit) for x in (low, high))
-        unit = most.rpartition(" ")[2]
+        least, most = (say.amount(x, track.unit).replace("turns a minute", "a minute") for x in (low, high))
+        unit = most.partition(" ")[2]
         ends = (least.removesuffix(f" {unit}"), most.removesuffix(f" {unit}"))
     return f"{ends[0]} to {ends[1]} {unit}" if ends[0] != ends[1] else f"{ends[1]} {unit}"
 
