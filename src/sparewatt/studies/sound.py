@@ -19,8 +19,8 @@ from sparewatt.rig.outcome import Caveat
 from sparewatt.studies import sound_octave, sound_ticks, sound_tone
 from sparewatt.studies.answers_bench import SpeedRun
 from sparewatt.studies.film import Passes
+from sparewatt.studies.sound_flags import JOIN, SAME, joined, piece_of
 from sparewatt.studies.sound_wav import Recording, read_wav
-from sparewatt.studies.speed_fit import even_out, local_rates
 
 __all__ = ["FAST", "HEARD", "SLOW", "Heard", "listen", "settled", "speed_from_sound"]
 
@@ -30,13 +30,6 @@ RPM = 2 * math.pi / 60
 HEARD = ("flags", "tone")
 SLOW, FAST = 20 * RPM, 6000 * RPM  # what is looked for unless said otherwise
 SHORTEST_GAP = 0.006  # s; ticks that follow faster run together into a tone
-STRETCH = 0.25  # s of ticks that make one speed, where there are enough of them
-LEAST_TICKS, MOST_TICKS = 5, 30  # in one speed
-JUMPS = 0.08  # share by which a speed may be off the line between its neighbours
-ENOUGH = 0.7  # share of a piece's speeds that must be left
-JOIN = 1.5  # s between pieces that may be one run
-SAME = 0.15  # difference of the logarithms of their speeds where they join
-STRETCHES = 8  # that a short run is at least cut into
 CLIPPED = 0.02
 NEAR_HUM = 0.006
 STEADY = 0.004  # share within which a tone does not move
@@ -160,12 +153,12 @@ def _by_ticks(recording: Recording, marks: int, low: float, high: float, name: s
             "a stiff card that slaps a flag of tape, the phone within half a metre, 5 seconds or more; "
             "ticks that run together are a tone",
         )
-    pieces = [piece for piece in (_piece(env, chain, marks) for chain in found) if piece.time.size]
+    pieces = [piece for piece in (piece_of(env, chain, marks) for chain in found) if piece.time.size]
     if not pieces:
         raise _nothing(
             name, "the ticks in it follow no smooth speed", "let it run steadily, and record again"
         )
-    pieces, other = _joined(pieces, marks)
+    pieces, other = joined(pieces, marks)
     time = np.concatenate([piece.time for piece in pieces])
     speed = mark_speed(np.concatenate([piece.rate for piece in pieces]))
     sd = mark_speed(np.concatenate([piece.sd for piece in pieces]))
@@ -175,119 +168,6 @@ def _by_ticks(recording: Recording, marks: int, low: float, high: float, name: s
         says=_says(other, "ticks"), other=other, caveats=_doubts(other, "ticks"),
     )  # fmt: skip
     return Heard(run=run, passes=max(pieces, key=lambda piece: piece.ticks).passes)
-
-
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """Turns in a second along one chain, and factors by which they may be off."""
-
-    time: F
-    rate: F
-    sd: F
-    passes: Passes
-    other: tuple[float, ...]
-
-    @property
-    def ticks(self) -> int:
-        return self.passes.time.size
-
-    def times(self, factor: float) -> _Piece:
-        """The same, so many times as fast."""
-        passes = dataclasses.replace(self.passes, turns=self.passes.turns * factor)
-        return dataclasses.replace(self, rate=self.rate * factor, sd=self.sd * factor, passes=passes)
-
-
-def _piece(env: sound_ticks.Envelope, chain: sound_ticks.Chain, marks: int) -> _Piece:
-    turn, other = _turns_per_tick(env, chain, marks)
-    count = even_out(chain.time, chain.count, marks)
-    size = min(STRETCH / chain.gap, chain.time.size / STRETCHES)
-    rates = local_rates(chain.time, count, size=round(min(max(size, LEAST_TICKS), MOST_TICKS)))
-    smooth = _smooth(rates.time, rates.rate)
-    if smooth.sum() < ENOUGH * rates.rate.size:
-        smooth[:] = False
-    fits = (rates.stretch >= 0) & np.append(smooth, False)[rates.stretch]
-    turns = (count[fits] - count[fits][0]) * turn if fits.any() else count[fits]
-    passes = Passes(time=chain.time[fits], turns=turns, timing=rates.jitter, marks=marks)
-    return _Piece(rates.time[smooth], rates.rate[smooth] * turn, rates.sd[smooth] * turn, passes, other)
-
-
-def _smooth(time: F, rate: F) -> NDArray[np.bool_]:
-    """Which rates lie on a straight line between their neighbours; the one furthest off goes first."""
-    kept = np.arange(rate.size)
-    while kept.size >= 3:
-        t, f = time[kept], rate[kept]
-        share = (t[1:-1] - t[:-2]) / (t[2:] - t[:-2])
-        off = np.abs(f[1:-1] - f[:-2] - share * (f[2:] - f[:-2])) / f[1:-1]
-        worst = int(np.argmax(off))
-        if off[worst] < JUMPS:
-            break
-        kept = np.delete(kept, worst + 1)
-    mask = np.zeros(rate.size, dtype=bool)
-    mask[kept] = True
-    return mask
-
-
-def _joined(pieces: list[_Piece], marks: int) -> tuple[list[_Piece], tuple[float, ...]]:
-    """The pieces with their octaves made to fit where they join, from the longest settled one outwards.
-
-    An unsettled piece that joins nothing is dropped.
-    """
-    anchor = max(range(len(pieces)), key=lambda k: pieces[k].ticks * (0.25 if pieces[k].other else 1.0))
-    kept = {anchor: pieces[anchor]}
-    steps = {1.0, 0.5, 2.0, 1 / 3, 3.0, float(marks), 1.0 / marks}
-    for way in (1, -1):
-        last = anchor
-        k = anchor + way
-        while 0 <= k < len(pieces):
-            own, beside = pieces[k], kept[last]
-            near, far = (0, -1) if way > 0 else (-1, 0)
-            apart = abs(float(own.time[near] - beside.time[far]))
-            miss = math.log(float(own.rate[near] / beside.rate[far]))
-            step = min(steps, key=lambda x: abs(miss + math.log(x)))
-            joins = apart < JOIN and abs(miss + math.log(step)) < SAME
-            if joins:
-                kept[k] = own.times(step)
-            elif not own.other:
-                kept[k] = own
-            if k in kept:
-                last = k
-            k += way
-    return [kept[k] for k in sorted(kept)], pieces[anchor].other
-
-
-def _turns_per_tick(
-    env: sound_ticks.Envelope, chain: sound_ticks.Chain, marks: int
-) -> tuple[float, tuple[float, ...]]:
-    """Turns of the shaft for each tick of the chain, and factors by which that may be off."""
-    at = env.start + np.arange(env.value.size) / env.rate
-    inside = (at >= chain.time[0] - 0.5 * chain.gap) & (at <= chain.time[-1] + 0.5 * chain.gap)
-    count = np.interp(at[inside], chain.time, chain.count)
-    power, ground = sound_octave.orders_of_ticks(env.value[inside], count)
-    beat = sound_octave.beat(power, ground=ground, single=False, expected=marks)
-    if marks == 1:
-        return beat.factor, beat.other
-    # A chain may hold every flag, or one of two, or one a turn: the knocks in its mean beat say which.
-    knocks = _knocks(env.value[inside], count * beat.factor)
-    if marks % knocks == 0:
-        return beat.factor * knocks / marks, beat.other
-    others = {part for part in range(2, marks + 1) if marks % part == 0}
-    return beat.factor / marks, tuple(sorted({*beat.other, *(float(part) for part in others)}))
-
-
-def _knocks(value: F, count: F) -> int:
-    """How many knocks stand out in the mean sound of one beat."""
-    cells = 64
-    cell = np.floor((count % 1.0) * cells).astype(int) % cells
-    heard = np.bincount(cell, minlength=cells)
-    mean = np.bincount(cell, weights=value, minlength=cells) / np.maximum(heard, 1)
-    mean = np.convolve(np.concatenate((mean[-2:], mean, mean[:2])), np.ones(3) / 3, mode="same")[2:-2]
-    level = float(np.median(mean))
-    peak = (
-        (mean > np.roll(mean, 1)) & (mean >= np.roll(mean, -1)) & (mean - level > 0.3 * (mean.max() - level))
-    )
-    tops = np.flatnonzero(peak)
-    near = np.diff(np.concatenate((tops, tops[:1] + cells))) < 5
-    return max(1, int(tops.size - near.sum()))
 
 
 # ---- tone -----------------------------------------------------------------------------------------------------------
@@ -308,7 +188,7 @@ def _by_tone(recording: Recording, marks: int, low: float, high: float, name: st
         recording.sound, recording.rate, tone.time[tone.longest], tone.pitch[tone.longest]
     )
     beat = sound_octave.beat(power, ground=ground, single=True)
-    factor = float(mark_speed(beat.factor, marks=marks))
+    factor = float(mark_speed(beat.factor, marks=marks)) * _one_octave(tone)
     caveats = [*_doubts(beat.other, "tone"), Caveat(where="sound", text=ODD_BARS)]
     if _is_hum(tone.pitch):
         text = "The tone stands still where mains hum does. Switch off what hums, or change the speed, and record again."
@@ -317,6 +197,20 @@ def _by_tone(recording: Recording, marks: int, low: float, high: float, name: st
         time=tone.time, speed=tone.pitch * factor, sd=tone.sd * factor, origin=f"tone of {marks} in a turn",
         clear=not beat.other, says=_says(beat.other, "tone"), other=beat.other, caveats=tuple(caveats),
     )  # fmt: skip
+
+
+def _one_octave(tone: sound_tone.Tone) -> F:
+    """Factors that bring pitches heard an octave off, next to the longest run, to where that run is."""
+    factor = np.ones(tone.pitch.size)
+    for way, first in ((1, tone.longest.stop), (-1, tone.longest.start - 1)):
+        for k in range(first, tone.pitch.size if way > 0 else -1, way):
+            beside = k - way
+            jump = math.log(float(tone.pitch[k] / (tone.pitch[beside] * factor[beside])))
+            if abs(float(tone.time[k] - tone.time[beside])) > JOIN:
+                break
+            near = min((1.0, 0.5, 2.0, 1 / 3, 3.0), key=lambda x: abs(jump + math.log(x)))
+            factor[k] = near if abs(jump + math.log(near)) < SAME else 1.0
+    return factor
 
 
 def _is_hum(pitch: F) -> bool:

@@ -40,7 +40,7 @@ FEWEST = 8  # ticks that make a chain
 MOST_STRAY = 6  # knocks that may be taken off either end of a chain
 TOO_LOOSE = 1.7
 TURNS_AROUND = 3  # turns over which the usual gap is taken
-SLIP, SLIP_WINDOW = 0.45, 5  # jump of the logarithm of the usual gap, and the gaps that make it usual
+SLIP, SLIP_WINDOW = 0.15, 5  # leap of the logarithm of the usual gap, and the gaps that make it usual
 TO_SPREAD = 1.4826  # median of absolute differences to standard deviation
 BEND = 0.12  # change of the change of the logarithm of a gap that a run-down does not make
 
@@ -116,7 +116,7 @@ def chains(env: Envelope, shortest: float, longest: float, marks: int = 1) -> tu
     found = []
     slack = SLACK[min(marks, 2) - 1]
     for whole, number in _linked(time, strength, shortest, longest, slack):
-        for first, last in _unslipped(time[whole], number):
+        for first, last in _unslipped(time[whole], number, marks):
             picked, count = whole[first:last], number[first:last]
             a, b = _ends(time[picked], count, marks)
             if b - a < FEWEST:
@@ -132,17 +132,25 @@ def chains(env: Envelope, shortest: float, longest: float, marks: int = 1) -> tu
     return tuple(found)
 
 
-def _unslipped(time: F, count: N) -> list[tuple[int, int]]:
-    """Stretches of a chain between places where it slips to every second tick or back."""
-    log_gap = np.log(np.diff(time) / np.diff(count))
-    if log_gap.size < 2 * SLIP_WINDOW:
+def _unslipped(time: F, count: N, marks: int) -> list[tuple[int, int]]:
+    """Stretches of a chain between places where its gap leaps, as from every tick to every second one.
+
+    Gaps over a whole turn of marks, so that uneven flags do not count; a run-down's own trend is taken off the leap.
+    """
+    m, w = marks, SLIP_WINDOW
+    if time.size < m + 2 * w:
         return [(0, time.size)]
-    calm = np.median(sliding_window_view(log_gap, SLIP_WINDOW), axis=1)
-    jump = calm[SLIP_WINDOW:] - calm[:-SLIP_WINDOW]
+    turn = np.log((time[m:] - time[:-m]) / (count[m:] - count[:-m]))
+    windows = sliding_window_view(turn, w)
+    calm = np.median(windows, axis=1)
+    trend = (windows[:, -2:].mean(axis=1) - windows[:, :2].mean(axis=1)) / (w - 2)
+    leap = np.abs(calm[w:] - calm[:-w] - 0.5 * w * (trend[w:] + trend[:-w]))
     edges = [0]
-    for k in np.flatnonzero(np.abs(jump) > SLIP).tolist():
-        if k + SLIP_WINDOW > edges[-1] + SLIP_WINDOW:
-            edges.append(k + SLIP_WINDOW)
+    for k in np.flatnonzero(leap > SLIP).tolist():
+        near = leap[max(0, k - w) : k + w + 1]
+        at = k + w + m // 2
+        if leap[k] == near.max() and at > edges[-1] and at < time.size:
+            edges.append(at)
     return list(itertools.pairwise([*edges, time.size]))
 
 

@@ -83,7 +83,7 @@ def even_out(time: F, count: F | N, marks: int) -> F:
     for _ in range(3):
         placed = number + shift[which]
         off = np.concatenate([_off_angle(time[a:b], placed[a:b]) for a, b in _edges(time.size, size)])
-        step = np.array([np.median(off[which == k]) for k in range(marks)])
+        step = np.array([np.median(off[which == k]) if np.any(which == k) else 0.0 for k in range(marks)])
         shift -= step - step.mean()
     return number + shift[which]
 
