@@ -69,7 +69,7 @@ PLANTED: list[tuple[str, Plant, str]] = [
     ("capacitor energy", part("bus", capacitance=m(0.1)), LOOK),
     (
         "flicker: lamp",
-        both(NO_BATTERY, part("load.0", power=m(60.0), kind="lamp", voltage=m(20.0), voltage_max=m(30.0))),
+        both(NO_BATTERY, part("load.0", power=m(80.0), kind="lamp", voltage=m(16.0), voltage_max=m(30.0))),
         LOOK,
     ),
     ("no fuse", whole(fuse=()), STOP),

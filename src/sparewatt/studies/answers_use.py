@@ -209,7 +209,8 @@ class Finding:
 
     check: "not refused", "look again" or "stop". at: where the decision is taken ("match", "loads", "guard", "worth",
     and a link key). value/threshold in `unit` (SI), NaN when not a number. source: key in references, or
-    "common practice, no source".
+    "common practice, no source". seconds: words of the scene that shows it, as `script_from_words` reads them; "" when
+    it is no matter of seconds.
     """
 
     key: str
@@ -223,6 +224,7 @@ class Finding:
     source: str
     at: tuple[str, ...]
     severity: int  # 1 nuisance, 2 broken part, 3 injury, 4 death or fire
+    seconds: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

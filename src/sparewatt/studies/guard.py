@@ -14,6 +14,8 @@ from sparewatt.studies import (
     guard_fuses,
     guard_motion,
     guard_people,
+    guard_ripple,
+    guard_stop,
     guard_volts,
 )
 from sparewatt.studies.answers import Ask, Finding, GuardAnswer, Sized
@@ -26,11 +28,13 @@ __all__ = ["CHECKS", "guard"]
 
 CHECKS: tuple[Check, ...] = (
     *guard_volts.CHECKS,
+    *guard_ripple.CHECKS,
     *guard_fuses.CHECKS,
     *guard_fire.CHECKS,
     *guard_battery.CHECKS,
     *guard_charging.CHECKS,
     *guard_motion.CHECKS,
+    *guard_stop.CHECKS,
     *guard_people.CHECKS,
 )
 RANK = {"not refused": 0, "look again": 1, "stop": 2}

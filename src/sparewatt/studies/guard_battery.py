@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import math
 
-from sparewatt.physics import gas, machine
+from sparewatt.physics import gas
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.core import RPM
 from sparewatt.studies.guard_charging import FROZEN, LITHIUM, cells_of, limited
 from sparewatt.studies.guard_scene import Check, Scene
+from sparewatt.studies.guard_seconds import Drives, drives
 from sparewatt.studies.guard_words import finding, number, spell, turns, value
 
 __all__ = ["CHECKS"]
 
+DIODE_NEAR = 0.97  # of twice the volts: near enough for a rule of thumb
+LEAST_AMPS, LEAST_TURNS = 0.05, 0.3  # A and rad/s of the crank below which nothing flows and nothing turns
+NO_DIODE_DO = "Fit a diode in the plus lead, its band towards the battery. Prove it: battery joined, rig still, no current."
 ROOMY = 60.0  # m^3 above which one battery in an open room is not followed up; common practice, no source
 
 
@@ -23,38 +27,54 @@ def _no_diode(scene: Scene) -> list[Finding] | None:
         return None
     if diode is not None and diode.kind != "none":
         return []
-    x, g = scene.solved.bound.extras, scene.solved.gear
-    volts, k, r = value(battery.voltage) * 1.05, scene.k_emf, float(x["r_wind_cold"][0])
-    brush, drag = value(m.brush_drop, 0.0), value(m.friction, 0.0)
-    surge = float(
-        machine.standstill_current(volts, r_wind=r, v_brush=brush, r_path=value(battery.resistance, 0.0))
+    ran = drives(scene.plays)
+    if ran.surge < LEAST_AMPS:
+        return [_held_back(scene, ran)]
+    freewheel = (
+        "A freewheel hides it: the crank stands still, and it can start as you plug in."
+        if ran.w_crank < LEAST_TURNS
+        else f"No freewheel lets the crank stand: it goes round with it at {turns(ran.w_crank)}, and it can start as "
+        "you plug in."
     )
-    speed = float(
-        machine.runaway_speed(
-            volts, k_emf=k, r_wind=r, v_brush=brush, t_coulomb=drag, b_viscous=value(m.friction_slope, 0.0)
-        )
-    )
-    drain = (drag + value(m.friction_slope, 0.0) * speed) / k
-    crank = speed / float(scene.ratio[g]) / RPM
     return [
         finding(
             "no diode",
             "Nothing stops the battery from turning the rig",
             "stop",
-            f"No diode stands between machine and battery. The battery pushes up to {number(surge, 'A')} "
-            "into the standing machine, spins it at "
-            f"{turns(speed)} (as if you pedalled {crank:.0f}) and drains at {number(drain, 'A')} or more. "
-            "A freewheel hides it: it can start as you plug in.",
-            "Fit a diode in the plus lead, its band towards the battery. Prove it: battery joined, rig "
-            "still, no current.",
+            f"No diode stands between machine and battery. Played: the battery pushes {number(ran.surge, 'A')} "
+            f"into the standing machine, has it at {turns(ran.w_shaft)} in {spell(max(ran.takes, 0.1))} (as if you "
+            f"pedalled {ran.w_shaft / float(scene.ratio[scene.solved.gear]) / RPM:.0f}) and drains at "
+            f"{number(ran.drain, 'A')} or more. {freewheel}",
+            NO_DIODE_DO,
             at=("match", "diode"),
             severity=4,
             source="back_emf",
-            found=surge,
+            found=ran.surge,
             threshold=0.0,
             unit="A",
+            seconds=ran.shown.words,
         )
     ]
+
+
+def _held_back(scene: Scene, ran: Drives) -> Finding:
+    """No diode, but a board between that lets nothing back."""
+    board = scene.charger()
+    return finding(
+        "no diode",
+        "Only a board stops the battery from turning the rig",
+        "look again",
+        f"No diode stands between machine and battery. Played, the {board.name if board is not None else 'board'} lets "
+        "nothing back; but boards with transistors in place of diodes do, and then the battery drains and turns the rig.",
+        NO_DIODE_DO,
+        at=("match", "diode"),
+        severity=3,
+        source="back_emf",
+        found=ran.surge,
+        threshold=0.0,
+        unit="A",
+        seconds=ran.shown.words,
+    )
 
 
 def _diode_volts(scene: Scene) -> list[Finding] | None:
@@ -67,7 +87,7 @@ def _diode_volts(scene: Scene) -> list[Finding] | None:
     rated = value(diode.voltage_rating)
     if not math.isfinite(rated):
         return None
-    if rated >= 2 * held:
+    if rated >= DIODE_NEAR * 2 * held:
         return []
     check = "stop" if rated < held else "look again"
     return [

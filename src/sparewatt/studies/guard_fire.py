@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from sparewatt.parts import Converter, Load
-from sparewatt.physics import appliances, converter, shock
-from sparewatt.rig import solve
+from sparewatt.physics import appliances, converter, shock, wire
 from sparewatt.rig.layout import Param
-from sparewatt.rig.outcome import Mode
+from sparewatt.studies import core
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.core import Solved
 from sparewatt.studies.guard_scene import Check, Scene
-from sparewatt.studies.guard_words import finding, number, turns, value
+from sparewatt.studies.guard_swings import starts
+from sparewatt.studies.guard_words import finding, number, value
 
 __all__ = ["CHECKS"]
 
 # At or below these volts an LED lamp is made for direct current, and a heater's own switch breaks it (common practice).
 LOW_VOLTS = {"led": 60.0, "heater": 14.0}
+MOST_SURGE = 6.0  # times the running amps: a battery and its cable give no more for a moment (common practice, no source)
 PLUG_CURRENT_MARGIN = (
     1.5  # cold current over plate amps above which a load must be a bare winding (common practice)
 )
@@ -195,31 +194,27 @@ def _inverter_cuts(scene: Scene) -> list[Finding] | None:
                 )
             )
             continue
-        found += _sags(scene, load, board, solved)
+        if core.refusal(scene.rig, load.name) is None:
+            found += _sags(scene, load, board)
     return found
 
 
-def _sags(scene: Scene, load: Load, board: Converter, solved: Solved) -> list[Finding]:
-    x = solved.bound.extras
-    battery = scene.battery
-    assert battery is not None
-    amps = float(x["p_load_board"][0]) / value(battery.voltage)
-    path = float(x["r_cell"][0]) + _run_ohms(scene, "battery")
-    stays = float(x["v_open"][0]) - amps * path
-    surge = amps * max(1.0, min(value(load.start_factor, 1.0), 6.0))
-    starts = float(x["v_open"][0]) - surge * path
+def _sags(scene: Scene, load: Load, board: Converter) -> list[Finding]:
+    """The battery's volts as the load is switched on and once it runs, with nobody riding."""
+    surge = min(value(load.start_factor, 1.0), MOST_SURGE)
+    ran = starts(scene.plays, load, surge, path=_run_ohms(scene, "battery"))
     cut = value(board.input_min)
-    if starts > cut:
+    if ran.volts > cut:
         return []
-    when = "while it runs" if stays <= cut else "as it starts"
-    drawn, left = (amps, stays) if stays <= cut else (surge, starts)
+    runs = ran.settled > cut
+    drawn, left = (ran.amps, ran.volts) if runs else (ran.amps_settled, ran.settled)
     return [
         finding(
             f"inverter cuts out: {board.name}",
             "The inverter quits before the battery is empty",
             "look again",
-            f"{number(drawn, 'A')} through {number(path, 'ohm')} of battery and cable leaves "
-            f"{number(left, 'V')} {when}; the {board.name} cuts out at {number(cut, 'V')}.",
+            f"{number(drawn, 'A')} through battery and cable leaves {number(left, 'V')} "
+            f"{'as it starts' if runs else 'while it runs'}; the {board.name} cuts out at {number(cut, 'V')}.",
             "Use shorter, thicker cable and tight clamps, or a bigger battery.",
             at=("loads", "load board"),
             severity=1,
@@ -227,13 +222,13 @@ def _sags(scene: Scene, load: Load, board: Converter, solved: Solved) -> list[Fi
             found=left,
             threshold=cut,
             unit="V",
+            seconds=ran.shown.words,
         )
     ]
 
 
 def _run_ohms(scene: Scene, run: str) -> float:
-    from sparewatt.physics import wire
-
+    """Both conductors and the contacts of a run of wire."""
     total = 0.0
     for w in scene.rig.wire:
         if w.run == run:
@@ -284,33 +279,6 @@ def _hot(scene: Scene) -> list[Finding] | None:
             )
         )
     return found
-
-
-def _chatter(scene: Scene) -> list[Finding] | None:
-    """A board that wakes, sags and sleeps in the asked gear."""
-    if not scene.boards():
-        return None
-    modes = solve.lines(scene.solved.bound, np.linspace(3.0, 12.0, 60))[1, scene.solved.gear, 0]
-    held = math.isfinite(float(scene.solved.found.w_hold[scene.solved.gear, 0])) and bool(
-        scene.solved.found.served[scene.solved.gear, 0]
-    )
-    chatter = scene.solved.found.w_chatter[scene.solved.gear, 0]
-    if held or not (math.isfinite(float(chatter)) and (modes == Mode.CHATTERS).any()):
-        return []
-    return [
-        finding(
-            "chatters",
-            "The board pulses on and off",
-            "look again",
-            f"Near {turns(float(chatter))} the board wakes, the volts sag, it sleeps, and again, with a "
-            "jolt each time.",
-            "Start with the load off, get up to speed, then switch it on; shed load if it still pulses.",
-            at=("match", "board"),
-            severity=2,
-            found=float(chatter),
-            unit="rad/s",
-        )
-    ]
 
 
 def _house(scene: Scene) -> list[Finding] | None:
@@ -366,6 +334,5 @@ CHECKS: tuple[Check, ...] = (
     ("Boards at their limits", _board_limits),
     ("Inverter and its cut-off", _inverter_cuts),
     ("Hot winding and hot case", _hot),
-    ("A board that pulses", _chatter),
     ("Back-feeding a house", _house),
 )

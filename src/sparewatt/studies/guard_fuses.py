@@ -6,12 +6,15 @@ import math
 
 from sparewatt.parts import Fuse, Switch
 from sparewatt.physics import protection
+from sparewatt.rig.motion_layout import Event
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.guard_scene import MARGIN, Check, Flow, Scene
-from sparewatt.studies.guard_words import PRACTICE, finding, listed, number, value
+from sparewatt.studies.guard_seconds import SPRINT_AT, sprinted, usual
+from sparewatt.studies.guard_words import PRACTICE, finding, listed, number, spell, value
 
 __all__ = ["CHECKS", "RUN_WORDS", "battery_fuses", "fault_amps", "judge_switch", "post_runs"]
 
+PLACES = ("machine", "board", "battery", "load")  # runs of the fuses, in the order of the moving rig
 POST_REACH = 0.2  # m of wire from the post to its fuse; common practice, no source
 
 
@@ -192,6 +195,41 @@ def _fuse_silent(fuse: Fuse, fault: float, volts: float) -> list[Finding]:
     ]
 
 
+def _fuse_sprints(scene: Scene) -> list[Finding] | None:
+    """A fuse that opens while somebody sprints: everything behind it then races."""
+    if not any(f.rating is not None for f in scene.rig.fuse):
+        return None
+    ridden = usual(scene.plays)
+    if ridden is None:
+        return None
+    ran = sprinted(scene.plays, ridden.ask.load, ridden.solved.gear)
+    blown = ran.shown.played.events[ran.shown.played.events[:, 1] == Event.FUSE_OPENS]
+    if not blown.size:
+        return []
+    at, _code, which, amps = (float(x) for x in blown[0])
+    run = PLACES[int(which)]
+    fuse = min((f for f in scene.rig.fuse if f.run == run), key=lambda f: value(f.rating))
+    battery = " The volts then are no longer held by the battery." if run in post_runs(scene) else ""
+    return [
+        finding(
+            f"fuse in a sprint: {number(value(fuse.rating), 'A')} fuse",
+            "A fuse that opens in a sprint",
+            "look again",
+            f"Played, a sprint {scene.gear(ridden.solved.gear)} pushes {number(amps, 'A')} through the "
+            f"{number(value(fuse.rating), 'A')} fuse {RUN_WORDS[run]}, and it opens after "
+            f"{spell(at - SPRINT_AT)}.{battery} The bus goes to {number(ran.v_bus, 'V')}.",
+            "Do not sprint on this rig, or fit the next size of fuse if the wire carries it; and a clamp.",
+            at=("battery", "battery wire"),
+            severity=2,
+            source="fuse_blade_gates",
+            found=amps,
+            threshold=value(fuse.rating),
+            unit="A",
+            seconds=ran.shown.words,
+        )
+    ]
+
+
 def _switches(scene: Scene) -> list[Finding] | None:
     """Contacts made for alternating current, or for fewer volts than they may have to break."""
     if not scene.rig.switch:
@@ -269,5 +307,6 @@ def judge_switch(switch: Switch, flow: Flow) -> list[Finding]:
 CHECKS: tuple[Check, ...] = (
     ("A fuse on every wire at the battery", _no_fuse),
     ("What the fuses can break, and where they sit", _fuse_breaks),
+    ("Fuses in a sprint", _fuse_sprints),
     ("Switches on direct current", _switches),
 )

@@ -9,8 +9,8 @@ from sparewatt.parts.records import BELTS
 from sparewatt.physics import belts
 from sparewatt.rig import solve
 from sparewatt.studies.answers import Sized
-from sparewatt.studies.guard_inertia import TORQUE_RIPPLE
 from sparewatt.studies.guard_scene import Scene
+from sparewatt.studies.guard_swings import pull_peak
 from sparewatt.studies.guard_words import number, sized, value
 
 __all__ = ["grips", "pulls"]
@@ -28,7 +28,8 @@ def pulls(scene: Scene) -> list[tuple[int, str, float, float]]:
                 continue
             k = int(link.key.split()[1]) - 1
             grip = float(s.bound.stages.grip[k, 0])
-            peak = link.used * grip * (1 + TORQUE_RIPPLE)
+            ridden = scene.plays.ride(load=s.ask.load, effort=s.ask.effort)
+            peak = link.used * grip * pull_peak(scene.plays, ridden, s.gear, k)
             if k not in peaks or peak > peaks[k][1]:
                 peaks[k] = (link.name, peak, grip)
     return [(k, *row) for k, row in sorted(peaks.items())]

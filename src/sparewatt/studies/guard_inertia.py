@@ -13,15 +13,12 @@ from sparewatt.studies.guard_words import value
 __all__ = [
     "TORQUE_RIPPLE",
     "energy_swing",
-    "inertia_at_machine",
     "inertia_of",
-    "leg_inertia",
     "shaft_ratio",
     "wheel_radius",
 ]
 
 TORQUE_RIPPLE = PEAK_SHARE  # of the mean torque, up and down, in each half turn
-LEGS = 1.5  # kg*m^2 of legs, crank and chain seen at the crank; common practice, no source
 
 
 def energy_swing(p_rider: float, w_crank: float) -> float:
@@ -48,22 +45,6 @@ def shaft_ratio(scene: Scene, after_stage: int, gear: int) -> float:
     return float(np.prod(ratio[: min(after_stage, ratio.shape[0]), gear, 0]))
 
 
-def inertia_at_machine(scene: Scene, gear: int) -> float:
-    """All wheels and the rotor, seen at the machine's shaft. Everything beyond the freewheel turns with it."""
-    total = value(scene.machine.inertia, 0.0)
-    whole = float(scene.ratio[gear])
-    for wheel in scene.rig.flywheel:
-        own = shaft_ratio(scene, wheel_place(scene, wheel), gear)
-        total += float(flywheel.referred_inertia(inertia_of(wheel), ratio=own / whole))
-    return total
-
-
 def wheel_place(scene: Scene, wheel: Flywheel) -> int:
     """After which step of the drive a wheel sits; the last one (the machine's own shaft) when the file does not say."""
     return len(scene.rig.stage) if wheel.after_stage is None else wheel.after_stage
-
-
-def leg_inertia(scene: Scene) -> float:
-    """Everything the legs must speed up when the load is gone, seen at the crank (kg*m^2)."""
-    g = scene.solved.gear
-    return LEGS + float(flywheel.referred_inertia(inertia_at_machine(scene, g), ratio=float(scene.ratio[g])))

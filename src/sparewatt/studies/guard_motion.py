@@ -1,4 +1,4 @@
-"""What turns, stores and tips: guards, flywheels, run-down, grip, shaking, jolts, noise."""
+"""What turns, stores and tips: guards, flywheels, grip, shaking, noise."""
 
 from __future__ import annotations
 
@@ -45,9 +45,6 @@ GRIPPING = {
 SHAKE_LIMIT = (
     100.0  # N of turning force that loosens bolts and cracks brackets on a wooden frame; common practice
 )
-WAIT_LIMIT, WAIT_ENERGY = 10.0, 50.0  # s and J above which a wheel is worth waiting for; common practice
-CRANK = 0.17  # m, length of a crank; common practice
-JOLTS = 3.0  # times the rider's weight on the pedal; common practice
 ROLLER_NOISE = 88.0  # dB at the ear, upper end of roller rigs; common practice
 
 
@@ -175,56 +172,6 @@ def _wheel_guard(scene: Scene) -> list[Finding] | None:
     return found
 
 
-def _run_down(scene: Scene) -> list[Finding] | None:
-    """How long it goes on turning after you stop."""
-    if not scene.rig.flywheel:
-        return None
-    found = []
-    for wheel in scene.rig.flywheel:
-        w = wheel_speed(scene, wheel, scene.w_work)
-        joules = float(flywheel.stored_energy(inertia_of(wheel), w))
-        drag, slope = _drag_at(scene, wheel)
-        wait = float(flywheel.run_down_time(inertia_of(wheel), w, t_coulomb=max(drag, 1e-4), b_viscous=slope))
-        if wait <= WAIT_LIMIT or joules <= WAIT_ENERGY:
-            continue
-        brake = float(flywheel.brake_torque(inertia_of(wheel), w, duration=5.0))
-        name = wheel.name or "flywheel"
-        found.append(
-            finding(
-                f"run-down: {name}",
-                "It goes on turning after you stop",
-                "look again",
-                f"The {name} turns on for about {spell(wait)} with {energy(joules)} in it, and your feet "
-                "cannot brake it through a freewheel. "
-                "It goes on making volts meanwhile.",
-                f"Wait until it is still, or fit a brake of {number(brake, 'N*m')} that stops it in five "
-                "seconds.",
-                at=("flywheel",),
-                severity=3,
-                source="rigid_body",
-                found=wait,
-                threshold=WAIT_LIMIT,
-                unit="s",
-            )
-        )
-    return found
-
-
-def _drag_at(scene: Scene, wheel: Flywheel) -> tuple[float, float]:
-    """Fixed and growing drag of everything from the wheel to the machine, seen at the wheel."""
-    bound, g = scene.solved.bound, scene.solved.gear
-    place, here = wheel_place(scene, wheel), shaft_ratio(scene, wheel_place(scene, wheel), g)
-    fixed = slope = 0.0
-    s = bound.stages
-    for k in range(place, len(s.names)):
-        up = shaft_ratio(scene, k + 1, g) / here
-        fixed += float(s.drag[k, 0]) * up
-        slope += float(s.slope[k, 0]) * up**2
-    up = float(scene.ratio[g]) / here
-    m = scene.machine
-    return fixed + value(m.friction, 0.0) * up, slope + value(m.friction_slope, 0.0) * up**2
-
-
 def _nips(scene: Scene) -> list[Finding] | None:
     """Belts, chains and rollers without guards."""
     stages = [(k, s) for k, s in enumerate(scene.rig.stage) if s.kind in GRIPPING]
@@ -325,34 +272,6 @@ def _machine_speed(scene: Scene) -> list[Finding] | None:
     ]
 
 
-def _jolt(scene: Scene) -> list[Finding] | None:
-    """A short on the machine's side stops the crank at once."""
-    g, x = scene.solved.gear, scene.solved.bound.extras
-    e = scene.k_emf * float(scene.ratio[g]) * scene.w_work
-    amps = e / max(float(x["r_wind_cold"][0]) + float(x["r_wire"][0]), 1e-3)
-    torque = amps * scene.k_emf * float(scene.ratio[g])
-    mass = value(scene.solved.bound.rider.mass, 70.0)
-    limit = JOLTS * mass * structure.GRAVITY * CRANK
-    if torque <= limit or any(f.run == "machine" for f in scene.rig.fuse):
-        return []
-    return [
-        finding(
-            "jolt",
-            "A short that stops your legs",
-            "look again",
-            f"A short on the machine's side draws {number(amps, 'A')} for a moment and brakes the crank "
-            f"with {number(torque, 'N*m')}, "
-            f"more than {JOLTS:.0f} times your weight on the pedal: knees and chain take it.",
-            "Put a fuse in the machine's own lead as well, guard the chain, and start sitting down.",
-            at=("machine",),
-            severity=3,
-            found=torque,
-            threshold=limit,
-            unit="N*m",
-        )
-    ]
-
-
 def _noise(scene: Scene) -> list[Finding] | None:
     """A roller loud enough to spend the day's allowance."""
     if not any(s.kind in ("roller", "rim_wheel") for s in scene.rig.stage):
@@ -382,10 +301,8 @@ CHECKS: tuple[Check, ...] = (
     ("Rim speed of the flywheel", _rim),
     ("Balance of the flywheel", _unbalance),
     ("Guard on the flywheel", _wheel_guard),
-    ("Run-down after you stop", _run_down),
     ("Guards on the drive", _nips),
     ("Grip at the peak of each push", _grip),
     ("Speed of the machine", _machine_speed),
-    ("Jolt from a short", _jolt),
     ("Noise", _noise),
 )

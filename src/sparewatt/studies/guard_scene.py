@@ -19,6 +19,8 @@ from sparewatt.rig.hookup import charging_board
 from sparewatt.studies import core
 from sparewatt.studies.answers import Ask, Finding
 from sparewatt.studies.core import RPM, Solved
+from sparewatt.studies.guard_seconds import pulled
+from sparewatt.studies.plays import Plays
 
 __all__ = ["MARGIN", "OVERSPEED", "Check", "Flow", "Scene", "as_written", "scene_of"]
 
@@ -29,6 +31,7 @@ MARGIN = (
     1.25  # rating over the ceiling; also the speed margin of a spinning wheel (common practice, no source)
 )
 CLAMP_SECONDS = 10.0
+CLAMP_BEARS = 0.75  # of what a sprint puts into a clamp: below it gives up (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +65,7 @@ class Scene:
     flows: dict[str, Flow]
     too_big: tuple[str, ...]  # loads no wire is sized for: they would empty the battery within the hour
     charging: float  # A into the battery from all rigs at the asked effort
+    plays: Plays  # its scenes, second by second
 
     @property
     def gears(self) -> tuple[str, ...]:
@@ -96,13 +100,16 @@ class Scene:
 
     @property
     def clamped(self) -> float:
-        """Volts the clamp holds against the strongest rider's sprint; inf without one, or with one that gives up."""
+        """Volts the clamp holds when the plug is pulled in a sprint; inf without one, or with one that gives up."""
         clamp = self.rig.clamp
         if clamp is None or clamp.voltage is None or clamp.resistance is None:
             return math.inf
-        if clamp.power is not None and clamp.power.value < 0.75 * self.p_sprint:
+        raced = pulled(self.plays, sprint=True)
+        if not raced or (
+            clamp.power is not None and clamp.power.value < CLAMP_BEARS * max(r.watts for r in raced)
+        ):
             return math.inf
-        return max(clamp.voltage.value, math.sqrt(self.p_sprint * clamp.resistance.value))
+        return max(r.volts for r in raced)
 
     @property
     def rigs(self) -> int:
@@ -201,6 +208,7 @@ def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None)
         charging=_charging(solved, hard, filled.rig),
         flows=_flows(filled.rig, tuple(s for s in hard if not _too_big(s)), effort, float(np.max(ceilings))),
         too_big=tuple(s.ask.load for s in hard if _too_big(s)),
+        plays=Plays(filled, asked),
     )
 
 

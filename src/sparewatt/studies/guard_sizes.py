@@ -6,8 +6,7 @@ import math
 
 import numpy as np
 
-from sparewatt.physics import converter, flywheel, protection, structure
-from sparewatt.rig.layout import Param
+from sparewatt.physics import flywheel, protection, structure
 from sparewatt.studies.answers import Sized
 from sparewatt.studies.core import Solved
 from sparewatt.studies.guard_fuses import judge_switch
@@ -19,7 +18,10 @@ from sparewatt.studies.guard_inertia import (
     wheel_place,
 )
 from sparewatt.studies.guard_motion import rim_limit, wheel_speed
+from sparewatt.studies.guard_ripple import at_board, quiet_capacitor
 from sparewatt.studies.guard_scene import MARGIN, OVERSPEED, Scene
+from sparewatt.studies.guard_seconds import pulled, reacted, usual
+from sparewatt.studies.guard_swings import ripple
 from sparewatt.studies.guard_volts import REST_SECONDS
 from sparewatt.studies.guard_words import energy, number, sized, turns, value
 
@@ -27,6 +29,7 @@ __all__ = ["sizes"]
 
 CAPACITOR_ROOM = 5.0  # times the least capacitor; common practice, no source
 DIODE_LIMIT = 398.15  # K at the junction; common practice, no source
+DIODE_NEAR = 0.97  # of twice the volts: near enough for a rule of thumb
 RIPPLES = (0.05, 0.10)
 DISC_MASSES, DISC_ACROSS = (
     (1.0, 2.0, 3.0, 5.0, 8.0, 12.0, 20.0),
@@ -75,7 +78,7 @@ def _diode(scene: Scene) -> list[Sized]:
             need_v,
             have_v,
             "V",
-            "not refused" if have_v >= need_v else missing,
+            "not refused" if have_v >= DIODE_NEAR * need_v else missing,
             f"{number(need_v, 'V')} or more",
             f"twice the {number(held, 'V')} it holds back with the machine still",
             "diode_practice",
@@ -137,7 +140,7 @@ def _capacitor(scene: Scene) -> list[Sized]:
     have_c = value(bus.capacitance) if bus is not None else math.nan
     if boards:
         need, solved = _steady_capacitance(scene)
-        watts, volts = _at_board(solved)
+        watts, volts = at_board(solved)
         rows.append(
             sized(
                 "bus capacitor",
@@ -200,32 +203,8 @@ def _capacitor_ratings(scene: Scene) -> list[Sized]:
 
 def _steady_capacitance(scene: Scene) -> tuple[float, Solved]:
     """The least input capacitor over all loads through a board, and the load that asks for it."""
-    best: tuple[float, Solved] | None = None
-    for s in scene.hard:
-        if s.bound.hookup.board is None:
-            continue
-        watts, volts = _at_board(s)
-        r = float(s.bound.params[Param.R_SOURCE, 0])
-        need = float(
-            converter.input_capacitance(
-                volts, p_load=watts, inductance=value(scene.machine.inductance, 1e-3), r_source=r
-            )
-        )
-        if best is None or need > best[0]:
-            best = need, s
-    assert best is not None
-    return best
-
-
-def _at_board(s: Solved) -> tuple[float, float]:
-    """Watts into the board and volts at its input."""
-    watts = float(s.bound.params[Param.P_HELD, 0])
-    volts = float(s.found.v_bus[s.gear, 0])
-    held = math.isfinite(float(s.found.w_hold[s.gear, 0])) and volts > 0
-    if held:
-        return float(s.found.v_bus[s.gear, 0] * s.found.i_out[s.gear, 0]), volts
-    board = s.bound.hookup.board
-    return min(watts, s.ask.effort), value(board.input_min if board is not None else None, 10.0)
+    rows = [(quiet_capacitor(scene, s), s) for s in scene.hard if s.bound.hookup.board is not None]
+    return max(rows, key=lambda row: row[0])
 
 
 def _clamp(scene: Scene) -> list[Sized]:
@@ -245,9 +224,9 @@ def _clamp(scene: Scene) -> list[Sized]:
     have_v, have_w = (value(clamp.voltage), value(clamp.power)) if clamp is not None else (math.nan, math.nan)
     fits = not needed or (have_v < weakest and have_v > highest)
     ohms = float(protection.dump_resistance(volts, p_clamp=scene.p_sprint))
+    played = _clamp_played(scene, volts, ohms)
     below = f", below the {number(weakest, 'V')} of the weakest part" if math.isfinite(weakest) else ""
     why = "" if needed else "; with these ratings you can do without"
-    joules = float(protection.clamp_energy(scene.p_sprint, 5.0))
     return [
         sized(
             "clamp, volts",
@@ -266,11 +245,27 @@ def _clamp(scene: Scene) -> list[Sized]:
             "W",
             "not refused" if not needed or have_w >= scene.p_sprint else "look again",
             f"{number(ohms, 'ohm')} or less, on a fire-proof board, out of reach",
-            f"the strongest rider gives {number(scene.p_sprint, 'W')} for ten seconds; in five it swallows "
-            f"{energy(joules)}",
+            f"the strongest rider gives {number(scene.p_sprint, 'W')} for ten seconds{played}",
             "energy_balance",
         ),
     ]
+
+
+def _clamp_played(scene: Scene, volts: float, ohms: float) -> str:
+    """What the clamp (the one that is there, else the one to fit) swallows when the plug goes in a sprint."""
+    clamp = scene.rig.clamp
+    fitted = None if clamp is not None else (volts, ohms)
+    raced = pulled(scene.plays, sprint=True, fitted=fitted)
+    if not raced:
+        return ""
+    most = max(raced, key=lambda one: one.joules)
+    if most.joules < 1.0:
+        return "; played, the plug pulled in a sprint does not bring it to work in any gear"
+    soon = reacted(scene.plays, most, fitted=fitted)
+    return (
+        f"; played, the plug pulled in a sprint {scene.gear(most.gear)} puts {number(most.watts, 'W')} into it for as "
+        f"long as you push on, {energy(most.joules)} in five seconds, {energy(soon.joules)} if you stop when you notice"
+    )
 
 
 # ---- grip -----------------------------------------------------------------------------------------------------------
@@ -283,7 +278,7 @@ def _flywheels(scene: Scene) -> list[Sized]:
     """Inertia each shaft would need for a steady speed, and what is on it."""
     swing = energy_swing(scene.p_rider, scene.w_work)
     g, rows = scene.solved.gear, []
-    n = len(scene.rig.stage)
+    n, swings = len(scene.rig.stage), _speed_played(scene)
     for place in range(1, n + 1):
         w = scene.w_work * shaft_ratio(scene, place, g)
         five, ten = (float(flywheel.inertia_for_ripple(swing, w_wheel=w, ripple_wanted=r)) for r in RIPPLES)
@@ -296,9 +291,9 @@ def _flywheels(scene: Scene) -> list[Sized]:
         )
         left = float(flywheel.speed_ripple(swing, inertia=max(have, 1e-9), w_wheel=w))
         there = (
-            f"what is on it leaves {number(left, '%')}"
-            if have > 0 and left < 1
-            else "what is on it does next to nothing"
+            "what is on it does next to nothing"
+            if not (have > 0 and left < 1)
+            else (f"what is on it alone would leave {number(left, '%')}")
         )
         rows.append(
             sized(
@@ -308,12 +303,21 @@ def _flywheels(scene: Scene) -> list[Sized]:
                 "kg*m^2",
                 "not refused",
                 _discs(five, ten),
-                f"each push brings {energy(swing)} in surplus at {turns(w)}; {there}"
+                f"each push brings {energy(swing)} in surplus at {turns(w)}; {there}{swings}"
                 + ("; the battery smooths the volts without any" if scene.battery is not None else ""),
                 "turning_moment",
             )
         )
     return rows
+
+
+def _speed_played(scene: Scene) -> str:
+    """How far the machine's speed swings with each push of the usual ride, all that turns and the load counted."""
+    ridden = usual(scene.plays)
+    if ridden is None or not math.isfinite(ridden.hold(ridden.solved.gear)):
+        return ""
+    share = ripple(scene.plays, ridden, ridden.solved.gear).w_shaft
+    return f"; played, everything together leaves {number(share, '%')}"
 
 
 def _discs(five: float, ten: float) -> str:

@@ -1,4 +1,4 @@
-"""Too many volts: over-speed in every gear, boards that pass volts through, dropped loads, touch, stored charge, flicker."""
+"""Too many volts: over-speed in every gear, boards that pass volts through, dropped loads, touch, stored charge."""
 
 from __future__ import annotations
 
@@ -7,20 +7,18 @@ import math
 import numpy as np
 
 from sparewatt.parts import Converter
-from sparewatt.physics import flywheel, protection, shock
+from sparewatt.physics import protection, shock
+from sparewatt.rig import solve
 from sparewatt.rig.outcome import Mode
+from sparewatt.studies import core
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.core import RPM
-from sparewatt.studies.guard_inertia import energy_swing, inertia_at_machine, leg_inertia
+from sparewatt.studies.core import RPM, Solved
 from sparewatt.studies.guard_scene import MARGIN, OVERSPEED, Check, Scene
-from sparewatt.studies.guard_words import energy, finding, listed, number, spell, turns, value
+from sparewatt.studies.guard_seconds import Raced, Sprint, let_through, pulled, runs_on, sprinted, unhooked
+from sparewatt.studies.guard_words import energy, finding, listed, number, soon, spell, turns, value
 
 __all__ = ["CHECKS", "ratings"]
 
-FLICKER_HERTZ, FLICKER_SHARE = (
-    2.5,
-    0.10,
-)  # from memory: pulses seen from about 3 per second; ripple common practice
 REST_SECONDS = 5.0
 NEAR_WORK = 1.25  # a speed within a quarter of the usual one is met on every ride
 
@@ -58,12 +56,13 @@ def _over_volts(scene: Scene) -> list[Finding] | None:
         if math.isfinite(rated) and needed <= rated:
             continue
         check = "stop" if math.isfinite(rated) and ceiling > rated else "look again"
+        played, seconds = _over_played(scene, name, rated, bare=link == "load")
         found.append(
             finding(
                 f"over-volts: {name}",
                 "Too many volts when you spin free",
                 check,
-                _over_says(scene, name, rated),
+                f"{_over_says(scene, name, rated)} {played}".strip(),
                 _over_do(scene, name, rated, look),
                 at=("match", link),
                 severity=3 if check == "stop" else 2,
@@ -71,9 +70,42 @@ def _over_volts(scene: Scene) -> list[Finding] | None:
                 found=ceiling,
                 threshold=rated,
                 unit="V",
+                seconds=seconds,
             )
         )
     return found
+
+
+def _over_played(scene: Scene, name: str, rated: float, *, bare: bool) -> tuple[str, str]:
+    """What the seconds show: the plug pulled at the usual effort and in a sprint, or a sprint into a bare load."""
+    if bare:
+        ran = max(
+            (sprinted(scene.plays, name, g) for g in range(len(scene.gears))), key=lambda one: one.v_out
+        )
+        return (
+            f"Played: in a sprint {scene.gear(ran.gear)} it gets {number(ran.v_out, 'V')}.",
+            ran.shown.words,
+        )
+    calm, wild = (_worst(pulled(scene.plays, sprint=sprint)) for sprint in (False, True))
+    if calm is None or wild is None:
+        return "", ""
+    watts = number(scene.plays.ride().ask.effort, "W")
+    says = (
+        f"Played: pull the plug {scene.gear(calm.gear)} while you push {watts}, and the bus reaches "
+        f"{number(calm.volts, 'V')}{_how_soon(calm, rated)}; in a sprint {number(wild.volts, 'V')}"
+        f"{_how_soon(wild, rated)}."
+    )
+    return says, (calm if calm.volts > rated else wild).shown.words
+
+
+def _how_soon(raced: Raced, rated: float) -> str:
+    """When a rating is passed, in brackets; nothing where it is not."""
+    passed = raced.passes(rated) if math.isfinite(rated) else math.nan
+    return f" (past {number(rated, 'V')} {soon(passed)})" if math.isfinite(passed) else ""
+
+
+def _worst(raced: tuple[Raced, ...]) -> Raced | None:
+    return max(raced, key=lambda one: one.volts, default=None)
 
 
 def _over_says(scene: Scene, name: str, rated: float) -> str:
@@ -147,12 +179,8 @@ def _passes_one(scene: Scene, board: Converter) -> list[Finding]:
     g = asked if first <= OVERSPEED else worst
     speed = first if g == asked else (loaded[g] if math.isfinite(loaded[g]) else float(opens[g]))
     where = "in this gear" if g == asked else scene.gear(g)
-    after = (
-        "the battery then gets every amp you can push, with no limit on volts or amps"
-        if store
-        else f"with nothing drawing that starts at {turns(opens[g])}, and the load sees whatever the "
-        "machine makes"
-    )
+    ran = let_through(scene.plays, solved.ask.load, g)
+    after = _let_into_battery(scene, ran) if store else _let_into_load(solved, ran)
     return [
         finding(
             f"passes through: {board.name}",
@@ -167,16 +195,29 @@ def _passes_one(scene: Scene, board: Converter) -> list[Finding]:
             found=speed,
             threshold=OVERSPEED,
             unit="rad/s",
+            seconds=ran.shown.words,
         )
     ]
 
 
-def _passing_speeds(solved: object, cadence: np.ndarray) -> np.ndarray:
-    """Lowest crank speed in each gear at which the loaded board passes straight through; inf where it never does."""
-    from sparewatt.rig import solve
-    from sparewatt.studies.core import Solved
+def _let_into_battery(scene: Scene, ran: Sprint) -> str:
+    limit = value(scene.battery.charge_current) if scene.battery is not None else math.nan
+    allowed = f"; {number(limit, 'A')} is what it may take" if ran.amps_battery > limit else ""
+    return (
+        "the battery then gets every amp you can push, with no limit on volts or amps: in a sprint "
+        f"{number(ran.amps_battery, 'A')}{allowed}"
+    )
 
-    assert isinstance(solved, Solved)
+
+def _let_into_load(solved: Solved, ran: Sprint) -> str:
+    load = solved.bound.hookup.load
+    most = value(load.voltage_max) if load is not None else math.nan
+    stands = f"; it stands {number(most, 'V')}" if ran.v_out > most else ""
+    return f"the load sees whatever the machine makes: in a sprint {number(ran.v_out, 'V')}{stands}"
+
+
+def _passing_speeds(solved: Solved, cadence: np.ndarray) -> np.ndarray:
+    """Lowest crank speed in each gear at which the loaded board passes straight through; inf where it never does."""
     mode = solve.lines(solved.bound, cadence)[1, :, 0]
     through = mode == Mode.PASSES
     return np.where(through.any(axis=1), cadence[np.argmax(through, axis=1)], np.inf)
@@ -184,43 +225,61 @@ def _passing_speeds(solved: object, cadence: np.ndarray) -> np.ndarray:
 
 def _rejection(scene: Scene) -> list[Finding] | None:
     """What happens in the half second after the load is gone."""
-    weakest = [(r, name, link) for name, r, link, _look in ratings(scene) if math.isfinite(r)]
-    for load in scene.rig.load:
-        if scene.on_battery(load) and scene.feeding(load) is None and scene.charger() is None:
-            # The battery itself stands above some ratings while it is charged: nothing can be clamped below that.
-            charged = value(scene.battery.charge_voltage) if scene.battery is not None else 0.0
-            weakest.append((max(value(load.voltage_max), 1.05 * charged), load.name, "load"))
-    weakest = [item for item in weakest if math.isfinite(item[0])]
-    if not weakest:
+    looked = [*_dropped(scene), *_clipped(scene)]
+    if not looked:
         return None
-    rated, name, link = min(weakest)
-    if min(float(np.max(scene.ceilings)), scene.clamped) <= rated:
+    over = [item for item in looked if item[2].volts > item[0]]
+    if not over:
         return []
-    torque = scene.p_rider / scene.w_work
-    seconds = max(leg_inertia(scene) * max(OVERSPEED - scene.w_work, 0.0) / torque, 0.1)
-    clamp = scene.rig.clamp
-    weak = (
-        f" The clamp is too small for a sprint of {number(scene.p_sprint, 'W')}." if clamp is not None else ""
+    return [_rejected(scene, *min(over, key=lambda item: item[0]))]
+
+
+def _dropped(scene: Scene) -> list[tuple[float, str, Raced, str]]:
+    """(rating, part, worst run, link) of everything that stays on the bus when the plug goes."""
+    known = [(r, name) for name, r, link, _look in ratings(scene) if math.isfinite(r) and link == "board"]
+    calm, wild = (_worst(pulled(scene.plays, sprint=sprint)) if known else None for sprint in (False, True))
+    if calm is None or wild is None:
+        return []
+    return [(r, name, calm if calm.volts > r else wild, "board") for r, name in known]
+
+
+def _clipped(scene: Scene) -> list[tuple[float, str, Raced, str]]:
+    """The same for the weakest load on the battery, when the battery's clip comes off and the load stays on the bus."""
+    charged = value(scene.battery.charge_voltage) if scene.battery is not None else math.nan
+    # The battery itself stands above some ratings while it is charged: nothing can be clamped below that.
+    rated = {
+        x.name: max(value(x.voltage_max), 1.05 * charged)
+        for x in scene.rig.load
+        if scene.on_battery(x) and scene.feeding(x) is None and core.refusal(scene.rig, x.name) is None
+    }
+    known = {name: r for name, r in rated.items() if math.isfinite(r)}
+    if not known:
+        return []
+    name = min(known, key=lambda one: known[one])
+    calm, wild = (unhooked(scene.plays, name, scene.top, sprint=sprint) for sprint in (False, True))
+    return [(known[name], name, calm if calm.volts > known[name] else wild, "load")]
+
+
+def _rejected(scene: Scene, rated: float, name: str, raced: Raced, link: str) -> Finding:
+    weak = "" if scene.rig.clamp is None else " The clamp is too small, or set too high, to hold it."
+    passed = raced.passes(rated)
+    push = "in a sprint" if raced.sprint else f"while you push {number(scene.plays.ride().ask.effort, 'W')}"
+    what = "a plug slips or a fuse opens" if link == "board" else "the battery's clip comes off"
+    return finding(
+        "load rejection",
+        "The load drops off while you push",
+        "look again",
+        f"If {what} {push} {scene.gear(raced.gear)}, the {name} is past the {number(rated, 'V')} that it "
+        f"stands {soon(passed)} and sees {number(raced.volts, 'V')}, your legs at {turns(raced.w_crank)}.{weak}",
+        f"Fit a clamp: a resistor for {number(scene.p_sprint, 'W')} for five seconds that switches in "
+        f"below {number(rated, 'V')}. Switch the load off only after you stop.",
+        at=("match", link),
+        severity=2,
+        source="over_volts_practice",
+        found=passed,
+        unit="s",
+        seconds=raced.shown.words,
     )
-    return [
-        finding(
-            "load rejection",
-            "The load drops off while you push",
-            "look again",
-            "If a plug slips or a fuse opens while you ride, you reach 120 turns in about "
-            f"{spell(seconds)} and "
-            f"the {name} sees {number(scene.ceilings[scene.top], 'V')}; it stands "
-            f"{number(rated, 'V')}.{weak}",
-            f"Fit a clamp: a resistor for {number(scene.p_sprint, 'W')} for five seconds that switches in "
-            "below "
-            f"{number(rated, 'V')}. Switch the load off only after you stop.",
-            at=("match", link),
-            severity=2,
-            source="over_volts_practice",
-            found=seconds,
-            unit="s",
-        )
-    ]
 
 
 def _touch(scene: Scene) -> list[Finding] | None:
@@ -273,34 +332,7 @@ def _stored_charge(scene: Scene) -> list[Finding] | None:
         return None
     c, volts = bus.capacitance.value, scene.ceiling
     joules = float(protection.capacitor_energy(c, volts))
-    found = []
-    if volts > 60.0:
-        bleed = value(bus.bleeder, math.inf)
-        wait = float(protection.discharge_time(c, volts, v_rest=60.0, r_bleed=bleed))
-        if wait > REST_SECONDS:
-            need = float(protection.bleeder_resistance(c, volts, v_rest=60.0, duration=REST_SECONDS))
-            how = (
-                "with no resistor across it the charge stays for hours"
-                if math.isinf(wait)
-                else f"it takes {spell(wait)}"
-            )
-            found.append(
-                finding(
-                    "capacitor stays charged",
-                    "The bus stays charged after you stop",
-                    "look again",
-                    f"The bus can stand at {number(volts, 'V')} and must fall below 60 V within five "
-                    f"seconds; {how}.",
-                    f"Put {number(need, 'ohm')} or less across it, and prove it empty with a meter "
-                    "each time.",
-                    at=("board",),
-                    severity=3,
-                    source="capacitor_residual",
-                    found=wait if math.isfinite(wait) else math.nan,
-                    threshold=REST_SECONDS,
-                    unit="s",
-                )
-            )
+    found = [] if volts <= 60.0 else _stays_charged(scene, c, volts, value(bus.bleeder, math.inf))
     if joules >= shock.CAPACITOR_JOLT:
         found.append(
             finding(
@@ -323,65 +355,37 @@ def _stored_charge(scene: Scene) -> list[Finding] | None:
     return found
 
 
-def _flicker(scene: Scene) -> list[Finding] | None:
-    """Light that pulses with the legs."""
-    lamps = [
-        x
-        for x in scene.rig.load
-        if x.lights_people or (x.lights_people is None and x.kind in ("led", "lamp"))
-    ]
-    if not lamps:
-        return None
-    found = []
-    for lamp in lamps:
-        solved = next(s for s in scene.hard if s.bound.hookup.load == lamp)
-        joined = solved.bound.hookup
-        if joined.battery is not None:
-            continue
-        g = solved.gear
-        w = float(solved.found.w_hold[g, 0])
-        dark = not math.isfinite(w) or not solved.found.v_bus[g, 0] > 0
-        if dark or Mode(int(solved.found.mode[g, 0])) == Mode.REGULATES:
-            continue
-        share = _volts_ripple(scene, w, float(solved.found.p_rider[g, 0]), float(solved.found.v_bus[g, 0]), g)
-        hertz = w / math.pi
-        if share <= FLICKER_SHARE:
-            continue
-        fast = hertz >= FLICKER_HERTZ
-        found.append(
-            finding(
-                f"flicker: {lamp.name}",
-                "Light that pulses with every push",
-                "look again",
-                f"The {lamp.name} swings by {number(share, '%')} of its volts {number(hertz, '1')} times a "
-                "second"
-                + (
-                    ", close to what can trouble people who are sensitive to flicker; moving blades can "
-                    "seem to stand still."
-                    if fast
-                    else "."
-                ),
-                "Put a battery on the bus, or a heavier wheel on the middle shaft; ordinary capacitors do "
-                "not cure it.",
-                at=("loads", "load"),
-                severity=3 if fast else 1,
-                found=share,
-                threshold=FLICKER_SHARE,
-                unit="1",
-            )
+def _stays_charged(scene: Scene, c: float, volts: float, bleed: float) -> list[Finding]:
+    """How long the bus stays above 60 V after the legs stop: the wheels run down and the bleeder empties it."""
+    sum_of_both = float(protection.discharge_time(c, volts, v_rest=60.0, r_bleed=bleed))
+    ran = runs_on(scene.plays, min(sum_of_both, 120.0), pulled=True, sprint=True, volts=60.0)
+    wait = sum_of_both if ran is None or math.isinf(sum_of_both) else ran.below
+    if wait <= REST_SECONDS and sum_of_both <= REST_SECONDS:
+        return []
+    need = float(protection.bleeder_resistance(c, volts, v_rest=60.0, duration=REST_SECONDS))
+    how = (
+        "with no resistor across it the charge stays for hours"
+        if math.isinf(sum_of_both)
+        else f"played, from a sprint with the plug pulled it takes {spell(wait)} after your legs stop"
+        if wait > REST_SECONDS
+        else f"it takes {spell(sum_of_both)}"
+    )
+    return [
+        finding(
+            "capacitor stays charged",
+            "The bus stays charged after you stop",
+            "look again",
+            f"The bus can stand at {number(volts, 'V')} and must fall below 60 V within five seconds; {how}.",
+            f"Put {number(need, 'ohm')} or less across it, and prove it empty with a meter each time.",
+            at=("board",),
+            severity=3,
+            source="capacitor_residual",
+            found=wait if math.isfinite(wait) else math.nan,
+            threshold=REST_SECONDS,
+            unit="s",
+            seconds="" if ran is None else ran.shown.words,
         )
-    return found
-
-
-def _volts_ripple(scene: Scene, w: float, p_rider: float, v_bus: float, g: int) -> float:
-    """Ripple of the bus volts, top to bottom over the mean: all turning masses and the capacitor share the swing."""
-    swing = energy_swing(p_rider, w)
-    w_shaft = w * float(scene.ratio[g])
-    turning = inertia_at_machine(scene, g) * w_shaft**2
-    bus = scene.rig.bus
-    charge = value(bus.capacitance, 0.0) * v_bus**2 if bus is not None else 0.0
-    ripple = swing / max(turning + charge, 1e-9)
-    return float(flywheel.volts_ripple_share(ripple, v_emf=scene.k_emf * w_shaft, v_bus=v_bus))
+    ]
 
 
 CHECKS: tuple[Check, ...] = (
@@ -390,5 +394,4 @@ CHECKS: tuple[Check, ...] = (
     ("Volts when the load drops off", _rejection),
     ("Volts that may be touched", _touch),
     ("Charge left in the bus capacitor", _stored_charge),
-    ("Flicker of lamps", _flicker),
 )

@@ -9,7 +9,7 @@ from sparewatt.quantities.units import natural_unit, render
 from sparewatt.studies.answers import Finding, Sized
 from sparewatt.studies.core import RPM
 
-__all__ = ["PRACTICE", "energy", "finding", "listed", "number", "sized", "spell", "turns", "value"]
+__all__ = ["PRACTICE", "energy", "finding", "listed", "number", "sized", "soon", "spell", "turns", "value"]
 
 NAN = math.nan
 PRACTICE = "common practice, no source"
@@ -33,8 +33,9 @@ def finding(
     found: float = NAN,
     threshold: float = NAN,
     unit: str = "",
+    seconds: str = "",
 ) -> Finding:
-    """One finding."""
+    """One finding. seconds: words of the scene that shows it."""
     return Finding(
         key=key,
         title=title,
@@ -47,6 +48,7 @@ def finding(
         source=source,
         at=("guard", *at),
         severity=severity,
+        seconds=seconds,
     )
 
 
@@ -80,6 +82,11 @@ def spell(seconds: float) -> str:
     if seconds < 5400:
         return f"{_sig(seconds / 60, 2)} minutes"
     return f"{_sig(seconds / 3600, 2)} hours" if seconds < 3 * 86400 else f"{_sig(seconds / 86400, 2)} days"
+
+
+def soon(seconds: float) -> str:
+    """How soon something happens: "at once", "in 0.4 seconds"."""
+    return "at once" if seconds < 0.05 else f"in {spell(seconds)}"
 
 
 def listed(items: list[str]) -> str:
