@@ -188,14 +188,14 @@ def advance_slow(
         cp, full = mv[k, ix.M_CP], mv[k, ix.M_WORK]
         if p > cp:
             su[k, ix.U_LEFT] -= (p - cp) * h
-            if su[k, ix.U_LEFT] <= 0.0:
+            if su[k, ix.U_LEFT] < 0.0:
                 su[k, ix.U_LEFT] = 0.0
-                if du[k, ix.D_EMPTY] == 0:
-                    du[k, ix.D_EMPTY] = 1
-                    note(events, count, t, ix.E_EMPTY, k, p)
+            if su[k, ix.U_LEFT] <= ix.EMPTY * full and du[k, ix.D_EMPTY] == 0:
+                du[k, ix.D_EMPTY] = 1
+                note(events, count, t, ix.E_EMPTY, k, p)
         elif full > 0.0:
             su[k, ix.U_LEFT] = full - (full - su[k, ix.U_LEFT]) * math.exp(-(cp - p) * h / full)
-            if su[k, ix.U_LEFT] > 0.1 * full:
+            if su[k, ix.U_LEFT] > 2.0 * ix.EMPTY * full:
                 du[k, ix.D_EMPTY] = 0
         if du[k, ix.D_AWAKE] == 1 and su[k, ix.U_SOFT] < 1.0:
             soft = su[k, ix.U_SOFT] + h / mv[k, ix.M_SOFT]
@@ -292,8 +292,9 @@ def longest_step(
         if abs(want - su[k, ix.U_PUSH]) > 0.01 * (abs(want) + 0.1):
             part = 0.1 * mv[k, ix.M_REACT]
             h = h if h < part else part
-        if su[k, ix.U_PAVG] > mv[k, ix.M_CP] and su[k, ix.U_LEFT] > 0.0:
-            left = su[k, ix.U_LEFT] / (su[k, ix.U_PAVG] - mv[k, ix.M_CP]) + 1e-6
+        spare = su[k, ix.U_LEFT] - ix.EMPTY * mv[k, ix.M_WORK]
+        if su[k, ix.U_PAVG] > mv[k, ix.M_CP] and spare > 0.0:
+            left = spare / (su[k, ix.U_PAVG] - mv[k, ix.M_CP]) + 1e-6
             h = h if h < left else left
         rate = fuse_rate(y[5 * k + 3], 0, fuses)
         if rate > 0.0 and su[k, ix.U_FUSE] < 1.0:

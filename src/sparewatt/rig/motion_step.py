@@ -146,7 +146,8 @@ def run(
         while True:
             steps += 1
             tries += 1
-            if midway(t, h, rigs, q, mv, geo, du, su, gi, gf, oc, kept):
+            moved = midway(t, h, rigs, q, mv, geo, du, su, gi, gf, oc, kept)
+            if moved:
                 rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
             err = step(
                 y, dy, h, n_act_states, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, jac, m, pivot, ks, y2, f2,
@@ -225,18 +226,26 @@ def run(
             if h < least_cut:
                 h = least_cut
         # the step stands
+        if moved:  # its watts, from its start on, are those of the push that stands for it
+            observe(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_s, p0)
         between(y, y1, d2, d3, 0.5, ym)
         follow(ym, rigs, geo, du)
         observe(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_mid, pm)
         while at < times.shape[0] and times[at] <= t + h + 1e-12:
             between(y, y1, d2, d3, (times[at] - t) / h, y2)
             follow(y2, rigs, geo, du)
+            if moved:  # what is shown is the push at that time, not the one that stands for the step
+                put_back(rigs, su, kept)
+                midway(t, 2.0 * (times[at] - t), rigs, q, mv, geo, du, su, gi, gf, oc, kept)
             observe(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_s, p1)
             for n in range(nch):
                 rows[at, n] = row_s[n]
                 least[at, n] = row_s[n] if row_s[n] < least[at, n] else least[at, n]
                 most[at, n] = row_s[n] if row_s[n] > most[at, n] else most[at, n]
             at += 1
+            if moved:
+                put_back(rigs, su, kept)
+                midway(t, h, rigs, q, mv, geo, du, su, gi, gf, oc, kept)
         observe(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_s, p1)
         for n in range(17):
             mean[n] = (p0[n] + 4.0 * pm[n] + p1[n]) / 6.0
