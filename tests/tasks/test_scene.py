@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -235,6 +236,38 @@ def test_two_designs_play_the_same_scene(stub: Stub) -> None:
     assert second.results["beside"] is None
 
 
+CLAMP = """
+[clamp]
+voltage = "45 V"
+resistance = "4 ohm"
+[[neighbour]]
+name = "second frame"
+rider = "Maret"
+[[rider]]
+name = "Maret"
+"""
+
+
+def phrases() -> list[tuple[str, str]]:
+    """(row, phrase) of everything that the page on scenes says may be written."""
+    page = Path(__file__).resolve().parents[2] / "docs" / "how-to" / "play-a-scene.md"
+    table = page.read_text(encoding="utf-8").split("| what | how you may say it |")[1].split("\n\n")[0]
+    rows = [line.split("|")[1:3] for line in table.splitlines() if '"' in line]
+    return [(row.strip(), phrase) for row, told in rows for phrase in re.findall('"([^"]+)"', told)]
+
+
+@pytest.mark.parametrize(("row", "phrase"), phrases())
+def test_every_phrase_of_the_page_is_read(row: str, phrase: str) -> None:
+    """What the how-to page says may be written reads on a rig that has the parts it names."""
+    filled = fill(shed(CLAMP).rig)
+    if row == "the start":
+        assert script_from_words(filled, f"{phrase}; at 5 s pull the plug").steps
+        return
+    load = None if row == "the battery alone" else "saw"
+    script = script_from_words(filled, f"in gear 42/18; at 5 s {phrase}", load=load)
+    assert len(script.steps) == 1
+
+
 # ---- the answer ----
 
 
@@ -276,6 +309,7 @@ NOES = [
     (dataclasses.replace(scene_samples.rejection(clamp=True), served_time=20.0), ()),
     (dataclasses.replace(scene_samples.holds(), served_time=1.0), ("not served",)),
     (dataclasses.replace(scene_samples.holds(), ends="asleep"), ("not served",)),
+    (dataclasses.replace(scene_samples.holds(), ends="hiccups"), ("goes off and on",)),
 ]
 
 

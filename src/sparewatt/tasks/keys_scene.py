@@ -115,7 +115,7 @@ PLAYED: tuple[Key, ...] = (
     whole("runs_count", _of("runs"), "How many runs with the parts as they may be the bands come from."),
     text("ends", _of("ends"), "How it stands at the end: holds, free, stalled, stopped, hiccups or asleep."),
     mixed("against", lambda t: list(t.against),
-          "What makes it a no: stalls, over a rating, a fuse opens, not served; empty when it is a yes."),
+          "What makes it a no: stalls, over a rating, a fuse opens, goes off and on, not served; empty for a yes."),
     number("served_s", _of("served_time"), "How long the load gets what it asks for."),
     number("asked_s", lambda t: t.asked, "How long it was meant to be fed."),
     text("binds_says", lambda t: words_seconds.scene_binds(t.scene), "What binds, in words."),

@@ -261,11 +261,12 @@ def against(found: SceneAnswer, script: Script) -> tuple[str, ...]:
     """What makes the scene a no, as short words; none when it is a yes."""
     keys = {h.key for h in found.happenings}
     asked = asked_time(script)
-    starved = found.served_time < SERVED_SHARE * asked or found.ends in ("hiccups", "asleep")
+    starved = found.served_time < SERVED_SHARE * asked or found.ends == "asleep"
     reasons = (
         ("stalls", found.ends == "stalled" or "stalls" in keys),
         ("over a rating", any(p.over for p in found.peaks) or bool(keys & {"over_volts", "over_load_volts"})),
         ("a fuse opens", "fuse_opens" in keys),
+        ("goes off and on", found.ends == "hiccups"),
         ("not served", asked > 0 and starved),
     )
     return tuple(words for words, so in reasons if so)
