@@ -147,10 +147,10 @@ def test_packed_sound_is_refused(code: int, kind: str) -> None:
         read_wav(bytes(data))
 
 
-def test_half_an_hour_is_too_long() -> None:
-    """More than ten minutes is refused before it is worked on."""
-    data = wav(np.ones(4000 * 601), 4000, bits=8)
-    with pytest.raises(BadRequest, match="longer than 10 minutes"):
+def test_a_quarter_of_an_hour_is_too_long() -> None:
+    """More than three minutes is refused before it is worked on."""
+    data = wav(np.ones(4000 * 181), 4000, bits=8)
+    with pytest.raises(BadRequest, match="longer than 3 minutes"):
         read_wav(data)
 
 

@@ -18,7 +18,7 @@ __all__ = ["LONGEST", "Recording", "read_wav"]
 
 F = NDArray[np.float64]
 
-LONGEST = 600.0  # s; more than any run-down, and little enough to hold
+LONGEST = 180.0  # s; more than any run-down, and little enough to hold in memory
 SHORTEST = 0.5  # s
 RATES = (4000, 400_000)
 MOST_CHANNELS = 8
