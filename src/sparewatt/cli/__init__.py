@@ -27,6 +27,7 @@ COMMANDS: dict[str, str] = {
     "check": "Read a rig file and list everything to put right.",
     "worth": "Is it worth the legs?",
     "heap": "What have I got, and is it any good?",
+    "bench": "What is it really?",
     "match": "What ratio, volts and settings?",
     "loads": "Will it run, and how long?",
     "guard": "What size, what fuse, what can hurt?",

@@ -10,6 +10,20 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sparewatt.tasks.answer import Answer
+    from sparewatt.tasks.benching import (
+        bench,
+        bench_add,
+        bench_aside,
+        bench_back,
+        bench_blank,
+        bench_guide,
+        bench_guides,
+        bench_keep,
+        bench_labels,
+        bench_questions,
+        bench_readings,
+        bench_restore,
+    )
     from sparewatt.tasks.housekeeping import check, demo_home, demo_list, demo_write, sheet, wiring_sheet
     from sparewatt.tasks.questions import guard, heap, loads, match, worth
     from sparewatt.tasks.scenes import (
@@ -26,6 +40,18 @@ if TYPE_CHECKING:
 __all__ = [
     "Answer",
     "Show",
+    "bench",
+    "bench_add",
+    "bench_aside",
+    "bench_back",
+    "bench_blank",
+    "bench_guide",
+    "bench_guides",
+    "bench_keep",
+    "bench_labels",
+    "bench_questions",
+    "bench_readings",
+    "bench_restore",
     "check",
     "compare",
     "demo_home",
@@ -47,6 +73,18 @@ __all__ = [
 ]
 
 _HOMES = {
+    "bench": "benching",
+    "bench_add": "benching",
+    "bench_aside": "benching",
+    "bench_back": "benching",
+    "bench_blank": "benching",
+    "bench_guide": "benching",
+    "bench_guides": "benching",
+    "bench_keep": "benching",
+    "bench_labels": "benching",
+    "bench_questions": "benching",
+    "bench_readings": "benching",
+    "bench_restore": "benching",
     "Answer": "answer",
     "check": "housekeeping",
     "demo_home": "housekeeping",

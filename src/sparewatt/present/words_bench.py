@@ -1,0 +1,138 @@
+"""The bench in sentences: what is known now, which reading is odd and why, what to read next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from sparewatt.present import words_numbers as say
+from sparewatt.present.words_numbers import sentence
+from sparewatt.quantities import render
+from sparewatt.rig.outcome import Band
+from sparewatt.studies.answers_bench import (
+    BenchAnswer,
+    Constant,
+    CrossCheck,
+    NextReading,
+    ReadingRow,
+    Suspect,
+)
+
+__all__ = [
+    "bench_answer", "check_line", "constant_line", "each_once", "next_line", "reading_line", "suspect_line", "tightened",
+]  # fmt: skip
+
+WORTH_TELLING = 0.8  # of its former spread: a constant is "narrowed" below it
+
+
+def bench_answer(a: BenchAnswer, entries: int) -> str:
+    """The one sentence at the top: what the readings made known, what is odd among them, what to do next."""
+    if not a.fitted.rows:
+        first = a.next_readings[0] if a.next_readings else None
+        start = f" Start with: {next_line(first)}" if first else ""
+        return f"Nothing is measured yet; the rig stands on its labels and on typical values.{start}"
+    known = [c for part in a.parts for c in part.constants]
+    parts = [_known(known, len(a.fitted.rows))]
+    if a.suspects:
+        parts.append(sentence(_odd(a)))
+    parts.append(f"For {a.asked} that means {_band(a.asked_band, 'W')}.")
+    if a.next_readings:
+        parts.append(f"Next: {next_line(a.next_readings[0])}")
+    return " ".join(parts)
+
+
+def _known(constants: list[Constant], readings: int) -> str:
+    count = f"{readings} reading" + ("" if readings == 1 else "s")
+    if not constants:
+        return f"{count} so far, and nothing is known better by them yet."
+    best = min(constants, key=lambda c: c.sd / abs(c.value) if c.value else math.inf)
+    more = f" and {len(constants) - 1} more" if len(constants) > 1 else ""
+    return f"{count} make known: {best.says} {_band(best.band, best.unit)}{more}."
+
+
+def _odd(a: BenchAnswer) -> str:
+    one = a.suspects[0]
+    count = "one reading does" if len(a.suspects) == 1 else f"{len(a.suspects)} readings do"
+    why = f": most likely {one.name}" if one.cause else ", and no usual slip explains it"
+    return f"{count} not fit{why}"
+
+
+def _band(band: Band, unit: str) -> str:
+    return say.span(band, unit)
+
+
+def tightened(c: Constant) -> str:
+    """How much narrower a constant is than before any reading; empty when it is not."""
+    if (
+        not (math.isfinite(c.before_sd) and math.isfinite(c.sd))
+        or c.before_sd <= 0
+        or c.sd > WORTH_TELLING * c.before_sd
+    ):
+        return ""
+    return f"{c.before_sd / c.sd:.1f} times narrower than before"
+
+
+def constant_line(c: Constant) -> str:
+    """One constant: what it is, its value and band, or why it has none."""
+    if not math.isfinite(c.sd):
+        return sentence(f"{c.says}: {render(c.value, c.unit)}, with no band: {c.why_no_sd}")
+    narrow = tightened(c)
+    return sentence(f"{c.says}: {_band(c.band, c.unit)}" + (f", {narrow}" if narrow else ""))
+
+
+def reading_line(row: ReadingRow) -> str:
+    """One reading against the fit."""
+    lines = ", ".join(str(line) for line in row.lines)
+    where = f"line {lines}: " if lines else ""
+    seen, fitted = render(row.seen, row.unit), render(row.fitted, row.unit)
+    if not row.used:
+        return sentence(f"{where}{row.says}, {seen}; not used: {row.left_out}")
+    off = f"{abs(row.residual):.1f} times its usual error {'above' if row.residual > 0 else 'below'}"
+    return sentence(f"{where}{row.says}, {seen}; the fit says {fitted}, so it lies {off}")
+
+
+def suspect_line(s: Suspect, rows: dict[str, ReadingRow]) -> str:
+    """An odd reading: which, why, and what to do about it. It stays in the file whatever is done."""
+    row = rows.get(s.row)
+    lines = ", ".join(str(line) for line in row.lines) if row is not None else ""
+    which = f"Line {lines}" if lines else s.row
+    seen = f" ({row.says}, {render(row.seen, row.unit)})" if row is not None else ""
+    if not s.cause:
+        return f"{which}{seen} does not fit, and no usual slip explains it. {sentence(s.redo)}"
+    factor = (
+        f" It would fit if it were {s.factor:.3g} times as large."
+        if math.isfinite(s.factor) and s.factor
+        else ""
+    )
+    return f"{which}{seen} does not fit: {s.name}. {sentence(s.says)}{factor} {sentence(s.redo)}"
+
+
+def each_once(found: Sequence[NextReading]) -> list[NextReading]:
+    """Each procedure once, at its best gain."""
+    best: dict[str, NextReading] = {}
+    for one in found:
+        best.setdefault(one.procedure, one)
+    return list(best.values())
+
+
+_AT = {"volts": ("V",), "amps": ("A",)}
+
+
+def next_line(n: NextReading) -> str:
+    """What to read next, what it takes and what it gives."""
+    where = []
+    for name, value in n.at:
+        if name == "speed":
+            where.append(f"at {say.turns(value)}")
+        elif name in _AT:
+            where.append(f"at about {say.amount(value, _AT[name][0])}")
+    place = f" ({', '.join(where)})" if where else ""
+    return f"{n.what}{place}: it takes {say.percent(n.gain)} of the doubt away in {n.minutes:.0f} min."
+
+
+def check_line(c: CrossCheck) -> str:
+    """Two ways to one number."""
+    both = f"{_band(c.one, c.unit)} one way, {_band(c.other, c.unit)} the other"
+    if c.agrees:
+        return sentence(f"{c.says}: {both}; they agree")
+    return sentence(f"{c.says}: {both}; they do not agree. {c.hint}")

@@ -1,0 +1,208 @@
+"""The bench: procedures to follow, readings to keep beside the rig, and what they make known."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sparewatt.errors import BadRequest, Problem
+from sparewatt.files import read_rig
+from sparewatt.files.known import Known, write_known
+from sparewatt.files.put_part import put_part
+from sparewatt.files.readings import Readings, read_readings
+from sparewatt.files.readings_write import add_reading, set_aside, take_back
+from sparewatt.present import words_bench
+from sparewatt.rig.fill import fill
+from sparewatt.tasks.answer import Answer
+from sparewatt.tasks.ask import Where, open_place
+from sparewatt.tasks.keys import flatten
+from sparewatt.tasks.keys_bench import BENCH, PROCEDURE
+from sparewatt.tasks.questions import Changes, answered
+
+if TYPE_CHECKING:
+    from sparewatt.studies.answers_bench import BenchAnswer
+    from sparewatt.studies.procedures import Guide, Screening
+
+__all__ = [
+    "bench", "bench_add", "bench_aside", "bench_back", "bench_blank", "bench_guide", "bench_guides", "bench_keep",
+    "bench_labels", "bench_questions", "bench_readings", "bench_restore",
+]  # fmt: skip
+
+
+def bench(place: Where, *, answers: Mapping[str, bool] | None = None, changes: Changes = ()) -> Answer:
+    """What is it really? All readings beside the rig in one fit. answers: to the questions before any effort."""
+    from sparewatt.studies.known_cards import bench_answer
+    from sparewatt.studies.procedures import may_ride
+
+    loaded, origin = open_place(place, changes)
+    readings = bench_readings(origin, partly=True)
+    filled = fill(loaded.rig)
+    found = bench_answer(filled, readings.ready, hardest=may_ride(answers or {}))
+    said = answered(
+        "bench",
+        filled,
+        origin,
+        found,
+        flatten(BENCH, found),
+        answer=words_bench.bench_answer(found, len(readings.entries)),
+        verdict=found.gate,
+    )
+    if not readings.problems:
+        return said
+    import dataclasses
+
+    told = tuple(problem.sentence() for problem in readings.problems)
+    return dataclasses.replace(said, caveats=(*said.caveats, *told))
+
+
+def bench_readings(origin: str, *, partly: bool = False) -> Readings:
+    """The readings beside a rig file; none when it was never written to a disk."""
+    return read_readings(origin, partly=partly) if origin else Readings(path=Path("readings.csv"))
+
+
+def bench_guides(place: Where, answers: Mapping[str, bool] | None = None) -> tuple[tuple[Guide, str], ...]:
+    """Every procedure with this rig's own likely readings, each with why it is not offered ("" when it is)."""
+    from sparewatt.studies import procedures
+
+    loaded, _origin = open_place(place)
+    given = answers or {}
+    filled = fill(loaded.rig)
+    return tuple((_for_rig(one, filled), procedures.why_not(one, given)) for one in procedures.guides())
+
+
+def bench_questions() -> Screening:
+    """The questions before any effort, and the signs at which to stop."""
+    from sparewatt.studies import procedures
+
+    return procedures.screening()
+
+
+def bench_guide(place: Where, key: str, answers: Mapping[str, bool] | None = None) -> Answer:
+    """One procedure, step by step, with this rig's own likely readings; refused when the answers forbid its effort."""
+    from sparewatt.studies import procedures
+
+    loaded, origin = open_place(place)
+    filled = fill(loaded.rig)
+    one = procedures.guide(key)
+    no = procedures.why_not(one, answers or {})
+    if no:
+        raise BadRequest(Problem(f"procedure '{key}'", no, "choose one that asks less of a body", key))
+    ready = _for_rig(one, filled)
+    return Answer(
+        section="bench",
+        answer=f"{ready.procedure.title}, about {ready.procedure.minutes:.0f} min. {ready.procedure.why}",
+        verdict=None,
+        results=flatten(PROCEDURE, ready),
+        nearest_yes=(),
+        caveats=(),
+        sources=tuple(ready.procedure.sources),
+        study=ready,
+        rig=filled.rig,
+        origin=origin,
+    )
+
+
+def _for_rig(one: Guide, filled: object) -> Guide:
+    import dataclasses
+
+    from sparewatt.studies import procedures
+
+    return dataclasses.replace(one, procedure=procedures.for_rig(one, filled))  # type: ignore[arg-type]
+
+
+def bench_add(
+    place: str | Path,
+    kind: str,
+    values: Mapping[str, str] | Iterable[tuple[str, str]],
+    *,
+    meter: str = "",
+    scale: str = "",
+    temperature: str = "",
+    who: str = "",
+    note: str = "",
+    part: str = "",
+    at: str = "",
+    digest: str | None = None,
+    now: datetime.datetime | None = None,
+) -> Answer:
+    """Write one reading down beside the rig, and say what is known with it."""
+    loaded = read_rig(place)
+    add_reading(
+        loaded.path or place, kind, values, meter=meter, scale=scale, temperature=temperature, who=who, note=note,
+        part=part, at=at, digest=digest, now=now,
+    )  # fmt: skip
+    return bench(place)
+
+
+def bench_aside(place: str | Path, line: int, why: str, *, digest: str | None = None) -> Answer:
+    """Leave a reading out, with its reason; it stays in the file."""
+    set_aside(read_rig(place).path or place, line, why, digest=digest)
+    return bench(place)
+
+
+def bench_back(place: str | Path, line: int, *, digest: str | None = None) -> Answer:
+    """Let a reading that was set aside count again."""
+    take_back(read_rig(place).path or place, line, digest=digest)
+    return bench(place)
+
+
+def bench_keep(place: str | Path) -> tuple[Answer, tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Write what is known now into the rig file: (answer, keys written, (constant, why it was left) of the rest)."""
+    answer = bench(place)
+    found: BenchAnswer = answer.study  # type: ignore[assignment]
+    if not found.parts:
+        raise BadRequest(
+            Problem(
+                "bench",
+                "no reading makes any constant better known yet.",
+                "read something first: bench lists what",
+            )
+        )
+    used = tuple(dict.fromkeys(row.key for row in found.fitted.rows if row.used))
+    written = write_known(read_rig(place), [Known(part=part, used=used) for part in found.parts])
+    keys = tuple(c.key for part in found.parts for c in part.constants if c.key)
+    left = dict(written.left)
+    return bench(place), tuple(k for k in keys if k not in left), written.left
+
+
+def bench_blank(place: Where, key: str, *, paper: str = "a4", inch: bool = False) -> bytes:
+    """A procedure printed blank, boxes for every reading (PDF)."""
+    from sparewatt.present.bench_sheet import bench_sheet_pdf
+    from sparewatt.studies import procedures
+
+    loaded, _origin = open_place(place)
+    return bench_sheet_pdf(procedures.guide(key), filled=fill(loaded.rig), paper=paper, inch=inch)
+
+
+def bench_labels(
+    place: Where, parts: Iterable[str] = (), *, date: str = "", paper: str = "a4", inch: bool = False
+) -> bytes:
+    """Labels with codes for the parts of a rig (PDF); all that have constants when none is named."""
+    from sparewatt.present.labels import label_of, labels_pdf
+
+    loaded, _origin = open_place(place)
+    rig = loaded.rig
+    named = list(parts) or _labelled(rig)
+    if not named:
+        raise BadRequest(
+            Problem("labels", "this rig has no part with constants to print.", "measure one first")
+        )
+    return labels_pdf([label_of(rig, where, date=date) for where in named], paper=paper, inch=inch)
+
+
+def _labelled(rig: object) -> list[str]:
+    """Machine, battery and boards of a rig, as places in its file."""
+    found = [name for name in ("machine", "battery") if getattr(rig, name) is not None]
+    return found + [f"converter.{k}" for k in range(len(getattr(rig, "converter", ())))]
+
+
+def bench_restore(place: str | Path, text: str, where: str = "") -> Answer:
+    """Put the part that a label's text holds into the rig file, every number as it was."""
+    from sparewatt.present.label_text import from_text
+
+    label = from_text(text)
+    kind = type(label.part).__name__.lower()
+    put_part(read_rig(place), where or kind, label.part)
+    return bench(place)
