@@ -586,16 +586,14 @@ def _fixed_steps(moving: Moving, n: int) -> F:
     mv[:, Move.TIRES] = mv[:, Move.HEATS] = 0.0
     kernel.refresh(0.0, 1, q, mv, du, su, gi, gf, oc)
     size = y.size
-    res, dy, y1, y2, f2, d2, d3 = (np.zeros(n_) for n_ in (6, size, size, size, size, size, size))
+    res, f1, y1, y2, f2, d2, d3 = (np.zeros(size) for _ in range(7))
     jac, factors, ks = np.zeros((size, size)), np.zeros((size, size)), np.zeros((6, size))
     pivot, index = np.zeros(size, np.int64), np.zeros(size, np.int64)
     args = (1, q, mv, geo, moving.table, du, su, gi, gf, oc, res)
     for _ in range(n):
-        kernel.rates(y, *args, dy)
         moves = kernel.active(1, du, gi, oc, index)
-        kernel.jacobian_one(y, *args[1:], y2, jac)
         kernel.step(
-            y, dy, 2.0 / n, moves, index, *args, jac, factors, pivot, ks, y2, f2, y1, d2, d3, 1e-6, np.full(size, 1e-6)
+            y, 2.0 / n, moves, index, *args, jac, factors, pivot, ks, f1, y2, f2, y1, d2, d3, 1e-6, np.full(size, 1e-6)
         )  # fmt: skip
         y[:] = y1
     return np.array([y[0], y[1], y[3], y[4]])

@@ -59,7 +59,8 @@ def _compiled(function: Function, **how: Any) -> Function:
     kept = config.CACHE_DIR
     config.CACHE_DIR = str(cache_folder())
     try:
-        made: Any = numba.njit(cache=True, nogil=True, error_model="numpy", _nrt=False, **how)(function)
+        njit: Any = numba.njit
+        made = njit(cache=True, nogil=True, error_model="numpy", _nrt=False, **how)(function)
     finally:
         config.CACHE_DIR = kept
     return cast(Function, made)

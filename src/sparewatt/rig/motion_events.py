@@ -15,9 +15,7 @@ I = NDArray[np.int64]  # noqa: E741
 
 
 @jit
-def gauges(
-    y: F, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F, res: F, out: F
-) -> None:
+def gauges(y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, res: F, out: F) -> None:
     """Gauges: a state of being ends where its gauge falls below zero; a label changes where its gauge changes sign.
 
     Reads `res` as `rates` left it for the same states.
@@ -33,7 +31,7 @@ def gauges(
             out[c + n] = 1.0
         if mv[k, ix.M_FREE] > 0.0:
             if du[k, ix.D_ENGAGED] == 1:
-                out[c] = res[2 + 3 * rigs + k]
+                out[c] = res[2 + 3 * rigs + 2 * k]
             else:
                 out[c] = w_g - geo[k, j_now, ix.G_RATIO] * w_c
         emf = su[k, ix.U_K] * w_g

@@ -155,7 +155,7 @@ def conduct_load(u: float, a: float, g: float, p: float) -> float:
 def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, res: F) -> None:
     """Output volts res[0], tool volts res[1], then for rig k from 2 + 3 k: amps into its board, amps out, way of running.
 
-    `rates` adds the torque each rig's drive passes on, after all of these.
+    `rates` adds for rig k, from 2 + 3 rigs + 2 k: the torque its drive passes on at the machine's shaft, the rider's push.
     """
     tool = oc[ix.O_MOTOR] > 0.0 and gi[ix.I_RUNS] == 1 and gi[ix.I_PLUGGED] == 1
     it = y[5 * rigs] if tool else 0.0
@@ -424,7 +424,7 @@ def tool_torque(w: float, oc: F, gf: F) -> float:
     return value
 
 
-@jit
+@small
 def rates(
     y: F, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F, res: F, dy: F
 ) -> None:
@@ -437,7 +437,8 @@ def rates(
         w_g = geo[k, j, ix.G_RATIO] * w_c if du[k, ix.D_ENGAGED] == 1 else y[b + 2]
         i = y[b + 3] if du[k, ix.D_CONDUCTS] != 0 else 0.0
         v = y[b + 4]
-        a_c, a_g, res[2 + 3 * rigs + k], _push = train(k, y[b], w_c, w_g, i, du, su, mv, q, geo, table)
+        a_c, a_g, passed, push = train(k, y[b], w_c, w_g, i, du, su, mv, q, geo, table)
+        res[2 + 3 * rigs + 2 * k], res[3 + 3 * rigs + 2 * k] = passed, push
         dy[b] = w_c
         dy[b + 1] = a_c
         dy[b + 2] = a_g
@@ -467,23 +468,12 @@ def rates(
 
 @jit
 def observe(
-    y: F,
-    rigs: int,
-    q: F,
-    mv: F,
-    geo: F,
-    table: F,
-    du: I,
-    su: F,
-    gi: I,
-    gf: F,
-    oc: F,
-    res: F,
-    row: F,
-    power: F,
+    y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, res: F, row: F, power: F
 ) -> None:
-    """What can be read at a moment: channels into `row`, watts of every ledger line into `power`."""
-    electric(y, rigs, q, mv, du, su, gi, gf, oc, res)
+    """What can be read at a moment: channels into `row`, watts of every ledger line into `power`.
+
+    Reads `res` as `rates` left it for the same states.
+    """
     for n in range(ix.N_SUMS):
         power[n] = 0.0
     u = res[0]
@@ -494,7 +484,7 @@ def observe(
         w_c, v = y[b + 1], y[b + 4]
         w_g = geo[k, j, ix.G_RATIO] * w_c if du[k, ix.D_ENGAGED] == 1 else y[b + 2]
         i = y[b + 3] if du[k, ix.D_CONDUCTS] != 0 else 0.0
-        _a_c, _a_g, passed, push = train(k, y[b], w_c, w_g, i, du, su, mv, q, geo, table)
+        passed, push = res[2 + 3 * rigs + 2 * k], res[3 + 3 * rigs + 2 * k]
         i_in, i_out = res[2 + 3 * k], res[3 + 3 * k]
         i_clamp = clamp_amps(k, v, mv, du)
         if du[k, ix.D_PEDALS] == 1 and du[k, ix.D_HERE] == 1:

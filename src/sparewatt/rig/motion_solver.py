@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.rig import motion_slots as ix
-from sparewatt.rig.compiling import jit
+from sparewatt.rig.compiling import jit, small
 from sparewatt.rig.motion_forces import clamp_amps, electric, mean_torque, rates, shape_at
 
-__all__ = ["active", "between", "follow", "jacobian", "jacobian_one", "lowest", "step"]
+__all__ = ["active", "between", "follow", "lowest", "step"]
 
 F = NDArray[np.float64]
 I = NDArray[np.int64]  # noqa: E741
@@ -47,26 +47,6 @@ def active(rigs: int, du: I, gi: I, oc: F, index: I) -> int:
 
 
 @jit
-def _factor(m: F, n: int, pivot: I) -> None:
-    """LU factors of m[:n, :n] in place, rows exchanged."""
-    for c in range(n):
-        best = c
-        for r in range(c + 1, n):
-            if abs(m[r, c]) > abs(m[best, c]):
-                best = r
-        pivot[c] = best
-        if best != c:
-            for j in range(n):
-                m[c, j], m[best, j] = m[best, j], m[c, j]
-        for r in range(c + 1, n):
-            m[r, c] = m[r, c] / m[c, c]
-            f = m[r, c]
-            if f != 0.0:
-                for j in range(c + 1, n):
-                    m[r, j] -= f * m[c, j]
-
-
-@jit
 def follow(y: F, rigs: int, geo: F, du: I) -> None:
     """The machine turns with the crank while the freewheel is engaged."""
     for k in range(rigs):
@@ -75,7 +55,7 @@ def follow(y: F, rigs: int, geo: F, du: I) -> None:
 
 
 @jit
-def jacobian_one(
+def _jacobian_one(
     y: F,
     q: F,
     mv: F,
@@ -90,7 +70,8 @@ def jacobian_one(
     y2: F,
     jac: F,
 ) -> None:
-    """The Jacobian of one rig without a running tool, from its formulas; only the board's law is differenced."""
+    """The Jacobian of one rig without a tool, from its formulas; only the board's law is differenced. Reads `res` as
+    `rates` left it for the same states."""
     j = du[0, ix.D_GEAR]
     theta, w_c, v = y[0], y[1], y[4]
     turns = du[0, ix.D_ENGAGED] == 1
@@ -156,125 +137,168 @@ def jacobian_one(
 
 
 @jit
-def jacobian(
+def _jacobian(
     y: F, f0: F, n: int, index: I, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F, res: F,
     y2: F, f2: F, jac: F,
 ) -> None:  # fmt: skip
-    """The Jacobian over the moving states by forward differences."""
-    for j in range(n):
-        s = index[j]
-        for n_all in range(y.shape[0]):
-            y2[n_all] = y[n_all]
-        step = 1e-7 * (abs(y[s]) + 1.0)
-        y2[s] += step
+    """The Jacobian over the moving states by forward differences.
+
+    The states of one rig form a chain: angle, crank, machine, amps, volts, tool's amps, tool's speed, each touching only
+    its neighbours. So every third of them can be moved at once. With several rigs on a bus each touches all.
+    """
+    apart = 3 if rigs == 1 else n
+    for first in range(apart if apart < n else n):
+        for s in range(y.shape[0]):
+            y2[s] = y[s]
+        for j in range(first, n, apart):
+            y2[index[j]] += 1e-7 * (abs(y[index[j]]) + 1.0)
         follow(y2, rigs, geo, du)
         rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
-        for r in range(n):
-            jac[r, j] = (f2[index[r]] - f0[index[r]]) / step
+        for j in range(first, n, apart):
+            step = 1e-7 * (abs(y[index[j]]) + 1.0)
+            from_, to = (j - 1 if j > 0 else 0, j + 2 if j + 2 < n else n) if rigs == 1 else (0, n)
+            for r in range(from_, to):
+                jac[r, j] = (f2[index[r]] - f0[index[r]]) / step
 
 
-@jit
-def _stage(
-    y: F, f: F, n: int, index: I, m: F, pivot: I, k: F, last: int, c0: float, c1: float, c2: float, c3: float, c4: float
-) -> None:  # fmt: skip
-    """Stage `last` of the step: solve for its k from f and what the stages before add."""
+@small
+def _factor_chain(jac: F, h: float, n: int, m: F) -> None:
+    """LU factors of 4/h - jac for a chain, each state touching its neighbours only; the diagonal is kept inverted."""
     for r in range(n):
-        total = f[index[r]]
-        if last > 0:
-            total += c0 * k[0, r]
-        if last > 1:
-            total += c1 * k[1, r]
-        if last > 2:
-            total += c2 * k[2, r]
-        if last > 3:
-            total += c3 * k[3, r]
-        if last > 4:
-            total += c4 * k[4, r]
-        k[last, r] = total
-    for c in range(n):
-        other = pivot[c]
-        if other != c:
-            k[last, c], k[last, other] = k[last, other], k[last, c]
+        d = 4.0 / h - jac[r, r]
+        if r > 0:
+            m[r, r - 1] = -jac[r, r - 1] * m[r - 1, r - 1]
+            m[r - 1, r] = -jac[r - 1, r]
+            d -= m[r, r - 1] * m[r - 1, r]
+        m[r, r] = 1.0 / d
+
+
+@small
+def _solve_chain(m: F, n: int, x: F) -> None:
+    """x from the factors of a chain, in place."""
+    before = x[0]
     for r in range(1, n):
-        for c in range(r):
-            k[last, r] -= m[r, c] * k[last, c]
-    for r in range(n - 1, -1, -1):
-        for c in range(r + 1, n):
-            k[last, r] -= m[r, c] * k[last, c]
-        k[last, r] = k[last, r] / m[r, r]
+        before = x[r] - m[r, r - 1] * before
+        x[r] = before
+    after = before * m[n - 1, n - 1]
+    x[n - 1] = after
+    for r in range(n - 2, -1, -1):
+        after = (x[r] - m[r, r + 1] * after) * m[r, r]
+        x[r] = after
 
 
 @jit
-def step(
-    y: F, f0: F, h: float, n: int, index: I, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F,
-    res: F, jac: F, m: F, pivot: I, k: F, y2: F, f2: F, y1: F, d2: F, d3: F, tol: float, scale: F,
-) -> float:  # fmt: skip
-    """One step of length h from y into y1 by the six-stage pair; returns the scaled size of its error estimate."""
+def _factor_full(jac: F, h: float, n: int, m: F, pivot: I) -> None:
+    """LU factors of 4/h - jac, rows exchanged."""
     for r in range(n):
         for c in range(n):
             m[r, c] = -jac[r, c]
         m[r, r] += 4.0 / h
-    _factor(m, n, pivot)
-    g = 1.0 / h
-    for s in range(y.shape[0]):
-        y2[s] = y[s]
-        y1[s] = y[s]
-        d2[s] = 0.0
-        d3[s] = 0.0
-    _stage(y, f0, n, index, m, pivot, k, 0, 0.0, 0.0, 0.0, 0.0, 0.0)
-    for r in range(n):
-        y2[index[r]] = y[index[r]] + 1.544 * k[0, r]
-    follow(y2, rigs, geo, du)
-    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
-    _stage(y, f2, n, index, m, pivot, k, 1, -5.6688 * g, 0.0, 0.0, 0.0, 0.0)
-    for r in range(n):
-        y2[index[r]] = y[index[r]] + 0.9466785280815826 * k[0, r] + 0.2557011698983284 * k[1, r]
-    follow(y2, rigs, geo, du)
-    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
-    _stage(y, f2, n, index, m, pivot, k, 2, -2.430093356833875 * g, -0.2063599157091915 * g, 0.0, 0.0, 0.0)
-    for r in range(n):
-        y2[index[r]] = (
-            y[index[r]]
-            + 3.314825187068521 * k[0, r]
-            + 2.896124015972201 * k[1, r]
-            + 0.9986419139977817 * k[2, r]
-        )
-    follow(y2, rigs, geo, du)
-    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
-    _stage(
-        y,
-        f2,
-        n,
-        index,
-        m,
-        pivot,
-        k,
-        3,
-        -0.1073529058151375 * g,
-        -9.594562251023355 * g,
-        -20.47028614809616 * g,
-        0.0,
-        0.0,
-    )
-    for r in range(n):
-        y2[index[r]] = (
-            y[index[r]] + 1.221224509226641 * k[0, r] + 6.019134481288629 * k[1, r] + 12.53708332932087 * k[2, r]
+    for c in range(n):
+        best = c
+        for r in range(c + 1, n):
+            if abs(m[r, c]) > abs(m[best, c]):
+                best = r
+        pivot[c] = best
+        if best != c:
+            for j in range(n):
+                m[c, j], m[best, j] = m[best, j], m[c, j]
+        for r in range(c + 1, n):
+            m[r, c] = m[r, c] / m[c, c]
+            f = m[r, c]
+            if f != 0.0:
+                for j in range(c + 1, n):
+                    m[r, j] -= f * m[c, j]
+
+
+@jit
+def _solve_full(m: F, n: int, pivot: I, x: F) -> None:
+    """x from the factors with rows exchanged, in place."""
+    for c in range(n):
+        other = pivot[c]
+        if other != c:
+            x[c], x[other] = x[other], x[c]
+    for r in range(1, n):
+        for c in range(r):
+            x[r] -= m[r, c] * x[c]
+    for r in range(n - 1, -1, -1):
+        for c in range(r + 1, n):
+            x[r] -= m[r, c] * x[c]
+        x[r] = x[r] / m[r, r]
+
+
+@small
+def _adds(stage: int, k: F, r: int) -> float:
+    """What a stage adds to state r from the stages before it, where it looks at the rates."""
+    x = 0.0
+    if stage == 1:
+        x = 1.544 * k[0, r]
+    elif stage == 2:
+        x = 0.9466785280815826 * k[0, r] + 0.2557011698983284 * k[1, r]
+    elif stage == 3:
+        x = 3.314825187068521 * k[0, r] + 2.896124015972201 * k[1, r] + 0.9986419139977817 * k[2, r]
+    elif stage > 3:
+        x = (
+            1.221224509226641 * k[0, r] + 6.019134481288629 * k[1, r] + 12.53708332932087 * k[2, r]
             - 0.6878860361058950 * k[3, r]
         )  # fmt: skip
-    follow(y2, rigs, geo, du)
-    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
-    _stage(
-        y, f2, n, index, m, pivot, k, 4, 7.496443313967647 * g, -10.24680431464352 * g, -33.99990352819905 * g,
-        11.70890893206160 * g, 0.0,
-    )  # fmt: skip
-    for r in range(n):
-        y2[index[r]] += k[4, r]
-    follow(y2, rigs, geo, du)
-    rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
-    _stage(
-        y, f2, n, index, m, pivot, k, 5, 8.083246795921522 * g, -7.981132988064893 * g, -31.52159432874371 * g,
-        16.31930543123136 * g, -6.058818238834054 * g,
-    )  # fmt: skip
+    if stage == 5:
+        x += k[4, r]
+    return x
+
+
+@small
+def _leans(stage: int, k: F, r: int) -> float:
+    """How a stage leans on those before it, times the length of the step."""
+    x = 0.0
+    if stage == 1:
+        x = -5.6688 * k[0, r]
+    elif stage == 2:
+        x = -2.430093356833875 * k[0, r] - 0.2063599157091915 * k[1, r]
+    elif stage == 3:
+        x = -0.1073529058151375 * k[0, r] - 9.594562251023355 * k[1, r] - 20.47028614809616 * k[2, r]
+    elif stage == 4:
+        x = (
+            7.496443313967647 * k[0, r] - 10.24680431464352 * k[1, r] - 33.99990352819905 * k[2, r]
+            + 11.70890893206160 * k[3, r]
+        )  # fmt: skip
+    elif stage == 5:
+        x = (
+            8.083246795921522 * k[0, r] - 7.981132988064893 * k[1, r] - 31.52159432874371 * k[2, r]
+            + 16.31930543123136 * k[3, r] - 6.058818238834054 * k[4, r]
+        )  # fmt: skip
+    return x
+
+
+@jit
+def step(
+    y: F, h: float, n: int, index: I, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F,
+    res: F, jac: F, m: F, pivot: I, k: F, f1: F, y2: F, f2: F, y1: F, d2: F, d3: F, tol: float, scale: F,
+) -> float:  # fmt: skip
+    """One step of length h from y into y1 by the six-stage pair; returns the scaled size of its error estimate."""
+    for s in range(y.shape[0]):
+        y2[s] = y1[s] = y[s]
+        d2[s] = d3[s] = 0.0
+    for stage in range(6):
+        for r in range(n):
+            y2[index[r]] = y[index[r]] + _adds(stage, k, r)
+        follow(y2, rigs, geo, du)
+        rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
+        if stage == 0:
+            if rigs == 1 and oc[ix.O_MOTOR] == 0.0:
+                _jacobian_one(y, q, mv, geo, table, du, su, gi, gf, oc, res, y2, jac)
+            else:
+                _jacobian(y, f1, n, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, y2, f2, jac)
+            if rigs == 1:
+                _factor_chain(jac, h, n, m)
+            else:
+                _factor_full(jac, h, n, m, pivot)
+        for r in range(n):
+            k[stage, r] = f1[index[r]] + _leans(stage, k, r) / h
+        if rigs == 1:
+            _solve_chain(m, n, k[stage])
+        else:
+            _solve_full(m, n, pivot, k[stage])
     err = 0.0
     for r in range(n):
         s = index[r]

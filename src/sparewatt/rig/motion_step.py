@@ -7,6 +7,8 @@ formula.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,7 +17,7 @@ from sparewatt.rig.compiling import jit
 from sparewatt.rig.motion_events import act_out, gauges, happen, is_label, note
 from sparewatt.rig.motion_forces import electric, observe, rates
 from sparewatt.rig.motion_slow import advance_slow, longest_step, midway, put_back, refresh, try_load
-from sparewatt.rig.motion_solver import active, between, follow, jacobian, jacobian_one, lowest, step
+from sparewatt.rig.motion_solver import active, between, follow, lowest, step
 
 __all__ = ["run"]
 
@@ -36,6 +38,21 @@ def _stored(y: F, rigs: int, mv: F, geo: F, du: I) -> float:
 
 
 @jit
+def _extremes(row: F, t: float, channels: int, at: int, least: F, most: F, peaks: F) -> None:
+    """Keep what is lowest and highest since the sample before sample `at`, and highest of all with its time."""
+    sampled = at < least.shape[0]
+    for n in range(channels):
+        value = row[n]
+        if value > peaks[n, 0]:
+            peaks[n, 0], peaks[n, 1] = value, t
+        if sampled:
+            if value < least[at, n]:
+                least[at, n] = value
+            if value > most[at, n]:
+                most[at, n] = value
+
+
+@jit
 def run(
     rigs: int, q: F, mv: F, geo: F, table: F, oc: F, ocv: F, fuses: F, script: F, y: F, du: I, su: F, gi: I, gf: F,
     duration: float, times: F, tol: float, budget: int, rows: F, least: F, most: F, sums: F, stores: F, peaks: F,
@@ -49,7 +66,7 @@ def run(
     nch = 12 * rigs + 8
     ng = ix.GAUGES * rigs + 2
     y1, y2, ym, d2, d3 = work[0], work[1], work[2], work[3], work[4]
-    dy, f1, f2, res, scale = work[5], work[6], work[7], work[8], work[9]
+    f1, f2, res, seen, scale = work[5], work[6], work[7], work[8], work[9]
     gauge0, gauge1, gauge2 = work[10], work[11], work[12]
     row, row_mid, row_s = work[13], work[14], work[15]
     p0, pm, p1, mean = work[16], work[17], work[18], work[19]
@@ -97,8 +114,8 @@ def run(
                 refresh(t, rigs, q, mv, du, su, gi, gf, oc)
             # Let everything settle that is already past its mark
             for _settle in range(20):
-                rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
-                gauges(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, gauge0)
+                rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
+                gauges(y, rigs, q, mv, geo, du, su, gi, gf, oc, res, gauge0)
                 hit = -1
                 for n in range(ng):
                     if not is_label(n, rigs) and gauge0[n] < -1e-9:
@@ -112,16 +129,13 @@ def run(
                 gauge0[marked] = mark
                 marked = -1
             follow(y, rigs, geo, du)
-            observe(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row, p0)
-            rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
-            for n in range(nch):
-                if row[n] > peaks[n, 0]:
-                    peaks[n, 0], peaks[n, 1] = row[n], t
+            rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
+            observe(y, rigs, q, mv, geo, du, su, gi, gf, oc, res, row, p0)
+            _extremes(row, t, nch, at, least, most, peaks)
             while at < times.shape[0] and times[at] <= t + 1e-12:
                 for n in range(nch):
                     rows[at, n] = row[n]
-                    least[at, n] = row[n] if row[n] < least[at, n] else least[at, n]
-                    most[at, n] = row[n] if row[n] > most[at, n] else most[at, n]
+                _extremes(row, t, nch, at, least, most, peaks)
                 at += 1
             h = h if h < 1e-3 else 1e-3
             fresh = False
@@ -135,36 +149,28 @@ def run(
         if h < 1e-11:
             h = 1e-11
         n_act_states = active(rigs, du, gi, oc, index)
-        if rigs == 1 and oc[ix.O_MOTOR] == 0.0:
-            jacobian_one(y, q, mv, geo, table, du, su, gi, gf, oc, res, y2, jac)
-        else:
-            jacobian(
-                y, dy, n_act_states, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, y2, f2, jac
-            )
         hit = -1
         tries, cuts, whole = 0, 0, 0.0
         while True:
             steps += 1
             tries += 1
             moved = midway(t, h, rigs, q, mv, geo, du, su, gi, gf, oc, kept)
-            if moved:
-                rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
             err = step(
-                y, dy, h, n_act_states, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, jac, m, pivot, ks, y2, f2,
+                y, h, n_act_states, index, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, jac, m, pivot, ks, f1, y2, f2,
                 y1, d2, d3, tol, scale,
             )  # fmt: skip
             if not err < 1e30:
                 err = 1e6
             if err > 1.0 and h > 1e-10:
                 put_back(rigs, su, kept)
-                shrink = 0.9 * err ** (-0.25)
+                shrink = 0.9 / math.sqrt(math.sqrt(err))
                 h = h * (shrink if shrink > 0.1 else 0.1)
                 hit = -1
                 if tries > 60:
                     return ix.STUCK
                 continue
             rates(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
-            gauges(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, gauge1)
+            gauges(y1, rigs, q, mv, geo, du, su, gi, gf, oc, res, gauge1)
             first, found = 1.0, -1
             for n in range(ng):
                 crossed = gauge1[n] < 0.0 and gauge0[n] >= 0.0
@@ -195,7 +201,7 @@ def run(
                         between(y, y1, d2, d3, x, ym)
                         follow(ym, rigs, geo, du)
                         rates(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
-                        gauges(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, gauge2)
+                        gauges(ym, rigs, q, mv, geo, du, su, gi, gf, oc, res, gauge2)
                         if abs(gauge2[n]) < 1e-10 or (hi - lo) * h < 1e-9:
                             break
                         if (gauge2[n] < 0.0) == (g_hi < 0.0):
@@ -226,38 +232,34 @@ def run(
             if h < least_cut:
                 h = least_cut
         # the step stands
+        if hit >= 0:  # looking for the happening has left other states' amps and volts in `res`
+            rates(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
+        observe(y1, rigs, q, mv, geo, du, su, gi, gf, oc, res, row_s, p1)
         if moved:  # its watts, from its start on, are those of the push that stands for it
-            observe(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_s, p0)
+            rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2)
+            observe(y, rigs, q, mv, geo, du, su, gi, gf, oc, seen, row_mid, p0)
         between(y, y1, d2, d3, 0.5, ym)
         follow(ym, rigs, geo, du)
-        observe(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_mid, pm)
+        rates(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2)
+        observe(ym, rigs, q, mv, geo, du, su, gi, gf, oc, seen, row_mid, pm)
         while at < times.shape[0] and times[at] <= t + h + 1e-12:
             between(y, y1, d2, d3, (times[at] - t) / h, y2)
             follow(y2, rigs, geo, du)
             if moved:  # what is shown is the push at that time, not the one that stands for the step
                 put_back(rigs, su, kept)
                 midway(t, 2.0 * (times[at] - t), rigs, q, mv, geo, du, su, gi, gf, oc, kept)
-            observe(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_s, p1)
-            for n in range(nch):
-                rows[at, n] = row_s[n]
-                least[at, n] = row_s[n] if row_s[n] < least[at, n] else least[at, n]
-                most[at, n] = row_s[n] if row_s[n] > most[at, n] else most[at, n]
+            rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2)
+            observe(y2, rigs, q, mv, geo, du, su, gi, gf, oc, seen, rows[at], mean)
+            _extremes(rows[at], times[at], nch, at, least, most, peaks)
             at += 1
             if moved:
                 put_back(rigs, su, kept)
                 midway(t, h, rigs, q, mv, geo, du, su, gi, gf, oc, kept)
-        observe(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, row_s, p1)
         for n in range(17):
             mean[n] = (p0[n] + 4.0 * pm[n] + p1[n]) / 6.0
             sums[n] += mean[n] * h
-        for n in range(nch):
-            for part in range(2):
-                value = row_mid[n] if part == 0 else row_s[n]
-                if value > peaks[n, 0]:
-                    peaks[n, 0], peaks[n, 1] = value, t + (0.5 * h if part == 0 else h)
-                if at < times.shape[0]:
-                    least[at, n] = value if value < least[at, n] else least[at, n]
-                    most[at, n] = value if value > most[at, n] else most[at, n]
+        _extremes(row_mid, t + 0.5 * h, nch, at, least, most, peaks)
+        _extremes(row_s, t + h, nch, at, least, most, peaks)
         for k in range(rigs):
             c = 12 * k
             each[k, 0] = (row[c] + 4.0 * row_mid[c] + row_s[c]) / 6.0
@@ -280,7 +282,7 @@ def run(
             row[n] = row_s[n]
         for n in range(17):
             p0[n] = p1[n]
-        grow = 0.9 * (err if err > 1e-4 else 1e-4) ** (-0.25)
+        grow = 0.9 / math.sqrt(math.sqrt(err if err > 1e-4 else 1e-4))
         longer = h * (grow if grow < 3.0 else 3.0)
         longer = (
             longer if longer > whole else whole
@@ -303,7 +305,6 @@ def run(
         if not fresh:
             for n in range(ng):
                 gauge0[n] = gauge1[n]
-            rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
             h = longer
         else:
             h = longer if longer < 1e-3 else 1e-3
