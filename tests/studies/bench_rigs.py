@@ -260,7 +260,7 @@ class Shed:
             at,
             part=gear,
             crank_turns=crank,
-            machine_turns=self.near(crank * teeth * self.truth.ratio, 0.1),
+            machine_turns=self.near(self.near(crank, 0.1) * teeth * self.truth.ratio, 0.1),
         )
 
     def riding(self, points: tuple[tuple[float, float], ...], gear: str = "42/18") -> None:

@@ -412,7 +412,7 @@ def test_ninety_percent_bands_hold_the_truth_nine_times_in_ten() -> None:
 
 
 def test_sixty_readings_and_eight_constants_take_a_fifth_of_a_second() -> None:
-    """Best of three; three columns with spread, two gains, robust pass and report included."""
+    """Processor time, best of three; three columns with spread, two gains, robust pass and report included."""
     rng = np.random.default_rng(5)
     w, i = rng.uniform(80, 250, 60), rng.uniform(0.5, 6, 60)
     t = rng.uniform(0, 40, 60)
@@ -447,7 +447,7 @@ def test_sixty_readings_and_eight_constants_take_a_fifth_of_a_second() -> None:
     gains = [Gain(name="volts", sd=0.008), Gain(name="amps", sd=0.02)]
     took = []
     for _ in range(3):
-        begin = time.perf_counter()
+        begin = time.process_time()
         fit(batch, unknowns, gains=gains)
-        took.append(time.perf_counter() - begin)
+        took.append(time.process_time() - begin)
     assert min(took) < 0.2

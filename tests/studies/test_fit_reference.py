@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import uncertainties
+from uncertainties import umath
 
 from sparewatt.studies.fit import Batch, Unknown, fit
 from sparewatt.studies.fit_next import answer_of, interval, predict, propagate
@@ -124,6 +126,16 @@ def test_gum_h2_resistance_and_reactance_with_correlations() -> None:
     np.testing.assert_allclose(u, [0.071, 0.295, 0.236], atol=6e-4)
     c = out / np.outer(u, u)
     np.testing.assert_allclose([c[0, 1], c[0, 2], c[1, 2]], [-0.588, -0.485, 0.993], atol=6e-4)
+
+
+def test_propagation_equals_an_independent_package() -> None:
+    """Values, spreads and correlations of the same three outputs by a library that differentiates symbolically."""
+    mean, cov = H2.mean(axis=0), np.cov(H2, rowvar=False) / 5
+    v, i, phi = uncertainties.correlated_values(mean, cov)
+    theirs = [v / i * umath.cos(phi), v / i * umath.sin(phi), v / i]
+    values, out = propagate(impedance, mean, cov)
+    np.testing.assert_allclose(values, [y.nominal_value for y in theirs], rtol=1e-12)
+    np.testing.assert_allclose(out, uncertainties.covariance_matrix(theirs), rtol=1e-7)
 
 
 # JCGM 100:2008, H.3, table H.6 (as stored in the documentation of two public metrology libraries).

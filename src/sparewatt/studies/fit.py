@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from sparewatt.studies.fit_problem import Batch, Gain, Model, Problem, Unknown, log_spread
 from sparewatt.studies.fit_report import Spread, flags_of, spread_of, together_words
-from sparewatt.studies.fit_solve import split
+from sparewatt.studies.fit_solve import over_own, split
 
 __all__ = ["Batch", "Fit", "Gain", "Model", "Unknown", "fit", "log_spread", "meter_sd"]
 
@@ -116,6 +116,7 @@ class Fit:
         return {name: u[:, k] for k, name in enumerate(self.names)}
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
 def fit(
     batches: Batch | Sequence[Batch],
     unknowns: Sequence[Unknown],
@@ -147,12 +148,11 @@ def _report(problem: Problem, inner: F, counts: B, torn: bool, sd_known: bool) -
     if degrees > 0 and (not sd_known or (math.isfinite(chance) and chance < 0.01)):
         widened = math.sqrt(chi2 / degrees)
         spread = spread_of(problem, inner, counts, max(widened, 1e-12), fine=not sd_known)
-    room = 1 - spread.leverage
-    deviate = np.where(room > 1e-9, residual / np.sqrt(np.maximum(room, 1e-9)), 0.0)
     inner_cov = spread.covariance
     return replace(
         _named(problem, inner, inner_cov, spread),
-        keys=problem.keys, seen=y, fitted=value, spread=sd, residual=residual, deviate=deviate,
+        keys=problem.keys, seen=y, fitted=value, spread=sd, residual=residual,
+        deviate=over_own(residual, spread.leverage),
         leverage=np.where(counts, spread.leverage, 0.0), counts=counts, x_best=hats,
         left_out=_left_out(problem, residual, counts), chi2=chi2, degrees=degrees, chance=chance, flags=flags,
         widened=widened,

@@ -31,6 +31,7 @@ STEP = float(np.finfo(float).eps ** (1 / 3))  # of central differences, as a sha
 STEP_FINE = 1e-4  # of the four-point rule
 X_STEP = 0.02  # of the spread of x, for the slope against x
 X_ROUNDS = 8
+FAR = 1e15
 
 
 def log_spread(value: float, sd: float) -> float:
@@ -208,7 +209,7 @@ class Problem:
                 )
             )
             y.append(values)
-            sd.append(_wide(b.sd, n))
+            sd.append(np.maximum(np.abs(_wide(b.sd, n)), 1e-12 * np.maximum(np.abs(values), 1e-6)))
             used.append(np.ones(n, bool) if b.used is None else np.asarray(b.used, dtype=bool))
             keys += list(b.keys) or [f"{b.name or 'reading'} {k + 1}" for k in range(at, at + n)]
             at += n
@@ -353,6 +354,8 @@ def _read(block: _Block, p: Params, gains: Gains, x: Sequence[F]) -> F:
     """What the meters would show when they show x for the rest."""
     own, each = gains
     value = np.asarray(block.model(p, *(c if g is None else c / g for c, g in zip(x, each, strict=True))))
+    if not np.isfinite(value).all():  # a guess so far off that the model has no number there
+        value = np.nan_to_num(value, nan=FAR, posinf=FAR, neginf=-FAR)
     return value if own is None else value * own
 
 

@@ -13,14 +13,18 @@ from numpy.typing import NDArray
 
 from sparewatt.studies.fit_problem import Data, Problem
 
-__all__ = ["SOFT", "solve", "solve_stack", "split"]
+__all__ = ["SOFT", "moved_by", "over_own", "solve", "solve_stack", "split"]
 
 F = NDArray[np.float64]
 B = NDArray[np.bool_]
 
 SOFT = 1.5  # standardised residual from which the soft loss turns from quadratic to linear
+TAIL = 20.0  # where it turns from linear to logarithmic when the linear one leaves too many readings out
+NO_SAY = 1e4  # from which a reading has no say in the robust pass
 OUT, BACK = 4.0, 3.5  # standardised residual that sets a reading aside, and that takes it back
 POLISH = 24
+ALONE = 1e-5  # what is left of 1 - leverage where a reading alone fixes a constant
+ENOUGH = 75  # evaluations that a search from near by may take
 SOFT_STEPS, SOFT_TRIES = 40, 12
 NEAR = 1e-3  # of a standard deviation: near enough where the spreads are what they are said to be
 CLOSE = 0.05  # of a standard deviation: as near as the robust pass needs to come
@@ -35,18 +39,20 @@ def solve(problem: Problem, data: Data, start: F, *, near: bool = False) -> F:
         u, settled = _polish(problem, data, start, NEAR)
         if settled:
             return u
-    best = _search(problem, data, start, "trf")
+    best = _search(problem, data, start, "trf", ENOUGH if near else 8 * ENOUGH)
     free = not np.isfinite(problem.low).any() and not np.isfinite(problem.high).any()
     if free and problem.n + problem.held.size >= problem.p:
-        other = _search(problem, data, start, "lm")
+        other = _search(problem, data, start, "lm", 8 * ENOUGH)
         best = other if other[1] < best[1] * (1 - 1e-9) else best
     return _polish(problem, data, best[0], 0.0)[0]
 
 
-def _softly(problem: Problem, data: Data, start: F) -> F:
+def _softly(problem: Problem, data: Data, start: F, tail: float) -> F:
     """Inner values near the lowest sum of the soft loss: weighted damped steps, the spread of each reading held per step.
 
     The weight of a reading is 1/sqrt(1 + (r/SOFT)^2), the slope of sqrt(1 + (r/SOFT)^2): quadratic near zero, linear far.
+    From `tail` on the loss grows with the logarithm only, and from NO_SAY on not at all: a value in the wrong unit may
+    lie a million spreads off, and must not outweigh all the rest.
     """
     u, damp = start, 1e-4
     n = problem.n
@@ -55,14 +61,18 @@ def _softly(problem: Problem, data: Data, start: F) -> F:
         r = _finite(problem.residuals(u, data, sd))
         j = _finite(problem.jacobian(u, data, sd))
         weight = np.ones(r.size)
-        weight[:n] = 1 / np.sqrt(1 + (r[:n] / SOFT) ** 2)
+        size = np.abs(r[:n])
+        weight[:n] = np.minimum(1, (tail / np.maximum(size, tail)) ** 2) / np.sqrt(
+            1 + (np.minimum(size, tail) / SOFT) ** 2
+        )
+        weight[:n][size > NO_SAY] = 0.0
         normal, slope = (j * weight[:, None]).T @ j, j.T @ (weight * r)
         diag = np.maximum(np.diag(normal), 1e-12 * max(float(np.max(np.diag(normal))), 1e-300))
-        cost = _soft_cost(r, n)
+        cost = _soft_cost(r, n, tail)
         for _ in range(SOFT_TRIES):
             step: F = np.asarray(-np.linalg.solve(normal + np.diag(damp * diag), slope), dtype=np.float64)
-            new = _moved(problem, u, step)
-            if _soft_cost(_finite(problem.residuals(new, data, sd)), n) <= cost:
+            new = moved_by(problem, u, step)
+            if _soft_cost(_finite(problem.residuals(new, data, sd)), n, tail) <= cost:
                 damp = max(0.1 * damp, 1e-9)
                 break
             damp *= 10
@@ -75,17 +85,21 @@ def _softly(problem: Problem, data: Data, start: F) -> F:
     return u
 
 
-def _moved(problem: Problem, u: F, step: F) -> F:
+def moved_by(problem: Problem, u: F, step: F) -> F:
     """One step on, within bounds, no constant moving by more than twice its size."""
     far = float(np.max(np.abs(step) / problem.size_of(u), initial=0.0))
     return np.clip(u + step * min(1.0, 2.0 / max(far, 1e-300)), problem.low, problem.high)
 
 
-def _soft_cost(r: F, n: int) -> float:
-    return float(2 * SOFT**2 * np.sum(np.sqrt(1 + (r[:n] / SOFT) ** 2) - 1) + np.sum(r[n:] ** 2))
+def _soft_cost(r: F, n: int, tail: float) -> float:
+    size = np.minimum(np.abs(r[:n]), NO_SAY)
+    near = np.minimum(size, tail)
+    root = np.sqrt(1 + (near / SOFT) ** 2)
+    beyond = 2 * near**2 / root * np.log(size / np.maximum(near, 1e-300), where=size > near, out=np.zeros(n))
+    return float(np.sum(2 * SOFT**2 * (root - 1) + beyond) + np.sum(r[n:] ** 2))
 
 
-def _search(problem: Problem, data: Data, start: F, method: Any) -> tuple[F, float]:
+def _search(problem: Problem, data: Data, start: F, method: Any, most: int) -> tuple[F, float]:
     from scipy.optimize import least_squares
 
     def residuals(u: F) -> F:
@@ -98,7 +112,7 @@ def _search(problem: Problem, data: Data, start: F, method: Any) -> tuple[F, flo
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         found = least_squares(
             residuals, start, jac=slopes, method=method, x_scale="jac", ftol=1e-10, xtol=1e-10, gtol=1e-10,
-            max_nfev=600, **options,
+            max_nfev=most, **options,
         )  # fmt: skip
     return np.asarray(found.x, dtype=np.float64), float(found.cost)
 
@@ -125,7 +139,7 @@ def _polish(problem: Problem, data: Data, u: F, enough: float) -> tuple[F, bool]
         s = np.where(s > 1e-9 * max(float(np.max(s, initial=0.0)), 1e-300), s, np.inf)
         step: F = -(right.T @ ((left.T @ r) / s)) / scale
         sd = np.sqrt(np.sum((right.T / s) ** 2, axis=1)) / scale
-        new = _moved(problem, u, step)
+        new = moved_by(problem, u, step)
         trial = float(np.sum(_finite(problem.residuals(new, data)) ** 2))
         still = np.abs(new - u) <= np.maximum(enough * sd, 1e-9 * problem.size_of(u))
         if not trial <= cost * (1 + 1e-13):
@@ -143,32 +157,44 @@ def split(problem: Problem, start: F, *, robust: bool) -> tuple[F, B, bool]:
     if not robust or problem.n < (2 if held else 3):
         return solve(problem, data, start), problem.used.copy(), False
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        soft = _softly(problem, data, start)
-    value, sd, _ = problem.fitted(soft, data)
-    far = np.abs((data.y - value) / sd)
-    counts = problem.used & (far <= OUT)
+        soft, counts = _together(problem, data, start, NO_SAY)
     if counts.all():
         return solve(problem, data, soft, near=True), counts, False
     room = max(int(MOST_OUT * problem.used.sum()), 1)
+    if (problem.used & ~counts).sum() > room:
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            other, fewer = _together(problem, data, start, TAIL)
+        if fewer.sum() > counts.sum():
+            soft, counts = other, fewer
     u = soft
     for _ in range(4):
         if (problem.used & ~counts).sum() > room:
             return soft, problem.used.copy(), True
         u = solve(problem, _counting(data, counts), u, near=True)
-        t = studentised(problem, u, counts)
-        new = problem.used & np.where(counts, np.abs(t) <= OUT, np.abs(t) <= BACK)
+        r, t = studentised(problem, u, counts)
+        back = (np.abs(t) <= BACK) & (
+            np.abs(r) <= 3 * OUT
+        )  # near in itself, not only for want of knowing better
+        new = problem.used & np.where(counts, np.abs(t) <= OUT, back)
         if (new == counts).all():
             break
         counts = new
     return u, counts, False
 
 
+def _together(problem: Problem, data: Data, start: F, tail: float) -> tuple[F, B]:
+    """(inner values of a robust pass, readings that lie near it)."""
+    soft = _softly(problem, data, start, tail)
+    value, sd, _ = problem.fitted(soft, data)
+    return soft, problem.used & (np.abs((data.y - value) / sd) <= OUT)
+
+
 def _counting(data: Data, counts: B) -> Data:
     return Data(data.y, data.x, data.centres, counts.astype(np.float64))
 
 
-def studentised(problem: Problem, u: F, counts: B) -> F:
-    """Residual of each reading over its own spread with the fit's: squared it is the drop of the sum without it."""
+def studentised(problem: Problem, u: F, counts: B) -> tuple[F, F]:
+    """(residual of each reading, the same over its own spread with the fit's: its square is the drop of the sum)."""
     value, sd, _ = problem.fitted(u)
     r = (problem.data.y - value) / sd
     everyone = _counting(problem.data, np.ones(problem.n, dtype=bool))
@@ -176,8 +202,13 @@ def studentised(problem: Problem, u: F, counts: B) -> F:
     rows, rest = j[: problem.n], j[problem.n :]
     inside = np.concatenate((rows[counts], rest))
     lever = np.einsum("ij,jk,ik->i", rows, np.linalg.pinv(inside.T @ inside, hermitian=True), rows)
-    room = np.where(counts, 1 - lever, 1 + lever)
-    return np.where(room > 1e-9, r / np.sqrt(np.maximum(room, 1e-9)), 0.0)
+    return r, over_own(r, np.where(counts, lever, -lever))
+
+
+def over_own(residual: F, leverage: F) -> F:
+    """Residuals over their own spread: r/sqrt(1 - leverage). 0 where a reading alone fixes a constant: nothing to judge."""
+    room = 1 - leverage
+    return np.where(room > ALONE, residual / np.sqrt(np.maximum(room, ALONE)), 0.0)
 
 
 def solve_stack(problem: Problem, data: Data, start: F, *, rounds: int = 12) -> F:

@@ -17,7 +17,7 @@ from sparewatt.studies.answers_bench import Entry, NextReading
 from sparewatt.studies.fit import Fit, fit
 from sparewatt.studies.fit_next import answer_of, variance_drop
 from sparewatt.studies.known_asked import asked_names, delivered
-from sparewatt.studies.known_equations import batches_of
+from sparewatt.studies.known_equations import batches_of, why_silent
 from sparewatt.studies.known_offers import Offer, offers
 from sparewatt.studies.known_rig import Bench, bench_of
 from sparewatt.studies.known_rows import Made
@@ -77,6 +77,7 @@ def know_taken(
     return Known(bench=bench, taken=taken, unusable=unusable, made=made, fit=found, places=places)
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
 def measure_next(
     known: Known, asked: Asked | None = None, *, most: int = 5, hardest: str = "steady"
 ) -> tuple[NextReading, ...]:
@@ -88,7 +89,7 @@ def measure_next(
     answer = answer_of(known.fit, asked or delivered(known.bench))
     open_to = [
         o for o in offers(known.bench, known.now)
-        if EFFORTS.index(guide(o.procedure).effort) <= EFFORTS.index(hardest)
+        if EFFORTS.index(guide(o.procedure).effort) <= EFFORTS.index(hardest) and not why_silent(known.bench, o.kind)
     ]  # fmt: skip
     made = [batches_of(known.bench, o.taken) for o in open_to]
     unknowns = {n: known.bench.unknowns[n] for m in made for n in m.names}

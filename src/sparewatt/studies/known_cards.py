@@ -26,6 +26,7 @@ from sparewatt.studies.fit_problem import Data
 from sparewatt.studies.known import Known, know, measure_next
 from sparewatt.studies.known_asked import LEGS, delivered
 from sparewatt.studies.known_checks import checks_of
+from sparewatt.studies.known_equations import why_silent
 from sparewatt.studies.known_pictures import pictures_of
 from sparewatt.studies.known_rig import Bench, Label
 from sparewatt.studies.odd import suspects_of
@@ -39,6 +40,7 @@ TOLD = 0.2  # share of its former variance that readings must take off a constan
 SOURCES = ("dc_machine", "orthogonal_distance", "least_squares_spread", "gum")
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
 def bench_answer(
     filled: Filled,
     entries: Iterable[Entry],
@@ -72,6 +74,7 @@ def bench_answer(
     )
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
 def fitted_of(known: Known, suspects: Iterable[Suspect] = ()) -> Fitted:
     """The joint fit with its constants, gains and rows in words."""
     found, bench = known.fit, known.bench
@@ -153,6 +156,7 @@ def _pulls(found: Fit) -> F:
     return np.asarray(np.max(np.abs(np.where(np.isfinite(moves), moves, 0.0)), axis=0, initial=0.0))
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
 def parts_of(known: Known) -> tuple[KnownPart, ...]:
     """Parts with at least one constant that readings have narrowed."""
     found, bench = known.fit, known.bench
@@ -207,7 +211,8 @@ def _with_efficiency(
     eta = answer_of(known.fit, share)
     one = Constant(
         name=f"efficiency.{k}", value=eta.value, sd=eta.sd, low=eta.value - Z90 * eta.sd,
-        high=min(eta.value + Z90 * eta.sd, 1.0), key=f"{part}.efficiency",
+        high=min(eta.value + Z90 * eta.sd, 1.0),
+        key="" if known.bench.rig.converter[k].efficiency_curve else f"{part}.efficiency",
         says=f"watts out over watts in, at {p_out:.0f} W out",
     )  # fmt: skip
     side = np.array([_between(known.fit, eta.slope, eta.sd, c.name) for c in constants])
@@ -234,7 +239,8 @@ def _caveats(known: Known) -> tuple[Caveat, ...]:
         if t.kind == "winding_ohms":
             text = "An ohmmeter cannot read through brushes. It tells an open or a touching winding, nothing more."
             left.append(Caveat(where=t.key, text=text))
-    if known.bench.machine.kind in ("series", "induction"):
-        text = "These equations are for machines with magnets. This one is not, so its readings make nothing known."
-        left.append(Caveat(where="machine.kind", text=text))
+    for kind in dict.fromkeys(t.kind for t in known.taken):
+        why = why_silent(known.bench, kind)
+        if why:
+            left.append(Caveat(where=kind, text=f"These readings are not used: {why}."))
     return tuple(left)

@@ -25,6 +25,7 @@ BRAKE_SD = 0.05  # of watts by rope and scale, which jumps with each push (commo
 SHIFTED = 0.03
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
 def checks_of(known: Known) -> tuple[CrossCheck, ...]:
     """Every cross-check that the readings allow."""
     return tuple(

@@ -5,19 +5,35 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from sparewatt.studies import known_machine, known_others
-from sparewatt.studies.fit import Fit, Unknown, fit
-from sparewatt.studies.known_rig import Bench
+from sparewatt.studies.known_rig import THREE, Bench
 from sparewatt.studies.known_rows import Made, Rows
 from sparewatt.studies.known_taken import Taken
 
-__all__ = ["EQUATIONS", "batches_of", "joint_fit", "unknowns_of"]
+__all__ = ["EQUATIONS", "batches_of", "why_silent"]
 
+WITHOUT_MAGNETS = ("series", "induction")
+# Readings that say something whatever the machine is.
+NOT_OF_MACHINE = (
+    "board_power", "board_idle", "board_sleeps", "board_wakes", "board_set", "board_limit", "battery_dip",
+    "battery_run", "battery_rest", "hand_turns", "same_battery",
+)  # fmt: skip
+NOT_BEHIND_BRIDGE = ("run_free", "locked_volts", "lever_torque")
 EQUATIONS: dict[str, Callable[[Rows, Made], None]] = {**known_machine.BUILDS, **known_others.BUILDS}
+
+
+def why_silent(bench: Bench, kind: str) -> str:
+    """Why a kind of reading says nothing on this machine; "" where it does."""
+    if bench.machine.kind in WITHOUT_MAGNETS and kind not in NOT_OF_MACHINE:
+        return "this equation is for machines with magnets, and this one has none"
+    if bench.machine.kind in THREE and kind in NOT_BEHIND_BRIDGE:
+        return "a bridge lets no current into a three-phase machine, so it cannot be read this way"
+    return ""
 
 
 def batches_of(bench: Bench, taken: Sequence[Taken]) -> Made:
     """Every reading that has an equation, with the gains and the unknowns of its own that it brings along."""
     made = Made()
+    taken = [t for t in taken if not why_silent(bench, t.kind)]
     by_kind: dict[str, list[Taken]] = {}
     for t in taken:
         by_kind.setdefault(t.kind, []).append(t)
@@ -26,13 +42,3 @@ def batches_of(bench: Bench, taken: Sequence[Taken]) -> Made:
         if build is not None:
             build(Rows(bench, each), made)
     return made
-
-
-def unknowns_of(bench: Bench, made: Made) -> list[Unknown]:
-    """The constants that these batches touch, then those that belong to single readings."""
-    return [bench.unknowns[name] for name in made.names] + made.own
-
-
-def joint_fit(bench: Bench, made: Made) -> Fit:
-    """One fit of all readings."""
-    return fit(made.batches, unknowns_of(bench, made), gains=tuple(made.gains.values()))

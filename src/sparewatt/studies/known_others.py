@@ -161,7 +161,7 @@ def _battery_run(rows: Rows, made: Made) -> None:
         "battery_run",
         own,
         model,
-        (drawn, RUN_SD * drawn, gains),
+        (drawn, np.maximum(RUN_SD * np.abs(drawn), 1.0), gains),
         [(lasted, 0 * lasted)],
         ["health", "peukert"],
         shows="charge",
@@ -305,7 +305,7 @@ def _effort(rows: Rows, made: Made, kind: str) -> None:
 
         scale = f"power scale of rider {r + 1}"
         made.gains.setdefault(scale, Gain(name=scale, sd=SCALE_SD))
-        spread = (EFFORT_SD if hard else TALK_SD) * watts
+        spread = np.maximum((EFFORT_SD if hard else TALK_SD) * np.abs(watts), 1.0)
         time = np.where(np.isfinite(held), held, 1e9)
         x = [
             (time, TIME_SD * time if hard else 0 * time),

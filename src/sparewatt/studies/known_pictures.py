@@ -36,6 +36,7 @@ class _Axes:
     from_zero: bool = True
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
 def pictures_of(known: Known) -> tuple[FittedPicture, ...]:
     """One picture for each kind of reading that has a line; a run-down has one for each time it was let go."""
     pictures = []

@@ -24,7 +24,7 @@ from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import boards_on_rig
 from sparewatt.studies.fit import Unknown
 
-__all__ = ["Bench", "Label", "bench_of", "forget"]
+__all__ = ["THREE", "Bench", "Label", "bench_of", "forget"]
 
 F = NDArray[np.float64]
 T = TypeVar("T")
@@ -139,7 +139,7 @@ def bench_of(filled: Filled) -> Bench:
     assert rig.machine is not None and rig.place is not None and rig.place.temperature is not None
     unknowns: dict[str, Unknown] = {}
     labels: dict[str, Label] = {}
-    _machine(rig.machine, unknowns, labels)
+    _machine(rig, unknowns, labels)
     _drive_alone(rig, unknowns, labels)
     for k, board in enumerate(rig.converter):
         _board(board, k, unknowns, labels)
@@ -174,7 +174,9 @@ def _prior(name: str, known: Measured, *, log: bool = True, least: float = 0.0) 
     return Unknown(name=name, start=known.value, prior_mean=known.value, prior_sd=sd, log=True)
 
 
-def _machine(machine: Machine, unknowns: dict[str, Unknown], labels: dict[str, Label]) -> None:
+def _machine(rig: Rig, unknowns: dict[str, Unknown], labels: dict[str, Label]) -> None:
+    machine = rig.machine
+    assert machine is not None
     words = {
         "emf_constant": ("V*s/rad", "volts for each unit of speed, and torque for each amp"),
         "resistance": ("ohm", "winding resistance at 20 degC, through the brushes"),
@@ -186,10 +188,14 @@ def _machine(machine: Machine, unknowns: dict[str, Unknown], labels: dict[str, L
     for name, (unit, says) in words.items():
         known = getattr(machine, name)
         assert isinstance(known, Measured)
-        if name == "brush_drop" and machine.kind in THREE:
-            known = Measured(1.8, 0.2, "typical")  # two diodes of the bridge
+        key = f"machine.{name}"
+        if (
+            name == "brush_drop" and machine.kind in THREE
+        ):  # what is lost behind a bridge is lost at its diodes
+            known = rig.diode.drop if rig.diode and rig.diode.drop else Measured(1.8, 0.2, "typical")
+            key, says = "", "volts lost at the two diodes of the bridge"
         unknowns[name] = _prior(name, known, log=name != "brush_drop")
-        labels[name] = Label(key=f"machine.{name}", unit=unit, says=says, how=known.how, part="machine")
+        labels[name] = Label(key=key, unit=unit, says=says, how=known.how, part="machine")
     back = unknowns["emf_constant"]
     unknowns["emf_constant_back"] = Unknown(name="emf_constant_back", start=back.start, log=True)
     labels["emf_constant_back"] = Label(

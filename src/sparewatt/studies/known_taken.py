@@ -23,6 +23,10 @@ __all__ = ["Taken", "Unusable", "Value", "kind_of", "taken_of", "value_of"]
 
 F = NDArray[np.float64]
 EACH_METER = ("same_battery",)  # kinds where every meter's reading stands alone
+ABOVE_ZERO = (
+    "mass", "height", "string_radius", "fall_time", "arm", "disc_mass", "disc_diameter", "held_for", "crank_turns",
+    "machine_turns", "cadence", "volts_in", "volts_out",
+)  # fmt: skip
 OWN_SHARE = ("rad/s", "s", "m")  # units whose percentage differs from reading to reading
 
 
@@ -149,6 +153,15 @@ def _made(group: _Group, number: int) -> Taken | Unusable:
         lacks.append(group.kind[group.kind.either[0]].says)
     if lacks:
         return Unusable(kind=group.kind.key, at=group.at, why=f"it lacks: {'; '.join(lacks)}", lines=lines)
+    flat = [
+        group.kind[w].says
+        for w, v in values.items()
+        if w in ABOVE_ZERO and w in group.kind.whats and not (v.value > 0).all()
+    ]
+    if flat:
+        return Unusable(
+            kind=group.kind.key, at=group.at, why=f"this must be above zero: {'; '.join(flat)}", lines=lines
+        )
     temperatures = [e.temperature for e in group.entries if math.isfinite(e.temperature)]
     return Taken(
         kind=group.kind.key, at=group.at, part=group.part, values=values, entries=tuple(group.entries), used=used,

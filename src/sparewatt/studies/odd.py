@@ -12,6 +12,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -31,10 +32,12 @@ __all__ = ["suspects_of"]
 
 ODD = 3.0
 STRAIN = 4.0  # spreads from its prior that make a constant suspicious
+MOST_KINDS, MOST_FITS = 3, 6  # kinds looked at for it, and fits made
 WORTH = 20.0  # how much better the whole must fit with a kind put right
 AGAIN = "Set it up anew and read it once more."
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
 def suspects_of(known: Known) -> tuple[Suspect, ...]:
     """Every odd reading, the worst first, each with its cause where one fits."""
     found = [*ohms_through_brushes(known), *too_good(known)]
@@ -95,24 +98,21 @@ def _whole_kinds(known: Known) -> list[Suspect]:
     """Kinds of which every reading is off in one way: most set aside, or a constant driven far from what was known."""
     fit = known.fit
     strained = _strained(fit)
-    found: list[Suspect] = []
+    found: list[Suspect | None] = []
+    driving: list[Unit] = []
     for kind in dict.fromkeys(t.kind for t in known.taken):
         taken = tuple(t for t in known.taken if t.kind == kind and t.used)
         ids = {id(t) for t in taken}
         rows = tuple(k for k, (_, t) in enumerate(known.places) if id(t) in ids)
         if not rows:
             continue
-        unit = Unit(taken, rows)
         aside = sum(not fit.counts[k] for k in rows)
         if len(taken) > 1 and aside > len(rows) / 2:
-            suspect = _set_aside_whole(known, unit)
+            found.append(_set_aside_whole(known, Unit(taken, rows)))
         elif any(k in strained for k in rows):
-            suspect = _refitted_whole(known, unit)
-        else:
-            continue
-        if suspect is not None:
-            found.append(suspect)
-    return found
+            driving.append(Unit(taken, rows))
+    found += _refitted_whole(known, driving[:MOST_KINDS])
+    return [s for s in found if s is not None]
 
 
 def _strained(fit: Fit) -> set[int]:
@@ -139,14 +139,43 @@ def _set_aside_whole(known: Known, unit: Unit) -> Suspect | None:
     return _whole(known, unit, best, share, others, before[0], best.chi2 * n)
 
 
-def _refitted_whole(known: Known, unit: Unit) -> Suspect | None:
-    """A kind that drives a constant far off: each cause that would bring it back is fitted, the best one offered."""
-    ids = {id(t) for t in unit.taken}
+@dataclass(frozen=True, slots=True)
+class _Guess:
+    """One cause for all readings of a kind: the readings put right, and how far off they then are in ratio."""
+
+    unit: Unit
+    cause: OddCause
+    what: str
+    factor: float
+    right: Unit
+    gap: float
+
+
+def _refitted_whole(known: Known, driving: Sequence[Unit]) -> list[Suspect]:
+    """Kinds that drive a constant far off: the causes that would bring it back are fitted, the best of each offered."""
+    guesses = sorted((g for unit in driving for g in _guesses(known, unit)), key=lambda g: g.gap)
+    before = _strain_sum(known)
+    tried: list[tuple[float, _Guess, frozenset[str]]] = []
+    for guess in guesses[:MOST_FITS]:
+        swap = dict(zip(_ids(guess.unit.taken), guess.right.taken, strict=True))
+        again = know_taken(known.bench, [swap.get(id(t), t) for t in known.taken])
+        counted = frozenset(k for k, on in zip(again.fit.keys, again.fit.counts, strict=True) if on)
+        tried.append((_strain_sum(again) - 2 * math.log(guess.cause.weight), guess, counted))
+    found = []
+    for unit in driving:
+        mine = sorted((t for t in tried if t[1].unit is unit), key=lambda t: t[0])
+        if mine and before - mine[0][0] >= WORTH:
+            found.append(_offered(known, mine, before))
+    return found
+
+
+def _guesses(known: Known, unit: Unit) -> list[_Guess]:
+    """Causes with one factor that bring all readings of a kind near to where a fit without them may put them."""
+    ids = set(_ids(unit.taken))
     rest = [dataclasses.replace(t, used=False) if id(t) in ids else t for t in known.taken]
     base = know_taken(known.bench, rest).fit
-    before = _strain_sum(known)
-    tried: list[tuple[float, OddCause, str, float, frozenset[str]]] = []
     kind = KINDS[unit.taken[0].kind]
+    found = []
     for what in unit.taken[0].values:
         unit_of = kind[what].unit if what in kind.whats else "rad/s"
         for cause in causes_for(kind.key, what, unit_of):
@@ -154,23 +183,23 @@ def _refitted_whole(known: Known, unit: Unit) -> Suspect | None:
                 continue
             for factor in factors_of(known, unit, what, cause):
                 right = put_right(unit, what, factor, keeps_sd=cause.keeps_sd)
-                if not _near(known, base, right):
-                    continue
-                swap = dict(zip(_ids(unit.taken), right.taken, strict=True))
-                again = know_taken(known.bench, [swap.get(id(t), t) for t in known.taken])
-                counted = frozenset(k for k, on in zip(again.fit.keys, again.fit.counts, strict=True) if on)
-                tried.append((_strain_sum(again) - 2 * math.log(cause.weight), cause, what, factor, counted))
-    if not tried:
-        return None
-    tried.sort(key=lambda each: each[0])
-    after, cause, what, factor, counted = tried[0]
-    if before - after < WORTH:
-        return None
-    weights = [math.exp(0.5 * (after - each[0])) for each in tried]
-    others = tuple(e[1].key for e, w in zip(tried, weights, strict=True) if w > 0.1 and e[1].key != cause.key)
-    best = Tried(cause, what, factor, after / len(unit.rows), 0.0)
-    explained = tuple(k for k in unit.rows if known.fit.keys[k] in counted)
-    unit = dataclasses.replace(unit, rows=explained or unit.rows)
+                gap = _gap(known, base, right)
+                if gap <= ODD:
+                    found.append(_Guess(unit, cause, what, factor, right, gap))
+    return found
+
+
+def _offered(known: Known, mine: Sequence[tuple[float, _Guess, frozenset[str]]], before: float) -> Suspect:
+    after, guess, counted = mine[0]
+    weights = [math.exp(0.5 * (after - each)) for each, _, _ in mine]
+    others = tuple(
+        g.cause.key
+        for (_, g, _), w in zip(mine, weights, strict=True)
+        if w > 0.1 and g.cause.key != guess.cause.key
+    )
+    explained = tuple(k for k in guess.unit.rows if known.fit.keys[k] in counted)
+    unit = dataclasses.replace(guess.unit, rows=explained or guess.unit.rows)
+    best = Tried(guess.cause, guess.what, guess.factor, after / len(guess.unit.rows), 0.0)
     return _whole(known, unit, best, 1 / sum(weights), others, before, after)
 
 
@@ -186,15 +215,15 @@ def _strain_sum(known: Known) -> float:
     return fit.chi2 + priors + float(np.sum(~fit.counts & p.used)) * OUT**2
 
 
-def _near(known: Known, base: Fit, unit: Unit) -> bool:
-    """Whether readings put right lie where a fit without them may put them, judged by their ratio."""
+def _gap(known: Known, base: Fit, unit: Unit) -> float:
+    """How far readings put right are in ratio from where a fit without them puts them, in spreads of that ratio."""
     with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
         shown = told(known, base, unit)
         ratio = np.log(np.abs(shown.seen / shown.value))
         sd = np.sqrt(np.diag(shown.covariance)) / np.abs(shown.value)
-    return (
-        bool(np.all(np.isfinite(ratio))) and abs(float(np.median(ratio))) <= 3 * float(np.median(sd)) + 0.05
-    )
+    if not np.all(np.isfinite(ratio)):
+        return math.inf
+    return abs(float(np.median(ratio))) / (float(np.median(sd)) + 0.02)
 
 
 def _whole(

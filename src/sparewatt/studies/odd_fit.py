@@ -14,6 +14,7 @@ from sparewatt.studies.fit import Fit
 from sparewatt.studies.fit_next import Foretold, foretell
 from sparewatt.studies.fit_problem import Data
 from sparewatt.studies.fit_report import spread_of
+from sparewatt.studies.fit_solve import moved_by
 from sparewatt.studies.known import Known
 from sparewatt.studies.known_equations import batches_of
 from sparewatt.studies.known_taken import Taken, Value
@@ -109,7 +110,7 @@ def without(known: Known, rows: Sequence[int]) -> Fit:
     spread = spread_of(problem, fit.inner, counts)
     rest = Data(data.y, data.x, data.centres, counts.astype(np.float64))
     slope = problem.jacobian(fit.inner, rest).T @ problem.residuals(fit.inner, rest)
-    inner = fit.inner - np.nan_to_num(spread.covariance) @ slope
+    inner = moved_by(problem, fit.inner, -np.nan_to_num(spread.covariance) @ slope)
     return dataclasses.replace(
         fit, inner=inner, values=problem.natural(inner), inner_covariance=spread.covariance,
         sd=np.sqrt(np.diag(spread.covariance)),

@@ -76,6 +76,8 @@ def _written_loosely(known: Known, base: Fit, unit: Unit) -> Iterable[Tried]:
     k = unit.sample or 0
     seen, off = float(shown.seen[k]), float(shown.seen[k] - shown.value[k])
     var = float(shown.covariance[k, k])
+    if shown.value[k] == 0:
+        return
     what = known.made.shows[known.places[unit.rows[0]][0]][0]
     step = rounded_to(seen, math.sqrt(var))
     if step:
@@ -163,7 +165,9 @@ def _near_nothing(
 ) -> Iterable[Tried]:
     """A meter that shows next to nothing: any share of the true value below the cause's limit is as likely."""
     shown = told(known, base, unit)
-    share = float(np.max(np.abs(shown.seen / np.where(shown.value == 0, np.inf, shown.value))))
+    if not (shown.value != 0).all():
+        return
+    share = float(np.max(np.abs(shown.seen / shown.value)))
     if not max(cause.low, 0.0) <= share <= cause.high:
         return
     width = (cause.high - max(cause.low, 0.0)) * float(np.max(np.abs(shown.value)))
