@@ -109,14 +109,14 @@ def play(script: Script, runs: int, *, heavy: bool = False) -> SceneAnswer:
         closes=1e-4,
         chances=(Chance(key="stall", says="", share=0.03),) if runs else (),
         peaks=(
-            Peak(key="bus volts", name="clamp", unit="V", value=float(volts.max()), low=20.0, high=40.0, limit=28.0, at=5.5),
+            Peak(key="bus volts", name="clamp", unit="V", value=float(volts.max()), low=20.0, high=40.0, limit=18.0, at=5.5),
         ),
         served_time=script.duration,
         ends="holds",
         runs=runs,
         steady=Side(w_hold=60 * RPM, w_tip=31 * RPM, stop=Stop.FOUND),
         meter=(95.0, 104.0),
-        limits=(("clamp", 28.0),),
+        limits=(("clamp", 18.0),),
         caveats=(Caveat("machine", "its drag was read at one speed"),),
         sources=("IEC60228",),
     )  # fmt: skip

@@ -21,7 +21,16 @@ from tests.web.conftest import HOME, RIG
 
 from sparewatt.web.app import create_app
 
-READS = ["/api/worth", "/api/heap", "/api/match", "/api/loads", "/api/guard", "/api/rig", "/api/demos"]
+READS = [
+    "/api/worth",
+    "/api/heap",
+    "/api/match",
+    "/api/scene",
+    "/api/loads",
+    "/api/guard",
+    "/api/rig",
+    "/api/demos",
+]
 PAGES = [
     "/",
     "/match",
@@ -34,8 +43,11 @@ PAGES = [
     "/files",
     "/files/gears.csv",
     "/files/room.svg",
+    "/scene",
+    "/scene/part",
+    "/scene.csv",
 ]
-WRITES = ["/rig/keep", "/rig/fields", "/rig/raw", "/rig/undo", "/code"]
+WRITES = ["/scene/keep", "/rig/keep", "/rig/fields", "/rig/raw", "/rig/undo", "/code"]
 NAMES = [
     "rider",
     "load",
@@ -51,6 +63,14 @@ NAMES = [
     "key",
     "value",
     "quick",
+    "name",
+    "words",
+    "holds",
+    "start",
+    "beside",
+    "edit",
+    "when",
+    "more",
     "x",
 ]
 
@@ -59,10 +79,23 @@ near_misses = st.sampled_from(
     |1|1000|1001|wide|narrow|both|inch|dark|machine.resistance = 0 ohm|machine.resistance = 1e300 ohm|load.0.kind = candle
     |stage.1.driven_diameter = 0.001 mm|stage.1.driven_diameter = 57 mm|stage.99.x = 1|battery.capacity = 1e-9 Ah|battery = x
     |converter+ = name = 'b'\nkind = 'buck'|converter+ = [|machine =|= =|name = |diode.kind = none|machine.kind = induction
-    |rider.0.age = 1e9""".replace("\n    |", "|").split("|")
+    |rider.0.age = 1e9|at 5 s pull the plug|from rest; at 1 s switch the lamp on; at 2 s shift up|0 +1|0 x|add|99 +1|power|rest
+    |riding along, for 3 s|at 5 s|kaboom|words=at 2 s sprint""".replace("\n    |", "|").split("|")
 )
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
-FIELDS = ["seen", "back", "edit", "text", "code", "name", "machine.resistance", "load.7.x", "..", "a.b"]
+FIELDS = [
+    "seen",
+    "back",
+    "edit",
+    "text",
+    "code",
+    "name",
+    "query",
+    "machine.resistance",
+    "load.7.x",
+    "..",
+    "a.b",
+]
 KEYS = ["edits", "seen", "sentence", "plate", "a"]
 WORDS = "a 10 W lamp phone and kettle fridge drill 24 V motor I am 34 fit children 12 Ah battery for 4 h every day . ,"
 texts = st.one_of(near_misses, st.text(max_size=40))

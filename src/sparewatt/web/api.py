@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
@@ -9,7 +10,15 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from sparewatt.web import replies, rig_page, rigfile
-from sparewatt.web.question import FULL_DRAWS, TEXT_LIMIT, TRY_LIMIT, TRY_TEXT, Question
+from sparewatt.web.question import (
+    FULL_DRAWS,
+    FULL_RUNS,
+    TEXT_LIMIT,
+    TRY_LIMIT,
+    TRY_TEXT,
+    WORDS_LIMIT,
+    Question,
+)
 from sparewatt.web.site import Site, site_of, work
 
 __all__ = ["router"]
@@ -88,6 +97,14 @@ Tries = Annotated[
     tuple[Annotated[str, Field(max_length=TRY_TEXT)], ...],
     Query(alias="try", max_length=TRY_LIMIT, description="key = text, tried without being written"),
 ]
+Besides = Annotated[
+    tuple[Annotated[str, Field(max_length=TRY_TEXT)], ...],
+    Query(max_length=TRY_LIMIT, description="key = text of a second design in the same scene"),
+]
+Script = Annotated[
+    str | None, Query(max_length=WORDS_LIMIT, description="at 5 s switch the saw on; at 12 s shift up")
+]
+Runs = Annotated[int, Query(ge=0, le=1000, description="how many runs the bands are made of")]
 NONE: tuple[str, ...] = ()
 Draws = Annotated[int, Query(ge=1, le=4096, description="how many draws the bands are made of")]
 People = Annotated[int, Query(ge=1, le=1000)]
@@ -98,9 +115,9 @@ def as_json(content: object, status: int = 200) -> Response:
     return Response(replies.json_bytes(content), status, media_type="application/json")
 
 
-def asked(**given: str | None) -> dict[str, Any]:
+def asked(read: Callable[..., Question] = Question.read, **given: str | None) -> dict[str, Any]:
     """What was given, through the same reader as the pages' addresses."""
-    q = Question.read((k, v) for k, v in given.items() if v is not None)
+    q = read((k, v) for k, v in given.items() if v is not None)
     return {k: v for k, v in q.asked(*given).items() if v is not None}
 
 
@@ -157,6 +174,38 @@ async def loads(
 async def guard(request: Request, load: Words = None, tries: Tries = NONE) -> Response:
     """What size, what fuse, what can hurt?"""
     return await _answer(request, "guard", tries, **asked(load=load))
+
+
+@router.get("/scene", response_model=AnswerBody)
+async def scene(
+    request: Request,
+    name: Words = None,
+    words: Script = None,
+    rider: Words = None,
+    load: Words = None,
+    gear: Words = None,
+    effort: Words = None,
+    cadence: Words = None,
+    holds: Words = None,
+    start: Words = None,
+    duration: Words = None,
+    runs: Runs = FULL_RUNS,
+    tries: Tries = NONE,
+    beside: Besides = NONE,
+) -> Response:
+    """What happens second by second?"""
+    given = asked(
+        Question.of_a_scene, name=name, words=words, rider=rider, load=load, gear=gear, effort=effort,
+        cadence=cadence, holds=holds, start=start, duration=duration,
+    )  # fmt: skip
+    others = Question.read(("beside", text) for text in beside).beside
+    if not others:
+        return await _answer(request, "scene", tries, **given, runs=runs)
+    site = site_of(request)
+    changes = Question.read(("try", text) for text in tries).tries
+    return as_json(
+        await work(lambda: site.desk.ask_both(others, **given, tried=changes, runs=runs).as_dict())
+    )
 
 
 @router.get("/demos", response_model=AnswerBody)

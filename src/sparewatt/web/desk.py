@@ -35,6 +35,7 @@ class Tasks(Protocol):
     loads: Callable[..., Answer]
     guard: Callable[..., Answer]
     scene: Callable[..., Answer]
+    compare: Callable[..., tuple[Answer, Answer]]
     start: Callable[..., Answer]
     demo_list: Callable[..., Answer]
     demo_write: Callable[..., Answer]
@@ -168,7 +169,7 @@ class Desk:
             "fresh": fresh,
         }
 
-    def ask(self, name: str, **asked: Any) -> Answer:
+    def ask(self, name: str, /, **asked: Any) -> Answer:
         """The answer of the task `name` about the open rig; the same question about the same text is worked out once."""
         sheet = self.sheet()
         key = (name, str(sheet.path), sheet.seen, tuple(sorted(asked.items())))
@@ -183,6 +184,11 @@ class Desk:
             while len(self._answers) > KEPT_ANSWERS:
                 self._answers.popitem(last=False)
         return answer
+
+    def ask_both(self, changes: tuple[tuple[str, str], ...], **asked: Any) -> Answer:
+        """The answer about a scene as the rig is, with what differs in the design that has these changes too."""
+        sheet = self.sheet()
+        return self.tasks.compare(rigfile.loaded_of(sheet.text, sheet.path), changes, **asked)[0]
 
     def write(self, new: Callable[[str], str], *, seen: str, says: str) -> None:
         """Put what `new` makes of the open file's text in its place; remember how to take it back.

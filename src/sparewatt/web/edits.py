@@ -17,8 +17,9 @@ from sparewatt.web.site import Site, plain_question, site_of, work
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
+BACK_LIMIT = 17_000  # letters of the address a write goes back to: the words of a scene are part of one
 _LOCAL = re.compile(
-    r"/[a-z]{0,20}(\?[!-\[\]-~]{0,4000})?"
+    r"/[a-z]{0,20}(\?[!-\[\]-~]{0,16000})?"
 )  # a page of this app with its question, nothing else
 
 
@@ -112,7 +113,7 @@ async def fields(request: Request) -> Response:
     boxes = [name for name in form if "." in name or name in ("name", "story")]
     edits = rig_page.differing(site.desk.sheet(), {name: form[name][-1].strip() for name in boxes})
     if not edits:  # nothing differs from the file, whoever wrote it
-        return go(local(only(form, "back", 5000), "/rig"))
+        return go(local(only(form, "back", BACK_LIMIT), "/rig"))
     return await _change(request, site, form, edits)
 
 
@@ -128,14 +129,14 @@ async def undo(request: Request) -> Response:
     """Take the last change back."""
     site, form = site_of(request), await form_of(request)
     await work(site.desk.undo)
-    return go(local(only(form, "back", 5000)))
+    return go(local(only(form, "back", BACK_LIMIT)))
 
 
 async def _change(
     request: Request, site: Site, form: dict[str, list[str]], wanted: str | list[tuple[str, str]]
 ) -> Response:
     """Write a whole text or some values; else show the page again with what is to be put right, or with both versions."""
-    back = local(only(form, "back", 5000), "/rig")
+    back = local(only(form, "back", BACK_LIMIT), "/rig")
     q = plain_question(request)
 
     def new(text: str) -> str:

@@ -17,9 +17,12 @@ from urllib.parse import urlencode
 
 from sparewatt.errors import BadRequest, Problem
 
-__all__ = ["DRAG_DRAWS", "FULL_DRAWS", "TEXT_LIMIT", "TRY_LIMIT", "TRY_TEXT", "Question"]
+__all__ = [
+    "DRAG_DRAWS", "FULL_DRAWS", "FULL_RUNS", "TEXT_LIMIT", "TRY_LIMIT", "TRY_TEXT", "WORDS_LIMIT", "Question",
+]  # fmt: skip
 
 FULL_DRAWS = 1024
+FULL_RUNS = 200  # of a scene, behind its bands
 DRAG_DRAWS = 128  # while a slider moves; the full spread follows when it is let go
 TEXT_LIMIT = 200
 TRY_TEXT = 1500  # a change may add a part of several lines
@@ -93,6 +96,11 @@ class Question:
             raise BadRequest(*problems)
         tries, beside = (tuple(dict(changes[name]).items()) for name in ("try", "beside"))
         return Question(**given, tries=tries, beside=beside)
+
+    @staticmethod
+    def of_a_scene(pairs: Iterable[tuple[str, str]]) -> Question:
+        """The same for a scene, where a bare length counts seconds."""
+        return Question.read((k, f"{v} s" if k == "duration" and _BARE.fullmatch(v) else v) for k, v in pairs)
 
     def pairs(self, path: str = "") -> list[tuple[str, str]]:
         """The query pairs of this question on that page, plain defaults left out."""

@@ -48,6 +48,7 @@ _PARTS = {
     "prices": "prices",
     "ride": "usual question",
     "effort": "timed effort",
+    "scene": "scene",
 }
 
 
@@ -89,7 +90,7 @@ def changeable(rig: Rig, inch: bool) -> list[tuple[str, list[Field]]]:
     """Every number of the rig, part by part, with what stands in it now."""
     groups = []
     for path, kind, part in parts_of(rig):
-        if kind in ("prices", "ride", "neighbour"):
+        if kind in ("prices", "ride", "neighbour", "scene"):
             continue
         fields = [
             Field(

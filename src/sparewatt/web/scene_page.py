@@ -60,11 +60,12 @@ LENGTHS = ("10 s", "30 s", "1 min", "5 min", "1 h")
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A scene that was played: the answer, and the design set beside it with its words."""
+    """A scene that was played: the answer, the design set beside it with its words, and why there is none."""
 
     answer: Answer
     other: Answer | None = None
     label: str = ""
+    problems: tuple[Problem, ...] = ()
 
 
 def study_of(answer: Answer) -> SceneAnswer:
@@ -210,7 +211,11 @@ def boxes(told: Told | None, answer: Answer | None, q: Question) -> dict[str, di
     }
     if a is None and q.cadence is not None:
         now["cadence"] = q.cadence.removesuffix(" rpm")
-    return {box: {"now": text, "own": own.get(box, "")} for box, text in now.items()}
+    found = {box: {"now": text, "own": own.get(box, "")} for box, text in now.items()}
+    found["effort"]["exact"] = (
+        f"{ask.effort:.6g} W" if ask is not None else ""
+    )  # a slider stands only at whole steps
+    return found
 
 
 _TYPED = ("rider", "load", "gear", "effort", "cadence", "duration", "holds", "start")

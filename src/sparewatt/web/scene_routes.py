@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qsl
@@ -14,13 +15,11 @@ from sparewatt.errors import BadRequest, BadRig, NotFound, Problem
 from sparewatt.files import remove_part
 from sparewatt.present.csv_scene import scene_csv
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.studies.seconds import RUNS
-from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import open_place
 from sparewatt.tasks.scene_words import usual_load, usual_words
 from sparewatt.web import replies, rigfile, scene_page, scene_words
 from sparewatt.web.edits import form_of, go, only
-from sparewatt.web.question import TEXT_LIMIT, Question
+from sparewatt.web.question import FULL_RUNS, TEXT_LIMIT, Question
 from sparewatt.web.scene_page import Shown
 from sparewatt.web.scene_words import BOXES, Told
 from sparewatt.web.site import Site, site_of, work
@@ -30,14 +29,6 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 JUST_RIDES = "riding along"  # what no words at all say
-
-
-def question(pairs: list[tuple[str, str]]) -> Question:
-    """The question in an address; a bare length counts seconds here."""
-    bare = [
-        (k, f"{v} s" if k == "duration" and v.strip().replace(".", "", 1).isdigit() else v) for k, v in pairs
-    ]
-    return Question.read(bare)
 
 
 def filled_for(site: Site, q: Question) -> Filled:
@@ -56,14 +47,22 @@ def settled(filled: Filled, q: Question) -> Question:
     return dataclasses.replace(q, words=usual_words(filled.rig, usual_load(filled.rig, q.load)))
 
 
+def asked(q: Question, told: Told) -> dict[str, Any]:
+    """What the task is asked."""
+    given = {k: v for k, v in q.asked(*BOXES).items() if v is not None}
+    return given | ({"name": q.name} if told.named else {"words": told.words.strip() or JUST_RIDES})
+
+
 def played(site: Site, q: Question, told: Told, runs: int) -> Shown:
     """The scene played, and the design set beside it."""
-    given = {k: v for k, v in q.asked(*BOXES).items() if v is not None}
-    given |= {"name": q.name} if told.named else {"words": told.words if told.words.strip() else JUST_RIDES}
+    given = asked(q, told)
     answer = site.desk.ask("scene", **given, runs=runs, changes=q.tries)
-    other: Answer | None = None
-    if q.beside:
+    if not q.beside:
+        return Shown(answer)
+    try:
         other = site.desk.ask("scene", **given, runs=runs, changes=q.with_try(q.beside))
+    except (BadRequest, BadRig, NotFound) as reason:
+        return Shown(answer, problems=reason.problems)
     return Shown(answer, other, scene_page.label(q.beside))
 
 
@@ -76,6 +75,15 @@ class _Look:
     shown: Shown | None = None
     problems: tuple[Problem, ...] = ()
 
+    def for_boxes(self, filled: Filled) -> Told | None:
+        """What fills the boxes: the scene as told, else what the boxes alone say."""
+        if self.told is not None:
+            return self.told
+        try:
+            return scene_words.read(filled, dataclasses.replace(self.q, name=None, words=""))
+        except (BadRequest, NotFound):
+            return None
+
 
 def _look(site: Site, filled: Filled, q: Question, runs: int | None) -> _Look:
     """Read the scene and play it; runs: None only reads it."""
@@ -83,21 +91,25 @@ def _look(site: Site, filled: Filled, q: Question, runs: int | None) -> _Look:
     try:
         q = settled(filled, q)
         told = scene_words.read(filled, q)
-        return _Look(q, told, played(site, q, told, runs) if runs is not None else None)
+        shown = played(site, q, told, runs) if runs is not None else None
+        return _Look(q, told, shown, shown.problems if shown is not None else ())
     except (BadRequest, NotFound) as reason:
         return _Look(q, told, None, reason.problems)
 
 
 def _names(filled: Filled, look: _Look) -> dict[str, Any]:
     """Everything the whole page names."""
-    q, told, shown = look.q, look.told, look.shown
+    q, shown = look.q, look.shown
     names: dict[str, Any] = {
         "title": "Second by second",
         "files": scene_page.files(q),
         "a": None,
         "data": None,
     }
-    names |= scene_page.controls(filled, told, shown, q) | scene_page.heard(told, look.problems, q)
+    names |= scene_page.controls(filled, look.for_boxes(filled), shown, q)
+    names |= scene_page.heard(look.told, look.problems, q)
+    if look.told is None:
+        names["words"] = q.words or ""
     if shown is not None:
         names |= scene_page.played(shown, q) | scene_page.rest(shown, q)
     return names
@@ -106,14 +118,14 @@ def _names(filled: Filled, look: _Look) -> dict[str, Any]:
 @router.get("/scene")
 async def page(request: Request) -> Response:
     """The page: a scene told and played, or what is to be put right in its words."""
-    site, q = site_of(request), question(request.query_params.multi_items())
+    site, q = site_of(request), Question.of_a_scene(request.query_params.multi_items())
     edit, when, more = (
         request.query_params.get(n, "").strip()[:TEXT_LIMIT] for n in ("edit", "when", "more")
     )
 
     def job() -> Response:
         filled = filled_for(site, q)
-        look = _look(site, filled, q, None if edit else RUNS)
+        look = _look(site, filled, q, None if edit else FULL_RUNS)
         if edit and look.told is not None:
             try:
                 words = scene_words.edited(look.told, edit, when, more)
@@ -134,14 +146,14 @@ async def part(request: Request) -> Response:
 
     Words that cannot be read yet are no fault of the asker: the answer then holds only what to put right, as 200.
     """
-    site, q = site_of(request), question(request.query_params.multi_items())
+    site, q = site_of(request), Question.of_a_scene(request.query_params.multi_items())
     see = request.query_params.get("quick", "")
     if await request.is_disconnected():
         return Response(status_code=204)
 
     def job() -> bytes:
         filled = filled_for(site, q)
-        look = _look(site, filled, q, 0 if see else RUNS)
+        look = _look(site, filled, q, 0 if see else FULL_RUNS)
         names = scene_page.heard(look.told, look.problems, look.q)
         reply: dict[str, Any] = {
             "ok": look.shown is not None,
@@ -171,7 +183,7 @@ async def part(request: Request) -> Response:
 @router.get("/scene.{ending}")
 async def file(request: Request, ending: str) -> Response:
     """What is shown, to be taken away: csv, svg or json."""
-    site, q = site_of(request), question(request.query_params.multi_items())
+    site, q = site_of(request), Question.of_a_scene(request.query_params.multi_items())
     if ending not in _FILES:
         raise NotFound(
             Problem(f"scene.{ending}"[:80], "There is no file by this name.", "scene.csv, .svg or .json")
@@ -180,8 +192,8 @@ async def file(request: Request, ending: str) -> Response:
 
     def job() -> bytes:
         filled = filled_for(site, q)
-        asked = settled(filled, q)
-        return bytes(make(played(site, asked, scene_words.read(filled, asked), RUNS), asked))
+        whole = settled(filled, q)
+        return make(site, whole, scene_words.read(filled, whole))
 
     headers = {"Content-Disposition": f'attachment; filename="scene.{ending}"'}
     if ending == "svg":
@@ -189,19 +201,22 @@ async def file(request: Request, ending: str) -> Response:
     return Response(await work(job), media_type=kind, headers=headers)
 
 
-def _csv(shown: Shown, q: Question) -> bytes:
-    return scene_csv(scene_page.study_of(shown.answer)).encode()
+def _csv(site: Site, q: Question, told: Told) -> bytes:
+    return scene_csv(scene_page.study_of(played(site, q, told, FULL_RUNS).answer)).encode()
 
 
-def _svg(shown: Shown, q: Question) -> bytes:
-    return scene_page.standalone(shown, q.units == "inch").encode()
+def _svg(site: Site, q: Question, told: Told) -> bytes:
+    return scene_page.standalone(played(site, q, told, FULL_RUNS), q.units == "inch").encode()
 
 
-def _json(shown: Shown, q: Question) -> bytes:
-    return replies.json_bytes(shown.answer.as_dict())
+def _json(site: Site, q: Question, told: Told) -> bytes:
+    if q.beside:
+        both = site.desk.ask_both(q.beside, **asked(q, told), tried=q.tries, runs=FULL_RUNS)
+        return replies.json_bytes(both.as_dict())
+    return replies.json_bytes(played(site, q, told, FULL_RUNS).answer.as_dict())
 
 
-_FILES = {
+_FILES: dict[str, tuple[str, Callable[[Site, Question, Told], bytes]]] = {
     "csv": ("text/csv; charset=utf-8", _csv),
     "svg": ("image/svg+xml", _svg),
     "json": ("application/json", _json),
@@ -212,12 +227,12 @@ _FILES = {
 async def keep(request: Request) -> Response:
     """Write the scene to the rig file as a [[scene]]; one of the same name is replaced, and it can be taken back."""
     site, form = site_of(request), await form_of(request)
-    q = question(parse_qsl(only(form, "query", 60_000)))
+    q = Question.of_a_scene(parse_qsl(only(form, "query", 60_000)))
     name = " ".join(only(form, "name", 80).split())
 
     def job() -> Response:
         filled = filled_for(site, q)
-        look = _look(site, filled, q, RUNS)
+        look = _look(site, filled, q, FULL_RUNS)
         try:
             if look.told is None:
                 raise BadRequest(*look.problems)
@@ -246,4 +261,14 @@ def _with_scene(text: str, name: str, edits: list[tuple[str, str]]) -> str:
     for k in reversed(same):
         loaded = remove_part(loaded, f"scene.{k}").loaded
     number = len(loaded.rig.scene)
-    return rigfile.edited(loaded.text, [(key.format(n=number), lines) for key, lines in edits])
+    return _aired(rigfile.edited(loaded.text, [(key.format(n=number), lines) for key, lines in edits]))
+
+
+def _aired(text: str) -> str:
+    """The text with an empty line before every scene and step that has neither that nor a comment before it."""
+    lines: list[str] = []
+    for line in text.split("\n"):
+        if line in ("[[scene]]", "[[scene.step]]") and lines and lines[-1].strip() and lines[-1][:1] != "#":
+            lines.append("")
+        lines.append(line)
+    return "\n".join(lines)

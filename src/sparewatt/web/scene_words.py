@@ -76,6 +76,7 @@ BOXES: dict[str, tuple[Callable[[Script], Any], Callable[[Any], str]]] = {
     "holds": (lambda s: s.holds, str),
     "start": (lambda s: s.start, str),
 }
+_USUAL = {"holds": "effort", "start": "riding"}  # what a rig file means when it says nothing
 _AMOUNTS = ("effort", "cadence", "duration")
 
 
@@ -84,7 +85,7 @@ def read(filled: Filled, q: Question) -> Told:
     if q.name is not None and not _retold(filled, q):
         scene = scene_named(filled, q.name)
         script = script_of(filled, scene)
-        own = {box: "scene" for box in BOXES if getattr(scene, box)}
+        own = {box: "scene" for box in BOXES if getattr(scene, box) not in (None, "", _USUAL.get(box))}
         own |= {box: "asked" for box in BOXES if getattr(q, box) is not None}
         rows, lead = _rows(filled, script)
         plain = joined(lead, rows)
@@ -181,8 +182,9 @@ def _said(filled: Filled, script: Script, plain: str, given: dict[str, Any]) -> 
 
 
 def joined(lead: str, rows: tuple[Row, ...]) -> str:
-    """The words of these steps: "with the saw on; at 5 s shift up"."""
-    return "; ".join([*([lead] if lead else []), *(f"at {_time(row.at)} {row.text}" for row in rows)])
+    """The words of these steps, in the order of time: "with the saw on; at 5 s shift up"."""
+    told = sorted(rows, key=lambda row: row.at)
+    return "; ".join([*([lead] if lead else []), *(f"at {_time(row.at)} {row.text}" for row in told)])
 
 
 def with_boxes(told: Told, q: Question, words: str) -> Question:
@@ -240,7 +242,7 @@ def kept(told: Told, name: str, q: Question) -> list[tuple[str, str]]:
     given, _ = _given(q)
     values = {"name": name, "load": told.script.ask.load}
     for box, (get, write) in BOXES.items():
-        value = given.get(box, get(told.script))
+        value = given[box] if told.named and box in given else get(told.script)
         if box in told.own and value is not None:
             values[box] = write(value)
     lines = {

@@ -21,7 +21,8 @@
     if (sceneName.value) pairs.append("name", sceneName.value);
     else pairs.append("words", words.value);
     for (const name of BOXES) {
-      const { value, dataset } = box(name);
+      const { dataset } = box(name);
+      const value = dataset.exact || box(name).value;
       if (value !== "" && (dataset.own === "asked" || (dataset.own === "scene" && !sceneName.value))) pairs.append(name, value);
     }
     for (const field of form.querySelectorAll('input[type="hidden"]')) {
@@ -108,6 +109,7 @@
       if (fresh || !asked.full) place.classList.remove("waiting");
     }
     words.removeAttribute("aria-invalid");
+    $("results").hidden = false;
     focusStep(kept);
     if (focus && document.activeElement?.id !== focus) $(focus)?.focus({ preventScroll: true });
     if (fresh) fill(answer);
@@ -118,10 +120,11 @@
 
   /* The boxes show what is in force, also where the words say it or nobody does. */
   function fill(answer) {
-    for (const [name, { now, own }] of Object.entries(answer.boxes)) {
+    for (const [name, { now, own, exact }] of Object.entries(answer.boxes)) {
       const field = box(name);
       if (own === "asked" && field.dataset.own === "asked") continue;
       field.dataset.own = own;
+      if (exact) field.dataset.exact = exact;
       if (document.activeElement !== field) field.value = now;
     }
     echo();
@@ -162,7 +165,7 @@
     const name = event.target.name;
     if (!BOXES.includes(name)) return;
     own(event.target);
-    if (name === "effort") echo();
+    if (name === "effort") { delete event.target.dataset.exact; echo(); }
     clearTimeout(typing);
     const slow = event.target.tagName === "INPUT" && event.target.type !== "range";
     if (slow) lastTyped = performance.now();
@@ -182,7 +185,8 @@
     const list = $("part-steps").querySelector("ol");
     if (list && list.querySelector("button:disabled")) return; // the words were typed over since
     const lead = list?.dataset.lead;
-    words.value = [...(lead ? [lead] : []), ...steps().map((row) => `at ${row.dataset.at} s ${row.dataset.text}`)].join("; ");
+    const told = steps().sort((one, other) => one.dataset.at - other.dataset.at); // those of one moment stay in their order
+    words.value = [...(lead ? [lead] : []), ...told.map((row) => `at ${row.dataset.at} s ${row.dataset.text}`)].join("; ");
     sceneName.value = "";
     unmark();
     wordsAt = changes + 1;
@@ -278,6 +282,7 @@
   function take(data) {
     const first = reel.duration !== data.duration;
     reel = data;
+    $("player").hidden = !reel.hands.length;
     if (first) paces();
     scrub.max = String(reel.duration);
     scrub.step = String(reel.duration / 1000 || 1);
@@ -437,6 +442,5 @@
   });
   for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => { dragging = false; });
 
-  $("player").hidden = !reel.hands.length;
   if (reel.hands.length) { paces(); take(reel); }
 })();
