@@ -5,6 +5,7 @@ from __future__ import annotations
 from sparewatt.present import words_guard, words_loads
 from sparewatt.studies.answers import ChargePlan, JudgedMachine
 from sparewatt.tasks.keys import Key, band, mixed, number, rows, text, whole
+from sparewatt.tasks.keys_bench import BENCH
 from sparewatt.tasks.keys_match import CHANGE, MATCH, UNKNOWN
 from sparewatt.tasks.keys_scene import SCENE
 
@@ -134,6 +135,8 @@ GUARD: tuple[Key, ...] = (
         mixed("at", lambda f: list(f.at), "Where the decision is taken: sections and links."),
         whole("severity_count", "severity", "1 nuisance, 2 broken part, 3 injury, 4 death or fire."),
         text("sentence", words_guard.finding, "All of it, as sentences."),
+        text("seconds", lambda f: f.seconds or None,
+             "The scene that shows it, in the words that `scene` takes; null when none was played to find it."),
     )),
     rows("sizes", "sizes", "What was sized.", (
         text("what", "what", "The part."),
@@ -229,6 +232,7 @@ SECTIONS: dict[str, tuple[str, tuple[Key, ...]]] = {
     "start": ("From one sentence to a first verdict.", START),
     "worth": ("Is it worth the legs?", WORTH),
     "heap": ("What have I got, and is it any good?", HEAP),
+    "bench": ("What is it really?", BENCH),
     "match": ("What ratio, volts and settings?", MATCH),
     "loads": ("Will it run, and how long?", LOADS),
     "guard": ("What size, what fuse, what can hurt?", GUARD),
