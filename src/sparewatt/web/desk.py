@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict, deque
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -41,6 +42,13 @@ class Tasks(Protocol):
     demo_write: Callable[..., Answer]
     sheet: Callable[..., bytes]
     wiring_sheet: Callable[..., bytes]
+    bench: Callable[..., Answer]
+    bench_guides: Callable[..., Any]
+    bench_guide: Callable[..., Answer]
+    bench_keep: Callable[..., Any]
+    bench_restore: Callable[..., Answer]
+    bench_blank: Callable[..., bytes]
+    bench_labels: Callable[..., bytes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +214,19 @@ class Desk:
             if text != sheet.text:
                 rigfile.write(sheet, text)
                 self._steps.append(Step(sheet.path, sheet.text, text, says))
+
+    @contextmanager
+    def changing(self, seen: str, says: str) -> Iterator[Sheet]:
+        """Inside, a task writes the open file; remember how to take that back. Refused as in `write`."""
+        with self._lock:
+            before = self.sheet()
+            if before.seen != seen:
+                told = "The file on disk is not the one this page showed."
+                raise ChangedElsewhere(Problem(rigfile.NAME, told, "look at both", file=str(before.path)))
+            yield before
+            after = self.sheet()
+            if after.text != before.text:
+                self._steps.append(Step(before.path, before.text, after.text, says))
 
     def undo_says(self) -> str:
         """What the next undo takes back, in words; empty when there is nothing, or the file was changed elsewhere since."""
