@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from tests.present import scene_samples
+from tests.tasks import made
 
 from sparewatt.cli import main
 from sparewatt.files import read_rig
@@ -19,6 +20,7 @@ from sparewatt.rig.fill import Filled, fill
 from sparewatt.studies import seconds
 from sparewatt.studies.answers_seconds import SceneAnswer
 from sparewatt.studies.script import Script, script_from_words
+from sparewatt.tasks import scenes
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -69,6 +71,7 @@ def plays(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Stub]:
     def put(*given: SceneAnswer) -> Stub:
         stub = Stub(*given)
         monkeypatch.setattr(seconds, "play_scene", stub)
+        monkeypatch.setattr(scenes, "_nearest", lambda *_: (made.change(),))
         return stub
 
     return put
@@ -99,6 +102,8 @@ def test_it_tells_the_scene_from_the_first_sentence_to_the_meter(rig: Path, run:
     ]
     assert [out.index(head) for head in heads] == sorted(out.index(head) for head in heads)
     assert "What binds: the step-up board" in flat(out)
+    assert f"Nearest yes: {made.change().says[0].upper()}{made.change().says[1:]}" in flat(out)
+    assert body["nearest_yes"][0]["says"] == made.change().says
     for happening in body["results"]["happenings"]:
         assert f"{happening['number_count']}" in out
         assert flat(happening["says"]) in flat(out)

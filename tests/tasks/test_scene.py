@@ -20,8 +20,10 @@ from sparewatt.files.read import Loaded
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Caveat, Stop
 from sparewatt.studies import seconds
+from sparewatt.studies.answers import Change
 from sparewatt.studies.answers_seconds import SceneAnswer
 from sparewatt.studies.script import Script, script_from_words
+from sparewatt.tasks import scenes
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.scenes import against, asked_time
 
@@ -99,6 +101,12 @@ class Stub:
         self.scripts: list[Script] = []
         self.rigs: list[Filled] = []
         self.runs: list[int] = []
+        self.offered: list[Script] = []
+
+    def offer(self, filled: Filled, script: Script) -> tuple[Change, ...]:
+        """One made change for every scene it is asked about."""
+        self.offered.append(script)
+        return (made.change(),)
 
     def __call__(self, filled: Filled, script: Script, *, runs: int = 200) -> SceneAnswer:
         self.scripts.append(script)
@@ -115,6 +123,7 @@ def stub(monkeypatch: pytest.MonkeyPatch) -> Stub:
     """The study of scenes, stubbed."""
     found = Stub(scene_samples.holds())
     monkeypatch.setattr(seconds, "play_scene", found)
+    monkeypatch.setattr(scenes, "_nearest", found.offer)
     return found
 
 
@@ -285,6 +294,15 @@ def test_a_scene_is_an_answer_of_match(stub: Stub) -> None:
     json.dumps(answer.as_dict(), allow_nan=False)
 
 
+def test_a_nearest_yes_is_looked_for_once(stub: Stub) -> None:
+    """For the rig as it is, in the gear that was ridden; not for a quick look with one run, nor for the design beside it."""
+    assert tasks.scene(shed(SCENES)).nearest_yes[0]["says"] == made.change().says
+    assert tasks.scene(shed(SCENES), runs=0).nearest_yes == ()
+    first, second = tasks.compare(shed(SCENES), [("battery.capacity", "50 Ah")], runs=4)
+    assert (len(first.nearest_yes), second.nearest_yes) == (1, ())
+    assert [s.ask.gear for s in stub.offered] == ["42/18"] * 2
+
+
 TIMES = [
     ("with the lamp on, for 20 s", 20.0),
     ("at 5 s switch the lamp on; for 20 s", 15.0),
@@ -401,6 +419,15 @@ def test_a_hazard_of_seconds_has_its_scene(key: str, kind: str) -> None:
     assert script.steps[0].at == 5.0
     if kind in ("unplug", "cadence"):
         assert script.ask.gear == "42/14"
+
+
+def test_a_hazard_found_by_playing_it_shows_that_scene() -> None:
+    """The words that `guard` played are handed on as they are, under the title of the finding."""
+    found = made.finding(key="over-volts: board", title="Too many volts.", seconds="at 1 s sprint; for 7 s")
+    shows = tasks.scenes_of_answer(answer_of(made.guard(found), fill(shed().rig).rig, "guard"))
+    assert [(show.of, show.says, show.words) for show in shows] == [
+        ("over-volts: board", "too many volts", "at 1 s sprint; for 7 s")
+    ]
 
 
 def test_a_hazard_that_is_no_matter_of_seconds_has_none() -> None:

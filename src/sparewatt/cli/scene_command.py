@@ -86,12 +86,16 @@ def show_scene(screen: Screen, answer: Answer) -> None:
     """What binds, the scene in letters, what happens, how sure, ratings, the ledger, the meter, and the design beside it."""
     from sparewatt.present import words_seconds
     from sparewatt.present.drawings.spark import spark_text
+    from sparewatt.present.words_numbers import sentence
     from sparewatt.studies.answers_seconds import SceneAnswer
 
     a = answer.study
     assert isinstance(a, SceneAnswer)
     screen.say(words_seconds.scene_binds(a))
     screen.say(words_seconds.steady_line(a))
+    for k, change in enumerate(answer.nearest_yes):
+        offer = f"{sentence(str(change['says']))} {sentence(str(change['gives']))}"
+        screen.say(f"{'Or' if k else 'Nearest yes'}: {offer}")
     screen.title(f"The scene: {a.name}")
     screen.say(f"{answer.results['told']}.")
     screen.block(spark_text(a, ascii_only=screen.ascii_only))

@@ -128,9 +128,8 @@ def _of_guard(a: GuardAnswer, rig: Rig, load: str) -> Iterator[Show]:
     """One scene a finding that is about seconds: the one it was found by, else one in the gear where it is worst."""
     for found in a.findings:
         told = _SECONDS.get(found.key.partition(":")[0])
-        played = getattr(found, "seconds", "")
-        if played:
-            yield Show(of=found.key, says=told.seen(rig) if told else clause(found.title), words=played)
+        if found.seconds:
+            yield Show(of=found.key, says=clause(found.title), words=found.seconds)
         elif told is not None:
             named = found.key.partition(": ")[2] if found.key.startswith("flicker:") else ""
             what = named or (CHARGE if told.charge and rig.battery is not None else load)

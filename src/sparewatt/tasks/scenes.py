@@ -70,7 +70,7 @@ def scene(
 
 def scene_filled(filled: Filled, origin: str, *, runs: int = 200, **asked: Any) -> Answer:
     """The same for a rig that is filled already."""
-    return _answered(filled, origin, _played(filled, _script(filled, runs, **asked), runs))
+    return _answered(filled, origin, _played(filled, _script(filled, runs, **asked), runs), offers=runs > 0)
 
 
 def compare(
@@ -86,8 +86,9 @@ def compare(
     filled, varied = fill(both.rig), fill(other.rig)
     script, rival = (_script(one, runs, **asked) for one in (filled, varied))
     mine, theirs = _played(filled, script, runs), _played(varied, rival, runs)
-    second = _answered(varied, origin, theirs)
-    return _answered(filled, origin, mine, beside=(edits, theirs, second.answer)), second
+    second = _answered(varied, origin, theirs, offers=False)
+    first = _answered(filled, origin, mine, offers=runs > 0, beside=(edits, theirs, second.answer))
+    return first, second
 
 
 def scene_written(path: str | Path, content: str) -> None:
@@ -195,6 +196,8 @@ def _answered(
     filled: Filled,
     origin: str,
     told: Told,
+    *,
+    offers: bool,
     beside: tuple[tuple[tuple[str, str], ...], Told, str] | None = None,
 ) -> Answer:
     from sparewatt.present import words_seconds
@@ -213,16 +216,16 @@ def _answered(
         flatten(SCENE, told),
         answer=words_seconds.scene_answer(told.scene, filled.rig),
         verdict=None,
-        nearest=_nearest(filled, told),
+        nearest=_nearest(filled, told.script) if offers else (),
         caveats=_counted(filled, told.scene.caveats),
     )
 
 
-def _nearest(filled: Filled, told: Told) -> Sequence[Change]:
-    """Changes after which the scene goes well, where there is a study that proves them."""
-    if not told.against or importlib.util.find_spec(NEAREST) is None:
+def _nearest(filled: Filled, script: Script) -> Sequence[Change]:
+    """Changes after which the scene goes well, each proven by playing it; none where nothing goes wrong."""
+    if importlib.util.find_spec(NEAREST) is None:
         return ()
-    found: Sequence[Change] = importlib.import_module(NEAREST).nearest_yes(filled, told.script, told.scene)
+    found: Sequence[Change] = importlib.import_module(NEAREST).nearest_seconds(filled, script)
     return found
 
 
