@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache
 from itertools import pairwise
+from typing import Any
 
 import pytest
 
@@ -12,6 +13,7 @@ from sparewatt import tasks
 from sparewatt.files import demo_list, demo_text, read_text
 from sparewatt.files.read import Loaded
 from sparewatt.studies.answers import GuardAnswer, LoadsAnswer, MatchAnswer
+from sparewatt.studies.answers_seconds import SceneAnswer
 from sparewatt.tasks import Answer
 
 KEYS = [demo.key for demo in demo_list()]
@@ -138,3 +140,62 @@ def test_the_cellar_is_pinned_by_its_battery_and_runs_out_of_air() -> None:
     assert "air" in titles
     assert "volts limit" in titles
     assert "drive" in titles
+
+
+def played(key: str, name: str, **asked: Any) -> Answer:
+    """A scene of a demo, played once."""
+    return tasks.scene(loaded(key), name=name, runs=0, **asked)
+
+
+def at_the_end(answer: Answer, key: str) -> float:
+    """The mean of a track over the last 5 s of a scene."""
+    assert isinstance(answer.study, SceneAnswer)
+    late = answer.study.times >= answer.study.duration - 5
+    return float(answer.study.track(key).values[late].mean())
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_every_demo_has_a_scene_of_its_own(key: str) -> None:
+    """The first scene is what `scene` plays without a name."""
+    first = loaded(key).rig.scene[0].name
+    answer = tasks.scene(loaded(key), runs=0)
+    assert isinstance(answer.study, SceneAnswer)
+    assert answer.study.name == first
+
+
+def test_the_hut_gets_stuck_from_rest_unless_the_battery_comes_last() -> None:
+    """As the comments in its file say: about 44 turns from rest, about 87 with the battery hooked up last."""
+    stuck, free = (
+        at_the_end(played("skerry", name), "cadence")
+        for name in ("up from rest", "up from rest, battery last")
+    )
+    tip = matched("skerry").tip.mid
+    assert stuck < tip < free
+    assert stuck * 60 / 6.2832 == pytest.approx(44, abs=2)
+    assert free * 60 / 6.2832 == pytest.approx(87, abs=2)
+
+
+def test_the_huts_clamp_takes_the_pulled_plug() -> None:
+    """No rating is passed when the plug goes, and the clamp is why."""
+    answer = played("skerry", "the plug is pulled")
+    assert answer.results["against"] == []
+    assert "clamp" in answer.answer
+    bare = played("skerry", "the plug is pulled", gear="42/14", changes=[("clamp.voltage", "90 V")])
+    assert "over a rating" in bare.results["against"]  # type: ignore[operator]
+
+
+def test_the_pump_runs_when_the_boards_are_set_alike() -> None:
+    """Off and on as the boards are; with one setting the pump gets its watts, also when one rider has stepped off."""
+    assert "goes off and on" in played("schoolyard", "the pump comes on").results["against"]  # type: ignore[operator]
+    same = tuple((f"neighbour.{k}.converter.set_voltage", "27.4 V") for k in range(3))
+    alike = played("schoolyard", "the pump comes on", changes=same)
+    assert alike.results["against"] == []
+    assert at_the_end(alike, "load_power") == pytest.approx(150, abs=3)
+    assert at_the_end(alike, "rider_power 4") == pytest.approx(0, abs=1)
+
+
+def test_without_its_diode_the_cellars_battery_turns_the_machine() -> None:
+    """Vesna rests and amps run backwards."""
+    answer = played("cellar", "the diode is gone")
+    assert "the battery drives the machine" in answer.answer
+    assert at_the_end(answer, "battery_amps") < 0
