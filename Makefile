@@ -11,6 +11,7 @@ setup: .venv/.ok
 	$(PY) -m venv .venv
 	$(B)/python -m pip install -q --disable-pip-version-check --require-hashes -r requirements.lock
 	$(B)/python -m pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e .
+	$(B)/python -m sparewatt.rig.warm
 	@touch $@
 
 # What the tests use beside Python: a browser, a circuit simulator, a PDF reader.

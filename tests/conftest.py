@@ -1,19 +1,17 @@
-"""What every test shares: one folder of compiled kernels, repeatable random tests, the programs found by name, no skips."""
+"""What every test shares: kernels compiled beforehand, repeatable random tests, the programs found by name, no skips."""
 
 from __future__ import annotations
 
 import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).resolve().parents[1]
-
-# Set before anything imports numba, so that all test processes (and the next run) share what was compiled.
-os.environ.setdefault("NUMBA_CACHE_DIR", str(ROOT / ".pytest_cache" / "numba"))
-
-from hypothesis import HealthCheck, settings  # noqa: E402  (the line above has to come first)
 
 # The same examples on every run and every machine: a failure can be seen again. `more` is for a search by hand.
 settings.register_profile(
@@ -26,6 +24,14 @@ settings.register_profile(
 )
 settings.register_profile("more", deadline=None, max_examples=2000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Compile the kernels once, before the test processes part, so that none of them waits or answers the slow way."""
+    from sparewatt.rig.compiling import is_cached
+
+    if not hasattr(config, "workerinput") and not is_cached():
+        subprocess.run([sys.executable, "-m", "sparewatt.rig.warm"], check=True)
 
 
 def _program(*names: str) -> str:

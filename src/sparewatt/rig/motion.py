@@ -6,7 +6,10 @@ of it. The kernel is `motion_step` (compiled; `plain_kernel` is the same source 
 
 from __future__ import annotations
 
+import contextlib
 import math
+import subprocess
+import sys
 import threading
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -26,7 +29,8 @@ from sparewatt.rig.motion_bind import Moving, bind_motion, join_rigs
 from sparewatt.rig.motion_layout import Act, Chan, Geo, Move, Out, Shared, Sum
 
 __all__ = [
-    "Moving", "Played", "Start", "bind_motion", "channel", "join_rigs", "kernel", "plain_kernel", "play", "ready", "warm",
+    "TOLERANCE", "Moving", "Played", "Start", "at_once", "bind_motion", "channel", "compile_aside", "join_rigs", "kernel",
+    "plain_kernel", "play", "ready", "warm",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
@@ -103,6 +107,27 @@ _ready = threading.Event()
 def ready() -> bool:
     """Whether the compiled kernel can answer at once (compiled in this process already)."""
     return _ready.is_set()
+
+
+def at_once() -> bool:
+    """Whether the compiled kernel answers without a wait: loaded already, or its machine code lies on disk."""
+    from sparewatt.rig.compiling import is_cached
+
+    return _ready.is_set() or is_cached()
+
+
+_sent = threading.Event()
+
+
+def compile_aside() -> None:
+    """Have the kernel compiled by a process of its own, once, at low priority, while the plain twin answers."""
+    if _sent.is_set():
+        return
+    _sent.set()
+    command = [sys.executable, "-m", "sparewatt.rig.warm"]
+    quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    with contextlib.suppress(OSError):  # where no process can be had, the plain twin goes on answering
+        subprocess.Popen(command, start_new_session=True, **quiet)  # type: ignore[call-overload]  # noqa: S603
 
 
 # ---- playing ---------------------------------------------------------------------------------------------------------

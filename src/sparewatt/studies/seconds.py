@@ -16,9 +16,20 @@ from sparewatt.parts import Scene
 from sparewatt.rig.bind import bind, reheat
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import MAGNET_SHARE
-from sparewatt.rig.motion import Moving, Played, Start, bind_motion, join_rigs, play
+from sparewatt.rig.motion import (
+    TOLERANCE,
+    Moving,
+    Played,
+    Start,
+    at_once,
+    bind_motion,
+    compile_aside,
+    join_rigs,
+    play,
+)
 from sparewatt.rig.motion_bind import work_torque_share
 from sparewatt.rig.motion_layout import Act, Out
+from sparewatt.rig.outcome import Caveat
 from sparewatt.studies import core
 from sparewatt.studies.answers_seconds import SceneAnswer, Side, StepRow
 from sparewatt.studies.core import Solved
@@ -47,6 +58,15 @@ SETTLE = 3.0  # s ridden and forgotten before the clock starts
 FINEST, MOST_SAMPLES, SPREAD_SAMPLES = 0.05, 1800, 121
 SPREAD_BUDGET = 100_000  # steps a spread run may take
 MANY_RIGS_RUNS = 24  # spread runs of several rigs on one bus: each costs as much as dozens of one
+PLAIN_LIMIT, PLAIN_TOLERANCE = (
+    90.0,
+    1e-3,
+)  # s played push by push, and how closely, while nothing is compiled yet
+NOT_READY = Caveat(
+    where="scene",
+    text="The quick way of playing is being made ready, once on each machine; until then a scene is played once, without "
+    "bands. Ask again in a minute.",
+)
 LIGHT = 1 / 3  # of its rated torque: what a tool does unless the script says more
 HOLDS = {"effort": 0, "cadence": 1, "power": 2}
 
@@ -85,7 +105,18 @@ def play_scene(filled: Filled, script: Script | Scene, *, runs: int = RUNS, seed
     count = int(np.clip(math.ceil(duration / FINEST), 200, MOST_SAMPLES)) + 1
     times = np.linspace(0.0, duration, count)
     spread_times = np.linspace(0.0, duration, min(SPREAD_SAMPLES, count))
-    main = play(scored.moving, scored.acts, scored.start, duration=duration, times=times)[0]
+    ready = at_once()
+    if not ready:
+        compile_aside()
+    main = play(
+        scored.moving,
+        scored.acts,
+        scored.start if ready or duration <= PLAIN_LIMIT else _smooth(scored.start),
+        duration=duration,
+        times=times,
+        tolerance=TOLERANCE if ready else PLAIN_TOLERANCE,
+        plain=not ready,
+    )[0]
     if main.status == 2:
         raise BadRequest(
             Problem(
@@ -94,29 +125,31 @@ def play_scene(filled: Filled, script: Script | Scene, *, runs: int = RUNS, seed
                 hint="look for a value that is a thousand times too large or small in the rig file",
             )
         )
-    spread: list[Played] = []
-    if runs > 0:
-        rigs = scored.moving.rigs
-        spread = play(
-            scored.moving,
-            scored.acts,
-            _spread_start(scored),
-            duration=duration,
-            times=spread_times,
-            columns=tuple(
-                range(1, scored.moving.cols if rigs == 1 else min(scored.moving.cols, MANY_RIGS_RUNS + 1))
-            ),
-            tolerance=1e-3,
-            budget=SPREAD_BUDGET if rigs == 1 else SPREAD_BUDGET // 4,
-        )
-    return _answer(scored, main, spread, spread_times)
+    spread = _spread(scored, duration, spread_times) if runs > 0 and ready else []
+    answer = _answer(scored, main, spread, spread_times)
+    if ready:
+        return answer
+    return dataclasses.replace(answer, caveats=(NOT_READY, *answer.caveats))
 
 
-def _spread_start(scored: Scored) -> Start:
-    """Long scenes are spread with an even push and long steps: their bands are about heat, charge and reserve."""
-    if scored.script.duration < LONG:
-        return scored.start
-    return dataclasses.replace(scored.start, even=True, longest=2.0)
+def _spread(scored: Scored, duration: float, times: F) -> list[Played]:
+    """The spread runs: every draw of the rig's numbers, or of several rigs the first few."""
+    cols, rigs = scored.moving.cols, scored.moving.rigs
+    return play(
+        scored.moving,
+        scored.acts,
+        scored.start if duration < LONG else _smooth(scored.start),
+        duration=duration,
+        times=times,
+        columns=tuple(range(1, cols if rigs == 1 else min(cols, MANY_RIGS_RUNS + 1))),
+        tolerance=1e-3,
+        budget=SPREAD_BUDGET if rigs == 1 else SPREAD_BUDGET // 4,
+    )
+
+
+def _smooth(start: Start) -> Start:
+    """The same with an even push and long steps, for what is about heat, charge and reserve."""
+    return dataclasses.replace(start, even=True, longest=2.0)
 
 
 def _answer(scored: Scored, main: Played, spread: list[Played], spread_times: F) -> SceneAnswer:
