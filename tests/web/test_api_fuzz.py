@@ -79,8 +79,10 @@ near_misses = st.sampled_from(
     |1|1000|1001|wide|narrow|both|inch|dark|machine.resistance = 0 ohm|machine.resistance = 1e300 ohm|load.0.kind = candle
     |stage.1.driven_diameter = 0.001 mm|stage.1.driven_diameter = 57 mm|stage.99.x = 1|battery.capacity = 1e-9 Ah|battery = x
     |converter+ = name = 'b'\nkind = 'buck'|converter+ = [|machine =|= =|name = |diode.kind = none|machine.kind = induction
-    |rider.0.age = 1e9|at 5 s pull the plug|from rest; at 1 s switch the lamp on; at 2 s shift up|0 +1|0 x|add|99 +1|power|rest
-    |riding along, for 3 s|at 5 s|kaboom|words=at 2 s sprint""".replace("\n    |", "|").split("|")
+    |rider.0.age = 1e9|at 5 s pull the plug|from rest; at 1 s switch the lamp on; at 2 s shift up|0 +1|0 x|add
+    |99 +1|power|rest|riding along, for 3 s|at 5 s|kaboom|words=at 2 s sprint""".replace(
+        "\n    |", "|"
+    ).split("|")
 )
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 FIELDS = [

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 from urllib.parse import parse_qsl
 
+import anyio
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
@@ -148,8 +150,6 @@ async def part(request: Request) -> Response:
     """
     site, q = site_of(request), Question.of_a_scene(request.query_params.multi_items())
     see = request.query_params.get("quick", "")
-    if await request.is_disconnected():
-        return Response(status_code=204)
 
     def job() -> bytes:
         filled = filled_for(site, q)
@@ -177,7 +177,19 @@ async def part(request: Request) -> Response:
         }
         return replies.json_bytes(reply)
 
-    return Response(await work(job), media_type="application/json")
+    # All runs of a scene take both hands of the machine: one such answer at a time, and none that nobody waits for.
+    async with contextlib.nullcontext() if see else _one_at_a_time(request):
+        if await request.is_disconnected():
+            return Response(status_code=204)
+        return Response(await work(job), media_type="application/json")
+
+
+def _one_at_a_time(request: Request) -> anyio.Lock:
+    """Held while all runs of a scene are played for somebody."""
+    state = request.app.state
+    if not hasattr(state, "all_runs"):
+        state.all_runs = anyio.Lock()
+    return cast(anyio.Lock, state.all_runs)
 
 
 @router.get("/scene.{ending}")

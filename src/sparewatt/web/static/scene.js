@@ -6,7 +6,7 @@
   if (!form) return;
   const $ = (id) => document.getElementById(id);
   const BOXES = ["rider", "load", "gear", "effort", "cadence", "duration", "holds", "start"];
-  const TYPING = 180, IDLE = 300, COMPLAIN = 900; // ms
+  const TYPING = 180, IDLE = 400, COMPLAIN = 900; // ms
   const words = $("c-words");
   const sceneName = $("c-name");
   const box = (name) => form.elements.namedItem(name);
