@@ -18,11 +18,12 @@ from tests.circuit.test_motion_circuits import (
     MACHINE,
     PUSH,
     READS,
+    WANT,
     played,
     same,
     start_of,
 )
-from tests.rig.movers import happened, mover, series
+from tests.rig.movers import happened, mover, series, shared
 
 from sparewatt.rig.layout import Kind
 from sparewatt.rig.motion import TOLERANCE
@@ -39,10 +40,10 @@ def taken(watts: str) -> str:
     return f"(({watts})*1.08+0.5+2e-4*({watts})*({watts}))"
 
 
-def remembers(name: str, wakes: float, sleeps: float, first: float) -> list[str]:
+def remembers(name: str, wakes: float, sleeps: float, first: float, bus: str = "bus0") -> list[str]:
     """A node that is 1 while a board is awake and 0 while it sleeps. A capacitor that the bus charges or empties at once
     remembers; the node follows it a moment later, so that what the bus does then cannot undo it half way."""
-    told = f"(v(bus0)>{wakes} ? 1 : (v(bus0)<{sleeps} ? 0 : (v({name}m)>0.5 ? 1 : 0)))"
+    told = f"(v({bus})>{wakes} ? 1 : (v({bus})<{sleeps} ? 0 : (v({name}m)>0.5 ? 1 : 0)))"
     return [
         f"C{name}m {name}m 0 1e-6 ic={first}",
         f"B{name}m 0 {name}m i=({told}-v({name}m))*0.1",
@@ -258,3 +259,49 @@ def test_a_series_motor_starts_on_a_limited_board(i_sat: float) -> None:
     tool = series(done, Shared.TOOL_SPEED)[1:]
     assert tool.max() > 300.0
     assert np.max(np.abs(tool - found["w_tool"][1:])) < HALF_PERCENT * np.ptp(tool)
+
+
+def test_two_boards_share_a_battery_and_one_rider_leaves() -> None:
+    """Two rigs on boards of 14.2 and 14.3 V, each behind its lead, on one battery and lamp. The second rider steps off: that
+    bus sinks on what the machine's wheel still holds, its board sleeps, and the first has to carry what is left."""
+    first = mover(
+        param=MACHINE | LOSS | {"kind": Kind.BUCK_BOOST, "v_sleep": 8.0, "v_set": 14.2},
+        geo=DRIVE,
+        move=CALM | {"ripple": 0.4, "v_wake": 10.0},
+        output={"has_battery": 1.0, "v_back": 13.2, "r_store": 0.25, "load_g": 0.15},
+    )
+    second = mover(
+        param=MACHINE | LOSS | {"kind": Kind.BUCK_BOOST, "v_sleep": 9.0, "v_set": 14.3},
+        geo=DRIVE | {"j_shaft": 5e-3},
+        move=CALM | {"ripple": 0.6, "v_wake": 11.0},
+    )
+    m = shared(first, second, (0.1, 0.2))
+    t = np.linspace(0, 5, 201)
+    script = [(2.0, Act.LEAVE, 1, 0.0)]
+    done = played(m, t, script, w_crank=8.0, want=(WANT, 100.0), switched_on=True)
+    amps = [f"max(0,({volts}-v(both))/{lead})" for volts, lead in ((14.2, 0.1), (14.3, 0.2))]
+    asleep = happened(done, Event.SLEEPS, 1)
+    assert len(asleep) == 1
+    lines = [
+        *legs(m, PUSH, 8.0),
+        *train(m, 8.0),
+        *bus_side(m, *start_of(done, 0)),
+        *legs(m, "v(ride)*4/15*100", 8.0, 1),
+        "Bstop wc1 0 i=(1-v(ride))*0.4*v(wc1)/0.25",
+        *train(m, 8.0, 1),
+        *bus_side(m, *start_of(done, 1), 1),
+        step_at("ride", [(2.0, 0.0)], 1.0),
+        *remembers("awake", 11.0, 9.0, 1.0, "bus1"),
+        f"Bin0 bus0 0 i={taken(f'14.2*{amps[0]}')}/{LOW}",
+        f"Bin1 bus1 0 i=v(awake)*{taken(f'14.3*{amps[1]}')}/max(v(bus1),0.3)",
+        f"Bout0 0 both i={amps[0]}",
+        f"Bout1 0 both i=v(awake)*{amps[1]}",
+        "Bcell both 0 i=(v(both)-13.2)/0.25+0.15*v(both)",
+        "Cboth both 0 1e-5 ic=13.9",
+    ]
+    reads = READS | {"w_other": "v(wc1)", "v_other": "v(bus1)", "v_both": "v(both)"}
+    found = simulate("two boards on one battery", lines, t, reads, step=5e-4)
+    same(done, found)
+    same(done, {"w_crank": found["w_other"], "v_bus": found["v_other"]}, rig=1, names=("w_crank", "v_bus"))
+    both = series(done, Shared.V_OUT)[1:]
+    assert np.max(np.abs(both - found["v_both"][1:])) < HALF_PERCENT * np.ptp(both)
