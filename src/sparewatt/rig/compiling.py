@@ -28,9 +28,17 @@ _HERE = Path(__file__).parent
 
 @lru_cache(maxsize=1)
 def cache_folder() -> Path:
-    """Where the machine code of the kernel as it reads now is kept: beside the source, else in the user's own cache."""
-    digest = hashlib.sha256()
-    for source in sorted([*_HERE.glob("motion_*.py"), _HERE / "layout.py", _HERE / "outcome.py"]):
+    """Where the machine code of the kernel as it reads now, for this machine, is kept: beside the source, else in the user's
+    own cache."""
+    from importlib.metadata import version
+
+    binding: Any = importlib.import_module("llvmlite.binding")
+    made_by = (version("numba"), sys.implementation.cache_tag, binding.get_host_cpu_name())
+    digest = hashlib.sha256(repr(made_by).encode())
+    sources = {*_HERE.glob("motion_*.py"), _HERE / "layout.py", _HERE / "outcome.py"} - {
+        _HERE / "motion_bind.py"
+    }
+    for source in sorted(sources):
         digest.update(source.read_bytes())
     name = f"motion-{digest.hexdigest()[:12]}"
     wanted = os.environ.get("NUMBA_CACHE_DIR")

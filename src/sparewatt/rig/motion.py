@@ -148,16 +148,18 @@ def play(
     """Play a script on the given columns. script: (s, act, rig, value) sorted by time; times: where samples are wanted."""
     module = plain_kernel() if plain else kernel()
     acts = np.array([[t, float(a), float(k), v] for t, a, k, v in script], dtype=float).reshape(-1, 4)
+    flows = dict(zip(columns, _first_flows(moving, start, columns), strict=True))
 
     def one(col: int) -> Played:
-        return _play_one(module, moving, acts, start, duration, times, col, tolerance, budget)
+        states = _first_states(moving, start, col, flows[col])
+        return _play_one(module, moving, acts, start, states, duration, times, col, tolerance, budget)
 
     if plain or len(columns) < 4:
         played = [one(c) for c in columns]
     else:
-        one(columns[0])  # compile once, not in two threads
+        played = [one(columns[0])]  # compile once, not in two threads
         with ThreadPoolExecutor(2) as pool:
-            played = list(pool.map(one, columns))
+            played += pool.map(one, columns[1:])
     if not plain:
         _ready.set()
     return played
@@ -168,6 +170,7 @@ def _play_one(
     m: Moving,
     acts: F,
     start: Start,
+    states: tuple[Any, ...],
     duration: float,
     times: F,
     col: int,
@@ -175,7 +178,6 @@ def _play_one(
     budget: int,
 ) -> Played:
     rigs = m.rigs
-    states = _first_states(m, start, col)
     mv = m.mv[col].copy()
     mv[:, Move.HEATS], mv[:, Move.TIRES] = float(start.heats), float(start.tires)
     table = m.table
@@ -234,14 +236,39 @@ def _room(rigs: int, n: int) -> tuple[Any, ...]:
     )
 
 
-def _first_states(m: Moving, start: Start, col: int) -> tuple[Any, ...]:
-    """y, du, su, gi, gf at the start of a script."""
+def _first_cadence(start: Start, col: int) -> float:
+    return float(start.w_crank[col]) if isinstance(start.w_crank, np.ndarray) else float(start.w_crank)
+
+
+def _first_flows(m: Moving, start: Start, columns: Sequence[int]) -> F:
+    """(columns, rigs, 2): amps and volts of each machine at the start."""
+    cols = list(columns)
+    w0 = np.array([_first_cadence(start, col) for col in cols])
+    loaded = ((w0 > 0) & start.switched_on) | (m.oc[cols, Out.HAS_BATTERY] > 0)
+    flows = np.zeros((len(cols), m.rigs, 2))
+    for k in range(m.rigs):
+        q = m.q[cols, k].T.copy()
+        q[[Param.A, Param.G, Param.P]] *= loaded
+        w = w0 * m.geo[cols, k, min(start.gear, m.geo.shape[2] - 1), Geo.RATIO]
+        at = steady.operate(q, w)
+        flows[:, k, 0], flows[:, k, 1] = at.i_out, at.v_bus
+        idle = ~np.isfinite(flows[:, k]).all(axis=1) | ~loaded
+        flows[idle, k, 0] = 0.0
+        flows[idle, k, 1] = np.maximum(q[Param.K_EMF] * w - q[Param.V_DROP], 0.0)[idle]
+        flows[w0 <= 0, k] = 0.0
+    return flows
+
+
+def _first_states(m: Moving, start: Start, col: int, flows: F | None = None) -> tuple[Any, ...]:
+    """y, du, su, gi, gf at the start of a script. flows: amps and volts of each rig, as `_first_flows` finds them."""
     rigs = m.rigs
+    if flows is None:
+        flows = _first_flows(m, start, (col,))[0]
     y = np.zeros(5 * rigs + 2)
     du = np.zeros((rigs, ix.N_DU), dtype=np.int64)
     su, gi, gf = np.zeros((rigs, ix.N_SU)), np.zeros(ix.N_GI, dtype=np.int64), np.zeros(ix.N_GF)
     oc, mv, q = m.oc[col], m.mv[col], m.q[col]
-    w0 = float(start.w_crank[col]) if isinstance(start.w_crank, np.ndarray) else float(start.w_crank)
+    w0 = _first_cadence(start, col)
     soc = float(oc[Out.SOC]) if math.isnan(start.charge) else start.charge
     gi[ix.I_SWITCH], gi[ix.I_HOOKED], gi[ix.I_PLUGGED] = int(start.switched_on), 1, 1
     gi[ix.I_RUNS] = int(start.switched_on and w0 > 0)
@@ -266,7 +293,7 @@ def _first_states(m: Moving, start: Start, col: int) -> tuple[Any, ...]:
         du[k, ix.D_PEDALS] = du[k, ix.D_HERE] = 1
         du[k, ix.D_HOLDS], du[k, ix.D_MOVING] = start.holds, int(w0 > 0.6)
         du[k, ix.D_DIODE] = 0 if q[k, Param.HAS_DIODE] > 0 else 1
-        _first_volts(m, start, col, k, w0, y, du, su, gi)
+        _first_volts(m, start, col, k, w0, flows[k], y, du, su)
     return y, du, su, gi, gf
 
 
@@ -275,21 +302,11 @@ def want_of(start: Start, rig: int) -> float:
     return float(start.want[rig]) if isinstance(start.want, tuple) else float(start.want)
 
 
-def _first_volts(m: Moving, start: Start, col: int, k: int, w0: float, y: F, du: Any, su: F, gi: Any) -> None:
+def _first_volts(m: Moving, start: Start, col: int, k: int, w0: float, flow: F, y: F, du: Any, su: F) -> None:
     """Amps and volts of one rig at the start, and the push that carries it there."""
     q, mv, oc = m.q[col, k], m.mv[col, k], m.oc[col]
-    ratio = float(m.geo[col, k, du[k, ix.D_GEAR], Geo.RATIO])
-    idle = q.copy()
-    loaded = bool(gi[ix.I_RUNS]) or oc[Out.HAS_BATTERY] > 0
-    if not loaded:
-        idle[Param.A] = idle[Param.G] = idle[Param.P] = 0.0
-    i, v, torque = 0.0, 0.0, 0.0
-    if w0 > 0:
-        at = steady.operate(idle, w0 * ratio)
-        i, v = float(at.i_out), float(at.v_bus)
-        if not (math.isfinite(i) and math.isfinite(v)) or not loaded:
-            i, v = 0.0, max(float(q[Param.K_EMF]) * w0 * ratio - float(q[Param.V_DROP]), 0.0)
-        torque = _ask(m, col, k, du[k, ix.D_GEAR], w0, i)
+    i, v = float(flow[0]), float(flow[1])
+    torque = _ask(m, col, k, du[k, ix.D_GEAR], w0, i) if w0 > 0 else 0.0
     y[5 * k + 3], y[5 * k + 4] = i, v
     du[k, ix.D_CONDUCTS] = 1 if i > 1e-9 else (-1 if i < -1e-9 else 0)
     if int(q[Param.KIND]) != Kind.NONE:

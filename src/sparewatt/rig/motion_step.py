@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.rig import motion_slots as ix
-from sparewatt.rig.compiling import jit
+from sparewatt.rig.compiling import jit, small
 from sparewatt.rig.motion_events import act_out, gauges, happen, is_label, note
 from sparewatt.rig.motion_forces import electric, observe, rates
 from sparewatt.rig.motion_slow import advance_slow, longest_step, midway, put_back, refresh, try_load
@@ -35,6 +35,24 @@ def _stored(y: F, rigs: int, mv: F, geo: F, du: I) -> float:
         total += 0.5 * geo[k, j_now, ix.G_JC] * y[b + 1] ** 2 + 0.5 * geo[k, j_now, ix.G_JS] * y[b + 2] ** 2
         total += 0.5 * mv[k, ix.M_IND] * y[b + 3] ** 2 + 0.5 * mv[k, ix.M_CAP] * y[b + 4] ** 2
     return total
+
+
+@small
+def _look(
+    y: F, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F, res: F, dy: F, row: F, power: F
+) -> None:  # fmt: skip
+    """What can be read at these states, with no rates known of them yet."""
+    rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
+    observe(y, rigs, q, mv, geo, du, su, gi, gf, oc, res, row, power)
+
+
+@small
+def _gauge(
+    y: F, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F, res: F, dy: F, out: F
+) -> None:
+    """The gauges at these states, with no rates known of them yet."""
+    rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, dy)
+    gauges(y, rigs, q, mv, geo, du, su, gi, gf, oc, res, out)
 
 
 @jit
@@ -114,8 +132,7 @@ def run(
                 refresh(t, rigs, q, mv, du, su, gi, gf, oc)
             # Let everything settle that is already past its mark
             for _settle in range(20):
-                rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
-                gauges(y, rigs, q, mv, geo, du, su, gi, gf, oc, res, gauge0)
+                _gauge(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1, gauge0)
                 hit = -1
                 for n in range(ng):
                     if not is_label(n, rigs) and gauge0[n] < -1e-9:
@@ -129,8 +146,7 @@ def run(
                 gauge0[marked] = mark
                 marked = -1
             follow(y, rigs, geo, du)
-            rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
-            observe(y, rigs, q, mv, geo, du, su, gi, gf, oc, res, row, p0)
+            _look(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1, row, p0)
             _extremes(row, t, nch, at, least, most, peaks)
             while at < times.shape[0] and times[at] <= t + 1e-12:
                 for n in range(nch):
@@ -169,8 +185,7 @@ def run(
                 if tries > 60:
                     return ix.STUCK
                 continue
-            rates(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
-            gauges(y1, rigs, q, mv, geo, du, su, gi, gf, oc, res, gauge1)
+            _gauge(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1, gauge1)
             first, found = 1.0, -1
             for n in range(ng):
                 crossed = gauge1[n] < 0.0 and gauge0[n] >= 0.0
@@ -200,8 +215,7 @@ def run(
                         x = (lo * g_hi - hi * g_lo) / (g_hi - g_lo) if turn < 12 else 0.5 * (lo + hi)
                         between(y, y1, d2, d3, x, ym)
                         follow(ym, rigs, geo, du)
-                        rates(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
-                        gauges(ym, rigs, q, mv, geo, du, su, gi, gf, oc, res, gauge2)
+                        _gauge(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2, gauge2)
                         if abs(gauge2[n]) < 1e-10 or (hi - lo) * h < 1e-9:
                             break
                         if (gauge2[n] < 0.0) == (g_hi < 0.0):
@@ -232,24 +246,19 @@ def run(
             if h < least_cut:
                 h = least_cut
         # the step stands
-        if hit >= 0:  # looking for the happening has left other states' amps and volts in `res`
-            rates(y1, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f1)
         observe(y1, rigs, q, mv, geo, du, su, gi, gf, oc, res, row_s, p1)
         if moved:  # its watts, from its start on, are those of the push that stands for it
-            rates(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2)
-            observe(y, rigs, q, mv, geo, du, su, gi, gf, oc, seen, row_mid, p0)
+            _look(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2, row_mid, p0)
         between(y, y1, d2, d3, 0.5, ym)
         follow(ym, rigs, geo, du)
-        rates(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2)
-        observe(ym, rigs, q, mv, geo, du, su, gi, gf, oc, seen, row_mid, pm)
+        _look(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2, row_mid, pm)
         while at < times.shape[0] and times[at] <= t + h + 1e-12:
             between(y, y1, d2, d3, (times[at] - t) / h, y2)
             follow(y2, rigs, geo, du)
             if moved:  # what is shown is the push at that time, not the one that stands for the step
                 put_back(rigs, su, kept)
                 midway(t, 2.0 * (times[at] - t), rigs, q, mv, geo, du, su, gi, gf, oc, kept)
-            rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2)
-            observe(y2, rigs, q, mv, geo, du, su, gi, gf, oc, seen, rows[at], mean)
+            _look(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2, rows[at], mean)
             _extremes(rows[at], times[at], nch, at, least, most, peaks)
             at += 1
             if moved:
