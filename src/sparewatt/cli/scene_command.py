@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sparewatt.tasks import Answer
 
 __all__ = ["command", "show_scene"]
+SHORT = 18  # letters that have room beside a line of the picture
 
 
 @click.command("scene", help="What happens second by second?")
@@ -73,7 +74,8 @@ def _written(
     if csv:
         scene_written(csv, scene_csv(answer.study))  # type: ignore[arg-type]
     if svg:
-        label = " and ".join(f"{key} = {text}" for key, text in edits)
+        told = " and ".join(f"{key} = {text}" for key, text in edits)
+        label = told if len(told) <= SHORT else "the changed one"
         picture = seconds(
             answer.study, beside=None if other is None else other.study, beside_label=label,  # type: ignore[arg-type]
             inch=units == "inch", standalone=True, cls="",

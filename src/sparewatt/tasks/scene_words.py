@@ -103,16 +103,16 @@ def _of_match(m: MatchAnswer, rig: Rig) -> Iterator[Show]:
 def _of_loads(a: LoadsAnswer, rig: Rig, effort: float | None) -> Iterator[Show]:
     """One scene an appliance: it starts, and a tool is leaned on and let go; then an hour of charging."""
     for row in a.rows:
-        if row.dc != "stop" and _playable(rig, row.load):
-            words = _words(
-                rig,
-                row.load,
-                steps=_starting(rig, row.load),
-                rider=a.rider,
-                gear=_gear_of(row),
-                effort=effort,
-            )
-            yield Show(of=row.load, says=f"{_the(row.load)} starts", words=words)
+        if row.dc == "stop" or not _playable(rig, row.load):
+            continue
+        steps = _starting(rig, row.load)
+        words = _words(rig, row.load, steps=steps, rider=a.rider, gear=_gear_of(row), effort=effort)
+        played = next((x for x in (getattr(s, "seconds", "") for s in row.states) if x), "")
+        if played and len(steps) > 1:  # how a tool starts was played; how it works is another scene
+            yield Show(of=f"{row.load}: start", says=f"{_the(row.load)} starts", words=played)
+            yield Show(of=row.load, says=f"{_the(row.load)} at work", words=words)
+        else:
+            yield Show(of=row.load, says=f"{_the(row.load)} starts", words=played or words)
     if a.charge is not None and _playable(rig, CHARGE):
         words = _words(rig, CHARGE, rider=a.rider, effort=effort, lasts=HOUR)
         yield Show(of=CHARGE, says="an hour of charging", words=words)
