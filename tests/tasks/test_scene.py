@@ -403,6 +403,19 @@ def test_a_tool_is_started_leaned_on_and_let_go() -> None:
     assert script.ask.effort == 130.0
 
 
+def test_a_start_that_was_played_is_handed_on() -> None:
+    """The scene in which `loads` saw a tool start, beside the one of the tool at work; of a lamp it is the only one."""
+    rig = fill(shed().rig).rig
+    start = made.state("start", seconds="at 2 s switch the saw on; for 10 s")
+    shows = tasks.scenes_of_answer(
+        answer_of(made.loads(made.load_row(load="saw", states=(start,))), rig, "loads")
+    )
+    assert [(show.of, "lean on it" in show.words) for show in shows] == [("saw: start", False), ("saw", True)]
+    assert shows[0].words == start.seconds
+    lamp = made.loads(made.load_row(load="lamp", states=(made.state("start", seconds="for 9 s"),)))
+    assert [show.words for show in tasks.scenes_of_answer(answer_of(lamp, rig, "loads"))] == ["for 9 s"]
+
+
 FINDINGS = [
     ("over-volts: step-down board", "unplug"), ("load rejection", "unplug"), ("machine speed", "unplug"),
     ("passes through: board", "cadence"), ("no diode", "stop"), ("run-down: disc", "stop"), ("shared bus", "on"),
