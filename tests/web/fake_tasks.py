@@ -10,6 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from tests.web.fake_bench import bench as bench
+from tests.web.fake_bench import bench_blank as bench_blank
+from tests.web.fake_bench import bench_guide as bench_guide
+from tests.web.fake_bench import bench_guides as bench_guides
+from tests.web.fake_bench import bench_keep as bench_keep
+from tests.web.fake_bench import bench_labels as bench_labels
+from tests.web.fake_bench import bench_restore as bench_restore
 from tests.web.fake_scene import scene as scene
 
 from sparewatt.errors import BadRequest, NotFound, Problem

@@ -14,7 +14,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from sparewatt import __version__
 from sparewatt.errors import Problem, SparewattError
-from sparewatt.web import api, edits, pages, replies, scene_routes, takeaway
+from sparewatt.web import api, bench_routes, edits, pages, replies, scene_routes, takeaway
 from sparewatt.web.desk import Desk, Tasks
 from sparewatt.web.door import Code, Door
 from sparewatt.web.site import Site, site_of
@@ -53,7 +53,7 @@ def create_app(
         description="Every section of Sparewatt as JSON. Each number has its unit in its name.",
     )
     app.state.site = site
-    for routes in (pages.router, scene_routes.router, edits.router, takeaway.router, api.router):
+    for routes in (pages.router, scene_routes.router, bench_routes.router, edits.router, takeaway.router, api.router):
         app.include_router(routes)
     _say_what_is_wrong(app)
     app.add_middleware(GZipMiddleware, minimum_size=2000, compresslevel=4)

@@ -19,7 +19,7 @@ __all__ = ["router"]
 router = APIRouter(include_in_schema=False)
 BACK_LIMIT = 17_000  # letters of the address a write goes back to: the words of a scene are part of one
 _LOCAL = re.compile(
-    r"/[a-z]{0,20}(\?[!-\[\]-~]{0,16000})?"
+    r"/(bench/)?[a-z_]{0,20}(\?[!-\[\]-~]{0,16000})?"
 )  # a page of this app with its question, nothing else
 
 
@@ -33,9 +33,9 @@ def go(address: str) -> Response:
     return RedirectResponse(address, 303)
 
 
-async def form_of(request: Request) -> dict[str, list[str]]:
-    """The fields of a posted form; files are refused."""
-    form = await request.form(max_files=0, max_fields=600)
+async def form_of(request: Request, fields: int = 600) -> dict[str, list[str]]:
+    """The fields of a posted form, at most so many; files are refused."""
+    form = await request.form(max_files=0, max_fields=fields)
     found: dict[str, list[str]] = {}
     for name, value in form.multi_items():
         found.setdefault(name, []).append(value if isinstance(value, str) else "")

@@ -19,6 +19,7 @@ from sparewatt.errors import Problem, SparewattError
 from sparewatt.parts import Rig
 from sparewatt.present import palette
 from sparewatt.web import replies, rigwords
+from sparewatt.web.bench_desk import BenchDesk
 from sparewatt.web.desk import Desk
 from sparewatt.web.door import Code
 from sparewatt.web.question import Question
@@ -32,6 +33,7 @@ T = TypeVar("T")
 SECTIONS = (
     ("/worth", "Worth", "Is it worth the legs?"),
     ("/heap", "Heap", "What have I got, and is it any good?"),
+    ("/bench", "Bench", "What is it really?"),
     ("/match", "Match", "What ratio, volts and settings?"),
     ("/loads", "Loads", "Will it run, and how long?"),
     ("/guard", "Guard", "What size, what fuse, what can hurt?"),
@@ -80,6 +82,7 @@ class Site:
     def __init__(self, desk: Desk, code: Code | None) -> None:
         self.desk = desk
         self.code = code
+        self.bench = BenchDesk(desk)
         self.files = _static_files()
         self.templates = jinja2.Environment(
             loader=jinja2.PackageLoader("sparewatt.web"),
