@@ -14,6 +14,7 @@ import pytest
 from fastapi.testclient import TestClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.web import fake_scene, fake_tasks
 from tests.web.conftest import RIG
 from tests.web.test_pages import FORBIDDEN, Reader
 
@@ -446,3 +447,21 @@ def test_any_scene_keeps_its_meaning_when_told_by_its_steps(skerry: Filled, data
     if len(told.rows) == 1 and told.rows[0].at <= told.script.duration - 0.1:
         there = scene_words.with_boxes(told, q, scene_words.edited(told, "0 +0.1", "", ""))
         assert scene_words.edited(scene_words.read(skerry, there), "0 -0.1", "", "") == told.plain
+
+
+def test_bands_that_are_not_there_yet_are_asked_for_again(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While the quick way of playing is being made ready, a scene comes without bands, and that answer is not kept."""
+    asked: list[int] = []
+
+    def once(place: object, *, runs: int, **given: object) -> object:
+        asked.append(runs)
+        return fake_scene.scene(place, runs=0 if len(asked) < 3 else runs, **given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(fake_tasks, "scene", once)
+    assert "played once so far" in client.get("/scene", params={"words": WORDS}).text
+    assert client.get("/scene/part", params={"words": WORDS}).json()["data"]["runs"] == 0
+    assert client.get("/scene/part", params={"words": WORDS}).json()["data"]["runs"] == 200
+    assert client.get("/scene/part", params={"words": WORDS}).json()["data"]["runs"] == 200
+    assert asked == [200, 200, 200]

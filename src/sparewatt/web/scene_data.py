@@ -72,6 +72,7 @@ def read_out(a: SceneAnswer) -> dict[str, Any]:
         )
     return {
         "duration": a.duration,
+        "runs": a.runs,
         "every": float(times[1] - times[0]) if times.size > 1 else max(a.duration, 1.0),
         "hands": hands,
         "happens": [

@@ -103,15 +103,17 @@ def warm_up() -> None:
     """Import what the first answer needs and compile what it runs, so that nobody waits for it later."""
     from sparewatt import tasks
     from sparewatt.files import demo_list, demo_text, read_text
-    from sparewatt.rig.compiling import is_cached
+    from sparewatt.rig.motion import at_once, compile_aside
 
     with contextlib.suppress(
         Exception
     ):  # a cold start is only slower; the first real question says what is wrong
         demo = read_text(demo_text(demo_list()[0].key))
         tasks.match(demo, draws=64)
-        if is_cached():  # else compiling would hold up the pages for longer than the first scene takes
+        if at_once():
             tasks.scene(demo, runs=0)
+        else:
+            compile_aside()
 
 
 def _say(folder: Path | None, home: Path, port: int, own: list[str], code: str) -> None:

@@ -6,7 +6,7 @@
   if (!form) return;
   const $ = (id) => document.getElementById(id);
   const BOXES = ["rider", "load", "gear", "effort", "cadence", "duration", "holds", "start"];
-  const TYPING = 180, IDLE = 400, COMPLAIN = 900; // ms
+  const TYPING = 180, IDLE = 400, PATIENCE = 4000, COMPLAIN = 900; // ms
   const words = $("c-words");
   const sceneName = $("c-name");
   const box = (name) => form.elements.namedItem(name);
@@ -79,6 +79,12 @@
     if (answer) show(answer, mine);
     if (waiting) ask(false, waiting.push);
     else if (!full && answer?.ok) later = setTimeout(() => ask(true, false), IDLE);
+    else if (full && answer?.ok) askAgain(answer.data);
+  }
+
+  /* Where the quick way of playing is not ready yet, all runs come later. */
+  function askAgain(data) {
+    if (data?.runs === 0) later = setTimeout(() => ask(true, false), PATIENCE);
   }
 
   function tell(text) {
@@ -443,4 +449,5 @@
   for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => { dragging = false; });
 
   if (reel.hands.length) { paces(); take(reel); }
+  askAgain(reel);
 })();
