@@ -233,6 +233,33 @@ def test_slider_to_redraw_is_quick(browser: Browser, standing: str) -> None:
     page.context.close()
 
 
+def test_a_changed_scene_is_redrawn_quickly(browser: Browser, standing: str) -> None:
+    """From moving a step to the new picture, with the bands of all runs after it: the quicker half feels immediate."""
+    page, watch = open_page(browser)
+    page.goto(standing + "/match")
+    page.get_by_role("link", name="Show me its seconds").first.click()
+    page.wait_for_url("**/scene?**")
+    page.goto(standing + "/scene?words=at+5+s+pull+the+plug%3B+at+12+s+plug+it+back+in")
+    expect(page.locator("#part-picture .df-band").first).to_be_attached(timeout=120_000)
+    page.evaluate(
+        """() => { window.took = []; let since = 0;
+        new MutationObserver(() => { if (!since) return; const t = since; since = 0;
+          requestAnimationFrame(() => window.took.push(performance.now() - t)); })
+          .observe(document.getElementById('part-picture'), {childList: true});
+        window.move = (way) => { since = performance.now();
+          document.querySelector(`#part-steps li:last-child [data-edit=${way}]`).click(); }; }"""
+    )
+    for k in range(16):
+        page.evaluate("way => window.move(way)", "later" if k < 12 else "sooner")
+        page.wait_for_function("n => window.took.length >= n", arg=k + 1, timeout=10_000)
+    took = page.evaluate("window.took")[4:]
+    assert statistics.median(sorted(took)[: len(took) // 2]) < 500, took
+    expect(page.locator(".waiting")).to_have_count(0)
+    expect(page.locator("#part-picture .df-band").first).to_be_attached()
+    watch.clean()
+    page.context.close()
+
+
 def test_pictures_follow_a_hand_that_keeps_moving(browser: Browser, standing: str) -> None:
     """Two seconds of moves without a pause: answers keep coming, one question at a time, and the last move wins."""
     page, watch = open_page(browser)
