@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
@@ -105,6 +105,10 @@ Script = Annotated[
     str | None, Query(max_length=WORDS_LIMIT, description="at 5 s switch the saw on; at 12 s shift up")
 ]
 Runs = Annotated[int, Query(ge=0, le=1000, description="how many runs the bands are made of")]
+Health = Annotated[
+    Literal["", "no", "yes"],
+    Query(description="the questions before any effort: no to every one, a yes to at least one, or not answered"),
+]
 NONE: tuple[str, ...] = ()
 Draws = Annotated[int, Query(ge=1, le=4096, description="how many draws the bands are made of")]
 People = Annotated[int, Query(ge=1, le=1000)]
@@ -174,6 +178,14 @@ async def loads(
 async def guard(request: Request, load: Words = None, tries: Tries = NONE) -> Response:
     """What size, what fuse, what can hurt?"""
     return await _answer(request, "guard", tries, **asked(load=load))
+
+
+@router.get("/bench", response_model=AnswerBody)
+async def bench(request: Request, health: Health = "", tries: Tries = NONE) -> Response:
+    """What is it really?"""
+    site = site_of(request)
+    changes = Question.read(("try", text) for text in tries).tries
+    return as_json(await work(lambda: site.bench.ask(health, changes).as_dict()))
 
 
 @router.get("/scene", response_model=AnswerBody)

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from sparewatt.errors import BadRequest, BadRig, ChangedElsewhere, Problem, SparewattError
+from sparewatt.present.words_numbers import sentence
 from sparewatt.studies import procedures
 from sparewatt.web import bench_boxes, bench_form, bench_page, replies
 from sparewatt.web.bench_desk import HEALTH, health_word
@@ -228,7 +229,7 @@ def _guide_page(request: Request, site: Site, sheet: bench_form.Sheet) -> Respon
     return site.page(
         request, "guide.html", q=q, status=status, section="/bench", title=told.title, answer=answer,
         link=link, told_by=told, guide=sheet.guide, minutes=f"{told.minutes:.0f}",
-        effort=bench_page.EFFORT_WORDS[sheet.guide.effort], health=word, **names,
+        effort=bench_page.EFFORT_WORDS[sheet.guide.effort], health=word, sentence=sentence, **names,
     )  # fmt: skip
 
 
