@@ -163,9 +163,11 @@ class Unknown:
 class Change:
     """One nearest-yes change. kind is one of the fixed family; edits are rig-file edits that make it so.
 
-    kind: "shed", "shorter", "gear", "pulley", "board", "battery", "riders", "no electricity", "effort", "share", "look".
+    kind: "shed", "shorter", "gear", "pulley", "board", "battery", "riders", "no electricity", "effort", "share", "look";
+    of a scene also "order", "hysteresis", "soft start", "capacitor", "clamp", "flywheel".
     edits: pairs (key path, text) that a rig file takes; ask: what the question becomes; proven: the changed rig was solved
-    and accepted. cost: in the rig's own coin, NaN unknown. size: how big a change it is, smaller is nearer.
+    (of a scene: played) and accepted. cost: in the rig's own coin, NaN unknown. size: how big a change it is, smaller is
+    nearer. words: the scene as it is ridden then, as `script_from_words` reads it; "" where no scene was asked about.
     """
 
     kind: str
@@ -176,6 +178,7 @@ class Change:
     proven: bool
     cost: float
     size: float
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

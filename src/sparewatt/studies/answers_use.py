@@ -123,7 +123,7 @@ class Bout:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadState:
-    """One way of running: start, idle, light work, rated work."""
+    """One way of running: start, idle, light work, rated work. seconds: words of the scene that shows a start."""
 
     state: str  # "start", "idle", "light", "rated"
     works: bool
@@ -139,6 +139,7 @@ class LoadState:
     torque_share: float  # of rated torque
     time: Band  # s it can be held by this rider
     says: str
+    seconds: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from sparewatt.studies.guard_scene import Check, Scene
 from sparewatt.studies.guard_swings import Pulses, Ripple, pulses, ripple, swings
 from sparewatt.studies.guard_words import finding, number, spell, value
 
-__all__ = ["CHECKS", "at_board", "quiet_capacitor"]
+__all__ = ["CHECKS", "FLICKER_SHARE", "at_board", "quiet_capacitor"]
 
 FLICKER_HERTZ, FLICKER_SHARE = (
     2.5,

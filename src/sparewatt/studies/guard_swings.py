@@ -72,7 +72,7 @@ def ripple(plays: Plays, ridden: Ridden, gear: int) -> Ripple:
         v_bus=_swing(shown, Chan.V_BUS, count),
         v_out=v_out,
         w_shaft=_swing(shown, Chan.W_SHAFT, count),
-        light=_light(lamp, v_out, often),
+        light=light_swing(lamp, v_out, often),
         often=often,
         served=bool(np.mean(shown.rows(Shared.SERVED)[-count:]) > 0.9),
         lit=bool(np.mean(shown.rows(Shared.P_LOAD)[-count:]) > 0.1),
@@ -117,7 +117,7 @@ def _swing(shown: Shown, node: Chan | Shared, count: int) -> float:
     return (float(np.max(shown.most(node)[-count:])) - float(np.min(shown.least(node)[-count:]))) / mean
 
 
-def _light(lamp: Load | None, share: float, often: float) -> float:
+def light_swing(lamp: Load | None, share: float, often: float) -> float:
     """How deep the light swings: a filament with its lag, LEDs behind a resistor with theirs."""
     if lamp is None or lamp.kind not in ("lamp", "led"):
         return math.nan

@@ -17,7 +17,8 @@ from sparewatt.studies.answers import (
     LoadState,
 )
 from sparewatt.studies.core import Solved
-from sparewatt.studies.tools import STATES, spin_up, tool_state
+from sparewatt.studies.load_starts import plain_start, tool_start
+from sparewatt.studies.tools import STATES, tool_state
 
 __all__ = ["load_states"]
 
@@ -36,7 +37,7 @@ def load_states(filled: Filled, load: Load, rider: str, effort: float | None) ->
         found = [_tool(filled, load, rider, effort, state, share) for state, share in STATES.items()]
         return (_tool_start(filled, load, rider), *found)
     rated = _run(filled, load, rider, effort, "rated", load.power)
-    return (_start(filled, load, rider, rated), rated)
+    return (plain_start(filled, load, rider, rated), rated)
 
 
 def _tool(
@@ -64,49 +65,12 @@ def _tool(
 
 
 def _tool_start(filled: Filled, load: Load, rider: str) -> LoadState:
-    """Run-up on the board's amps limit: the hardest moment is just before it is up to speed."""
+    """A tool let run up: on a battery that fits, or from legs."""
     joined = hookup(filled.rig, load.name)
-    board = joined.load_board or joined.board
-    volts = load.voltage.value if load.voltage else 110.0
-    seconds, limit, locked = spin_up(load, board, volts)
-    idle = tool_state(load, board, 0.0, volts)
-    peak = max(float(idle.watts[0]), min(volts * limit, 3.0 * float(idle.watts[0])))
-    ran = _run(filled, load, rider, None, "start", Measured(peak, 0.1 * peak, "typical"), spells=(10.0,))
-    held = f"runs up in about {seconds:.1f} s" if math.isfinite(seconds) else "never runs up"
-    says = f"{held}, held back to {limit:.1f} A (it would take {locked:.1f} A standing still)"
-    return dataclasses.replace(
-        ran, amps=limit, volts=volts, works=ran.works and math.isfinite(seconds), says=says
-    )
-
-
-def _start(filled: Filled, load: Load, rider: str, rated: LoadState) -> LoadState:
-    """The inrush of a plain load: from the battery if there is one, else from what the legs can give for seconds."""
-    factor = load.start_factor.value if load.start_factor else 1.5
-    joined = hookup(filled.rig, load.name)
-    battery = joined.battery
-    if battery is not None and not rated.works:
-        return dataclasses.replace(rated, state="start")
-    if battery is not None and battery.resistance and battery.voltage and load.power:
-        amps = factor * load.power.value / battery.voltage.value
-        cutoff = (
-            joined.load_board.input_min.value
-            if joined.load_board and joined.load_board.input_min
-            else 0.75 * battery.voltage.value
-        )
-        sag = battery.voltage.value * 1.02 - amps * battery.resistance.value
-        works = sag > cutoff
-        says = f"takes {amps:.2g} A for a moment; the battery sags to about {sag:.1f} V"
-        stop = Stop.FOUND if works else Stop.TOO_FEW_VOLTS
-        return dataclasses.replace(
-            rated, state="start", works=works, stop=stop, amps=amps, volts=sag, says=says, chance=float(works)
-        )
-    board = joined.board
-    soft = board is not None and (board.set_current is not None or board.kind != "inverter")
-    if soft or factor <= 1.6 or load.power is None:
-        return dataclasses.replace(
-            rated, state="start", says="starts softly: the board holds the first amps back"
-        )
-    return _run(filled, load, rider, None, "start", load.power.scaled(min(factor, 3.0)), spells=(10.0,))
+    idle = _run(filled, load, rider, None, "start", load.power, spells=(10.0,))
+    if joined.battery is not None and not idle.works:
+        return idle
+    return tool_start(filled, load, rider, idle)
 
 
 def _run(

@@ -18,7 +18,17 @@ from sparewatt.parts import Rider
 from sparewatt.rig.bind import find_rider
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import MAGNET_SHARE
-from sparewatt.rig.motion import Moving, Played, Start, bind_motion, channel, play
+from sparewatt.rig.motion import (
+    TOLERANCE,
+    Moving,
+    Played,
+    Start,
+    at_once,
+    bind_motion,
+    channel,
+    compile_aside,
+    play,
+)  # fmt: skip
 from sparewatt.rig.motion_bind import work_torque_share
 from sparewatt.rig.motion_layout import Act, Chan, Event, Out, Shared
 from sparewatt.studies import core
@@ -32,6 +42,8 @@ __all__ = ["Plays", "Ridden", "Shown", "Step", "round_watts"]
 
 F = NDArray[np.float64]
 BUDGET = 20_000  # steps a scene may take: one that swings so fast is told as far as it was followed
+PLAIN_TOLERANCE, PLAIN_BUDGET = 2e-3, 1500  # while nothing is compiled yet
+FINE = 0.021  # s: scenes sampled as finely as this are about the push within the turn
 EVERY, MOST_SAMPLES = 0.05, 1500  # s between samples, and how many at most
 
 
@@ -172,13 +184,20 @@ class Plays:
         if key not in self._shown:
             start = _start(ridden, gear, rest=rest, on=on, work=work, cadence=cadence)
             count = min(math.ceil(duration / every - 1e-9), MOST_SAMPLES) + 1
+            quick = at_once()
+            if not quick:
+                compile_aside()
+                if every > FINE:
+                    start = dataclasses.replace(start, even=True, longest=0.5)
             played = play(
                 moving or ridden.moving,
                 _acts(steps, ridden.ask.effort, waits=not on and not rest and cadence is None),
                 start,
                 duration=duration,
                 times=np.linspace(0.0, duration, count),
-                budget=BUDGET,
+                tolerance=TOLERANCE if quick else PLAIN_TOLERANCE,
+                budget=BUDGET if quick else PLAIN_BUDGET,
+                plain=not quick,
             )[0]
             words = _words(ridden, gear, steps, duration, rest=rest, on=on, cadence=cadence)
             self._shown[key] = Shown(

@@ -1,4 +1,4 @@
-"""Universal-motor tools on direct current: what they draw idle, in light and in rated work, and how they start."""
+"""Universal-motor tools on direct current: what they draw idle, in light and in rated work, and held still."""
 
 from __future__ import annotations
 
@@ -13,11 +13,10 @@ from sparewatt.physics import appliances
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill_electric import light_torque
 
-__all__ = ["STATES", "ToolState", "spin_up", "tool_plate", "tool_state"]
+__all__ = ["STATES", "ToolState", "locked_amps", "tool_plate", "tool_state"]
 
 F = NDArray[np.float64]
 STATES = {"idle": 0.0, "light": 1 / 3, "rated": 1.0}  # share of the torque its motor is rated for
-INERTIA_PER_WATT = 1.3e-7  # kg*m^2 of rotor for each plate watt of a hand tool (common practice, no source)
 DRAWS = 256
 
 
@@ -96,8 +95,8 @@ def tool_state(load: Load, board: Converter | None, share: float, volts: float, 
     )
 
 
-def spin_up(load: Load, board: Converter | None, volts: float) -> tuple[float, float, float]:
-    """(seconds to run up, amps held back to, amps it would take held still) on a source limited in volts and amps."""
+def locked_amps(load: Load, board: Converter | None, volts: float) -> tuple[float, float]:
+    """(amps a tool is held back to, amps it would take held still)."""
     plate = tool_plate(load)
     caps = (
         [m.value for m in (board.set_current, board.output_current) if m is not None]
@@ -105,21 +104,4 @@ def spin_up(load: Load, board: Converter | None, volts: float) -> tuple[float, f
         else []
     )
     locked = float(appliances.locked_current(volts, r_motor=plate.r_motor))
-    limit = min([*caps, locked])
-    idle = tool_state(load, board, 0.0, volts)
-    watts = load.plate_power.value if load.plate_power else 600.0
-    speed = 0.9 * idle.speed_share * plate.w_rated
-    if speed <= 0:
-        return math.inf, limit, locked
-    seconds = appliances.spin_up_time(
-        speed,
-        v_bus=volts,
-        i_limit=limit,
-        inertia=INERTIA_PER_WATT * watts,
-        k_series=plate.k_series,
-        r_motor=plate.r_motor,
-        i_sat=plate.i_sat,
-        t_coulomb=plate.t_coulomb,
-        t_fan=plate.t_fan,
-    )
-    return float(seconds), limit, locked
+    return min([*caps, locked]), locked
