@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from sparewatt.errors import BadRequest, ChangedElsewhere, Problem
 from sparewatt.present.words_numbers import amount
 from sparewatt.studies.procedures import Guide, Place, places
-from sparewatt.studies.reading_kinds import KINDS, READINGS, Kind
+from sparewatt.studies.reading_kinds import KINDS, READINGS, Kind, units_for
 from sparewatt.web.bench_desk import BenchDesk, Reading
 
 if TYPE_CHECKING:
@@ -194,6 +194,7 @@ def _forget(sheet: Sheet, readings: Readings) -> None:
         if gone & {sheet.typed.lines.get(n, 0) for n in boxes}:
             for n in boxes:
                 sheet.typed.lines.pop(n, None)
+                sheet.typed.text.pop(n, None)
             if not row.kind.series:
                 sheet.typed.marks.pop(row.mark, None)
 
@@ -212,7 +213,7 @@ def _row(bench: BenchDesk, sheet: Sheet, row: Row, seen: str) -> str:
         sheet.told[f"v.{n}"] = problem
     reading = Reading(
         kind=row.kind.key,
-        values=[(READINGS[p.slot.what].what, with_unit(typed.text[n], typed.unit.get(n, ""))) for n, p in given.items()],
+        values=[(READINGS[p.slot.what].what, _whole_text(n, p, typed)) for n, p in given.items()],
         at=typed.marks.get(row.mark, ""),
         part=typed.parts.get(row.mark, ""),
         meter=_by_what(row.kind, typed.meter),
@@ -241,13 +242,18 @@ def _row(bench: BenchDesk, sheet: Sheet, row: Row, seen: str) -> str:
     return seen
 
 
+def _whole_text(n: int, place: Place, typed: Typed) -> str:
+    """What a box says, with the unit beside it, or the usual one."""
+    return with_unit(typed.text[n], typed.unit.get(n) or units_for(READINGS[place.slot.what].unit)[0])
+
+
 def _unreadable(given: Mapping[int, Place], typed: Typed) -> Iterator[tuple[str, Problem]]:
     """Every box that cannot be read, with what would be."""
     from sparewatt.files.readings import value_of
     from sparewatt.quantities import BadText
 
     for n, place in given.items():
-        text = with_unit(typed.text[n], typed.unit.get(n, ""))
+        text = _whole_text(n, place, typed)
         try:
             value_of(text, "", READINGS[place.slot.what])
         except BadText as bad:
@@ -262,7 +268,7 @@ def _unlikely(given: Mapping[int, Place], typed: Typed) -> Iterator[tuple[str, P
     for n, place in given.items():
         kind = READINGS[place.slot.what]
         try:
-            value, _sd, _unit = value_of(with_unit(typed.text[n], typed.unit.get(n, "")), "", kind)
+            value, _sd, _unit = value_of(_whole_text(n, place, typed), "", kind)
         except BadText:
             continue
         if not kind.low <= value <= kind.high:

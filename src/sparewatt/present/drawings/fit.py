@@ -117,11 +117,11 @@ def _middle(picture: FittedPicture) -> str:
     """What the line says where the used readings lie, with its band."""
     used = [point.x for point in picture.points if point.used]
     at = max(used, default=float(picture.x[-1]))
-    k = int(np.argmin(np.abs(picture.x - at)))
-    where = amount(float(picture.x[k]), picture.x_unit, digits=3).text
+    where = amount(at, picture.x_unit, digits=3).text
     what = _WORDS.get((picture.x_name, picture.x_unit), picture.x_name) if picture.x_unit == "1" else ""
     at_all = f"At {where} {what}".rstrip()
-    mid, low, high = (float(v[k]) for v in (picture.y, picture.low, picture.high))
+    lines = (picture.y, picture.low, picture.high)
+    mid, low, high = (float(np.interp(at, picture.x, line)) for line in lines)
     if not (math.isfinite(low) and math.isfinite(high)):
         return f"{at_all} it says {amount(mid, picture.y_unit, digits=3).text}; no band can be given yet."
     said = band(Band(mid, low, high, "measured"), picture.y_unit).text
@@ -253,6 +253,7 @@ def _below(c: Canvas, p: FittedPicture, x: Axis, high: float, odd: Mapping[str, 
     c.line(x.start, y(0), x.end, y(0), "dl", 1.5)
     for tick in (-3, 0, 3):
         c.text(x.start - 10, y(tick) + 5, f"{tick:+d}".replace("-", "\u2212") if tick else "0", anchor="end")
+    far: list[tuple[float, float, str]] = []
     for point in _shown(p.points):
         if not math.isfinite(point.residual):
             continue
@@ -260,19 +261,10 @@ def _below(c: Canvas, p: FittedPicture, x: Axis, high: float, odd: Mapping[str, 
         c.line(at, y(0), at, y(inside), "dl" if point.used else "dl-acc", 2)
         _mark(c, point, at, y(inside))
         if inside != point.residual:
-            _far(c, point.residual, at, y(inside), x)
-
-
-def _far(c: Canvas, residual: float, x: float, y: float, along: Axis) -> None:
-    """How far off a reading lies that stands at the edge."""
-    words = f"{residual:+.0f}".replace("-", "\u2212")
-    right = x + 60 < along.end
-    c.text(
-        x + 14 if right else x - 14,
-        y + 5,
-        words,
-        anchor="start" if right else "end",
-        bold=True,
-        cls="dt-acc",
-        halo=True,
-    )
+            far.append((at, y(inside), f"{point.residual:+.0f}".replace("-", "\u2212")))
+    marks = [Box(at - 9, up - 9, at + 9, up + 9) for at, up, _ in far]
+    wanted = [
+        Label(words=words, anchors=[(at, up)], bold=True, cls="dt-acc", worth=70) for at, up, words in far
+    ]
+    placed, _left = tags.place(wanted, Box(x.start, high + 58, x.end, high + 172), blocked=marks)
+    tags.draw(c, placed)

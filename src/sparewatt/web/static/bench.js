@@ -20,9 +20,9 @@
     const words = fresh.querySelector("#said")?.textContent || "";
     live.replaceChildren(...fresh.childNodes);
     for (const id of open) document.getElementById(id)?.setAttribute("open", "");
-    const next = live.querySelector("[autofocus]") || (at && document.getElementById(at));
-    next?.focus({ preventScroll: true });
-    next?.scrollIntoView({ block: "nearest" });
+    const next = live.querySelector("[autofocus]") || (at ? document.getElementById(at) : null) || document.getElementById("said");
+    next.focus({ preventScroll: true });
+    if (next.id !== "said") next.scrollIntoView({ block: "nearest" });
     document.getElementById("panel").scrollTop = top;
     tell(""); // so that the words are new to whoever listens
     requestAnimationFrame(() => tell(words));
