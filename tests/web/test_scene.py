@@ -21,7 +21,7 @@ from tests.web.test_pages import FORBIDDEN, Reader
 from sparewatt.files import demo_text, read_text
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.studies.script import examples
-from sparewatt.web import scene_words
+from sparewatt.web import scene_routes, scene_words
 from sparewatt.web.question import Question
 from sparewatt.web.scene_page import FRAGMENTS, QUICK
 
@@ -457,11 +457,23 @@ def test_bands_that_are_not_there_yet_are_asked_for_again(
 
     def once(place: object, *, runs: int, **given: object) -> object:
         asked.append(runs)
-        return fake_scene.scene(place, runs=0 if len(asked) < 3 else runs, **given)  # type: ignore[arg-type]
+        return fake_scene.scene(place, runs=0 if len(asked) < 4 else runs, **given)  # type: ignore[arg-type]
 
     monkeypatch.setattr(fake_tasks, "scene", once)
     assert "played once so far" in client.get("/scene", params={"words": WORDS}).text
     assert client.get("/scene/part", params={"words": WORDS}).json()["data"]["runs"] == 0
     assert client.get("/scene/part", params={"words": WORDS}).json()["data"]["runs"] == 200
     assert client.get("/scene/part", params={"words": WORDS}).json()["data"]["runs"] == 200
-    assert asked == [200, 200, 200]
+    assert asked == [0, 200, 200, 200]
+
+
+def test_a_page_does_not_wait_for_many_runs_of_a_slow_scene(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where one run takes long, the page comes with one; its script asks for the rest, and without one a link does."""
+    monkeypatch.setattr(scene_routes, "SOON", -1.0)
+    page = client.get("/scene", params={"words": WORDS}).text
+    assert '"runs": 0' in page
+    found = re.search(r'<noscript>.*?href="([^"]+)"', page)
+    assert found is not None
+    assert '"runs": 200' in client.get(found[1].replace("&amp;", "&")).text

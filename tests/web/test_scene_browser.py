@@ -18,6 +18,8 @@ from tests.web import fake_tasks
 from tests.web.browser import axe, open_page
 from tests.web.conftest import RIG, served
 
+from sparewatt.web import scene_routes
+
 WORDS = "at 5 s pull the plug; at 12 s shift up; at 20 s plug it back in"
 ADDRESS = "/scene?words=" + WORDS.replace(" ", "+").replace(";", "%3B")
 KEPT = """
@@ -243,6 +245,20 @@ def test_words_redraw_the_page_as_they_are_typed(browser: Browser, playing: str)
     assert words.get_attribute("aria-invalid") is None
     assert page.evaluate("window.stayed") is True
     watch.clean()  # half-typed words are ordinary answers: the browser notes nothing
+    page.context.close()
+
+
+def test_bands_follow_a_page_that_did_not_wait(
+    browser: Browser, playing: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A slow scene comes with one run; the bands are there a moment later, without a press."""
+    monkeypatch.setattr(scene_routes, "SOON", -1.0)
+    page, watch = open_page(browser)
+    page.goto(playing + ADDRESS)
+    expect(page.locator("#part-picture .df-band").first).to_be_attached()
+    expect(page.locator("#part-chances")).to_contain_text("200 runs")
+    assert question(page) == {"words": WORDS}
+    watch.clean()
     page.context.close()
 
 

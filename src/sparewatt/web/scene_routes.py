@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, cast
@@ -30,6 +31,7 @@ from sparewatt.web.takeaway import SVG_POLICY
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
+SOON = 0.25  # s for one run: where it takes longer, the page does not wait for all of them
 JUST_RIDES = "riding along"  # what no words at all say
 
 
@@ -119,15 +121,23 @@ def _names(filled: Filled, look: _Look) -> dict[str, Any]:
 
 @router.get("/scene")
 async def page(request: Request) -> Response:
-    """The page: a scene told and played, or what is to be put right in its words."""
+    """The page: a scene told and played, or what is to be put right in its words.
+
+    Several rigs on one bus take many seconds for all runs: then the page goes out with one, and the rest is asked for by its
+    script, or by a link where there is none.
+    """
     site, q = site_of(request), Question.of_a_scene(request.query_params.multi_items())
     edit, when, more = (
         request.query_params.get(n, "").strip()[:TEXT_LIMIT] for n in ("edit", "when", "more")
     )
+    every = "all" in request.query_params
 
     def job() -> Response:
         filled = filled_for(site, q)
-        look = _look(site, filled, q, None if edit else FULL_RUNS)
+        began = time.monotonic()
+        look = _look(site, filled, q, None if edit else 0)
+        if look.shown is not None and (every or time.monotonic() - began < SOON):
+            look = _look(site, filled, q, FULL_RUNS)
         if edit and look.told is not None:
             try:
                 words = scene_words.edited(look.told, edit, when, more)

@@ -83,8 +83,8 @@
   }
 
   /* Where the quick way of playing is not ready yet, all runs come later. */
-  function askAgain(data) {
-    if (data?.runs === 0) later = setTimeout(() => ask(true, false), PATIENCE);
+  function askAgain(data, wait = PATIENCE) {
+    if (data?.runs === 0) later = setTimeout(() => ask(true, false), wait);
   }
 
   function tell(text) {
@@ -449,5 +449,5 @@
   for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => { dragging = false; });
 
   if (reel.hands.length) { paces(); take(reel); }
-  askAgain(reel);
+  askAgain(reel, 0);
 })();
