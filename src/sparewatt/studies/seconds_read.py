@@ -232,14 +232,15 @@ def ending(moving: Moving, main: Played, script: Script) -> str:
 
 
 def asked_for(script: Script, times: F) -> NDArray[np.bool_]:
-    """Whether the load, or the battery, is meant to be fed, at each time."""
-    on, plugged, hooked = script.switched_on or script.ask.load == "charge", True, True
+    """Whether the load, or the battery, is meant to be fed by legs that push, at each time."""
+    on, plugged, hooked, pushes = script.switched_on or script.ask.load == "charge", True, True, True
     asked = np.full(times.size, on)
     for act in script.steps:
         on = {"on": True, "off": False}.get(act.kind, on)
         plugged = {"plug": True, "unplug": False}.get(act.kind, plugged)
         hooked = {"hook": True, "unhook": False}.get(act.kind, hooked)
-        asked[times >= act.at] = on and plugged and (hooked or script.ask.load != "charge")
+        pushes = {"pedal": True, "stop": False}.get(act.kind, pushes)
+        asked[times >= act.at] = on and plugged and pushes and (hooked or script.ask.load != "charge")
     return asked
 
 
