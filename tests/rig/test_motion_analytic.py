@@ -586,7 +586,7 @@ def _fixed_steps(moving: Moving, n: int) -> F:
     mv[:, Move.TIRES] = mv[:, Move.HEATS] = 0.0
     kernel.refresh(0.0, 1, q, mv, du, su, gi, gf, oc)
     size = y.size
-    res, f1, y1, y2, f2, d2, d3 = (np.zeros(size) for _ in range(7))
+    res, f1, y1, y2, f2, d2, d3 = (np.zeros(n_) for n_ in (20, *([size] * 6)))
     jac, factors, ks = np.zeros((size, size)), np.zeros((size, size)), np.zeros((6, size))
     pivot, index = np.zeros(size, np.int64), np.zeros(size, np.int64)
     args = (1, q, mv, geo, moving.table, du, su, gi, gf, oc, res)

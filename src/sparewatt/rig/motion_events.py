@@ -57,7 +57,7 @@ def gauges(y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc:
                 low_v = v if v > 0.3 else 0.3
                 if rigs == 1 and (oc[ix.O_MOTOR] == 0.0 or gi[ix.I_RUNS] == 0):
                     out[c + 3] = q[k, ix.Q_LIMIT] - su[k, ix.U_PHELD] * su[k, ix.U_SOFT] / low_v
-                    if kind == ix.BOOST and v - q[k, ix.Q_LOSS] > su[k, ix.U_HELD]:
+                    if label == ix.PASSES:
                         out[c + 3] = 1.0
                 else:
                     out[c + 3] = -1.0 if label == ix.LIMITED else 1.0
@@ -67,7 +67,7 @@ def gauges(y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc:
                     else q[k, ix.Q_SET]
                 )
                 if kind == ix.BOOST:
-                    out[c + 4] = held - v + q[k, ix.Q_LOSS]
+                    out[c + 4] = res[7] if rigs == 1 else held - v + q[k, ix.Q_LOSS]
                 elif kind == ix.BUCK:
                     out[c + 4] = v - q[k, ix.Q_LOSS] - held
         if mv[k, ix.M_VCLAMP] < 1e9 and du[k, ix.D_CLAMP] == 1:

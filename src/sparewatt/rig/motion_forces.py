@@ -156,6 +156,7 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
     """Output volts res[0], tool volts res[1], then for rig k from 2 + 3 k: amps into its board, amps out, way of running.
 
     `rates` adds for rig k, from 2 + 3 rigs + 2 k: the torque its drive passes on at the machine's shaft, the rider's push.
+    A single rig's board adds how far it is from passing through (7, V) and the share of what is asked that it serves (8).
     """
     tool = oc[ix.O_MOTOR] > 0.0 and gi[ix.I_RUNS] == 1 and gi[ix.I_PLUGGED] == 1
     it = y[5 * rigs] if tool else 0.0
@@ -207,39 +208,79 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
         held, p_held = hold(a, g, p, q[0, ix.Q_SET], mv[0, ix.M_ISET], l0, l1, l2)
         if on == 2:
             res[1] = held
-    p_held = p_held * soft
-    u_through = v - loss
-    if kind == ix.BOOST and u_through > held:
-        i = conduct_load(u_through, a, g, p)
-        u = u_through
-        if i < 0.0:  # the battery stands above what comes through
-            i, u = 0.0, rest_volts(a, g, p)
-        res[0], res[2], res[3], res[4] = u, i, i, float(ix.PASSES)
-        return
-    i = p_held / (v if v > ix.LEAST_VOLTS else ix.LEAST_VOLTS)
+    i = p_held * soft / (v if v > ix.LEAST_VOLTS else ix.LEAST_VOLTS)
     label, u = ix.REGULATES, held
     if g > 0.0 and a + g * held + p / held < 0.0:  # a battery above the setting: nothing flows into it
         u = rest_volts(a, g, p)
     if i > limit:
         i, label = limit, ix.LIMITED
         u = sagged(a, g, p, watts_out(v * limit, l0, l1, l2), held)
-    if kind == ix.BUCK and v < ix.BLEND * (held + loss):
-        u_through = v - loss
+    u_through, edge = v - loss, held + loss
+    if kind == ix.BOOST:
+        _pass_through(v, u_through, i, u, p_held, soft, label, l0, l1, l2, a, g, p, res)
+        return
+    if kind == ix.BUCK and v < ix.BLEND * edge:
         i_through = conduct_load(u_through, a, g, p) * soft
         if i_through < 0.0:
             i_through, u_through = 0.0, rest_volts(a, g, p)
-        edge = held + loss
-        if v <= edge:
-            if i_through <= limit or label == ix.REGULATES:
-                i, u, label = (i_through if i_through < limit else limit), u_through, ix.DROPS_OUT
-        else:
+        if v > edge:
             share = (v - edge) / ((ix.BLEND - 1.0) * edge)
             i_edge = conduct_load(held, a, g, p) * soft
             i_edge = 0.0 if i_edge < 0.0 else (limit if i_edge > limit else i_edge)
             i, label = share * i + (1.0 - share) * i_edge, ix.DROPS_OUT
-    p_out = watts_out(v * i, l0, l1, l2) if label != ix.DROPS_OUT else u * i
+        elif i_through <= limit:
+            i, u, label = i_through, u_through, ix.DROPS_OUT
+        else:
+            i, label = limit, ix.LIMITED
+            u = sagged(a, g, p, watts_out(v * limit, l0, l1, l2), held)
     res[0], res[2], res[4] = u, i, float(label)
-    res[3] = p_out / u if u > 0.1 else 0.0
+    if label == ix.DROPS_OUT:
+        res[3], res[8] = i, soft
+    else:
+        _pushes(v, u, p_held, soft, label, i, l0, l1, l2, res)
+
+
+@small
+def _pushes(
+    v: float,
+    u: float,
+    p_held: float,
+    soft: float,
+    label: int,
+    i: float,
+    l0: float,
+    l1: float,
+    l2: float,
+    res: F,
+) -> None:
+    """Amps a board pushes out while it holds or is limited, and the share of what is asked that this serves."""
+    if label == ix.LIMITED:
+        watts, res[8] = watts_out(v * i, l0, l1, l2), 1.0
+    else:
+        watts, res[8] = soft * watts_out(p_held, l0, l1, l2), soft
+    res[3] = watts / u if u > 0.1 else 0.0
+
+
+@small
+def _pass_through(
+    v: float, u_through: float, i: float, u: float, p_held: float, soft: float, label: int, l0: float, l1: float,
+    l2: float, a: float, g: float, p: float, res: F,
+) -> None:  # fmt: skip
+    """A step-up board: with more volts behind it than it makes, what comes goes straight through its diode, whatever the
+    board would limit. i, u, label: as long as it steps up. It goes over within a narrow band of volts."""
+    res[7] = u - u_through
+    if u_through <= u:
+        res[0], res[2], res[4] = u, i, float(label)
+        _pushes(v, u, p_held, soft, label, i, l0, l1, l2, res)
+        return
+    share = (u_through - u) / ((ix.BLEND - 1.0) * (u if u > ix.LEAST_VOLTS else ix.LEAST_VOLTS))
+    share = share if share < 1.0 else 1.0
+    passed = conduct_load(u_through, a, g, p)
+    if passed < 0.0:  # the battery stands above what comes through
+        passed, u_through = 0.0, rest_volts(a, g, p)
+    served = share + (1.0 - share) * (1.0 if label == ix.LIMITED else soft)
+    res[0], res[2], res[4] = u_through, share * passed + (1.0 - share) * i, float(ix.PASSES)
+    res[3], res[8] = served * passed, served
 
 
 @jit
@@ -257,18 +298,20 @@ def _tool_on_board(
         most = watts_out(v * limit, l0, l1, l2) / it
         if u > most:
             u, label = most, ix.LIMITED
-    if kind == ix.BUCK and u > v - loss:
-        u, label = v - loss, ix.DROPS_OUT
-    if kind == ix.BOOST and v - loss > u:
-        u, label = v - loss, ix.PASSES
+    p = u * it
+    i = (p + l0 + l1 * p + l2 * p * p) / (v if v > ix.LEAST_VOLTS else ix.LEAST_VOLTS)
+    # A wire at one end of its range, a board at the other; it goes over within a narrow band of volts
+    res[7] = u - (v - loss)
+    over = -res[7] / ((ix.BLEND - 1.0) * (u if u > ix.LEAST_VOLTS else ix.LEAST_VOLTS))
+    share = 1.0 if over > 1.0 else (0.0 if over < 0.0 else over)
+    if kind == ix.BUCK and share < 1.0:
+        i, label = share * i + (1.0 - share) * it, ix.DROPS_OUT
+        u = u if res[7] < 0.0 else v - loss
+    if kind == ix.BOOST and over > 0.0:
+        i, u, label = share * it + (1.0 - share) * i, v - loss, ix.PASSES
     if u < 0.0:
         u = 0.0
-    if label == ix.PASSES or label == ix.DROPS_OUT:
-        i = it
-    else:
-        p = u * it
-        i = (p + l0 + l1 * p + l2 * p * p) / (v if v > ix.LEAST_VOLTS else ix.LEAST_VOLTS)
-    res[0], res[1], res[2], res[3], res[4] = u, u, i, it, float(label)
+    res[0], res[1], res[2], res[3], res[4], res[8] = u, u, i, it, float(label), 1.0
 
 
 @jit
@@ -282,22 +325,24 @@ def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I, su: F) -> tuple[f
         return 0.0, u, ix.ASLEEP
     loss, v_set, limit = q[k, ix.Q_LOSS], q[k, ix.Q_SET], q[k, ix.Q_LIMIT]
     label, source = ix.REGULATES, v_set * su[k, ix.U_SOFT]
-    if kind == ix.BOOST and v - loss > v_set:
-        label, source = ix.PASSES, v - loss
     if kind == ix.BUCK and v - loss < source:
         label, source = ix.DROPS_OUT, v - loss
     i = (source - u) / r
-    if i <= 0.0:
-        return 0.0, source, label
-    if label == ix.PASSES:
-        return i, source, label
-    if i > mv[k, ix.M_ISET]:
-        i = mv[k, ix.M_ISET]
-    if limit < 1e9:
-        most = watts_out(v * limit, q[k, ix.Q_L0], q[k, ix.Q_L1], q[k, ix.Q_L2]) / (u if u > 0.5 else 0.5)
-        if i > most:
-            i, label = most, ix.LIMITED
-    return i, u + r * i, label
+    if i > 0.0:
+        if i > mv[k, ix.M_ISET]:
+            i = mv[k, ix.M_ISET]
+        if limit < 1e9:
+            most = watts_out(v * limit, q[k, ix.Q_L0], q[k, ix.Q_L1], q[k, ix.Q_L2]) / (u if u > 0.5 else 0.5)
+            if i > most:
+                i, label = most, ix.LIMITED
+        source = u + r * i
+    else:
+        i = 0.0
+    if kind == ix.BOOST and v - loss > source:  # more comes straight through than the board would push
+        label, source = ix.PASSES, v - loss
+        i = (source - u) / r
+        i = i if i > 0.0 else 0.0
+    return i, source, label
 
 
 @jit
@@ -567,7 +612,7 @@ def observe(
         and int(q[0, ix.Q_KIND]) != ix.NONE
         and (oc[ix.O_MOTOR] == 0.0 or int(oc[ix.O_MON]) != 0)
     ):
-        ramp = su[0, ix.U_SOFT]  # behind a board that is still rising everything gets its share only
+        ramp = res[8]  # behind a board that is still rising everything gets its share only
         p_draw, p_load, i_batt = ramp * p_draw, ramp * p_load, ramp * i_batt
         power[ix.S_BATTERY], power[ix.S_BWIRE] = ramp * power[ix.S_BATTERY], ramp * power[ix.S_BWIRE]
         power[ix.S_FIELD] = ramp * power[ix.S_FIELD]
