@@ -37,7 +37,8 @@ TOOLS = {
     "s": ("Times, with", ("film", "stopwatch")),
 }
 SIGNED = ("first_turn.volts", "rope_brake.scale")  # a keyboard that has a minus
-COUNTED = ("turns", "turn_time")  # a speed counted by eye: folded, since most film it
+# The other way to say the same, folded: of a spun shaft most film the speed, of one that runs down most film the volts.
+INSTEAD = {("speed", "turns"): ("turns", "turn_time"), ("volts", "speed"): ("speed",)}
 BY_NAME = ("board", "gear", "rider", "load")  # what `part` may be picked from
 
 
@@ -108,10 +109,25 @@ def _row_names(sheet: Sheet, row: Row, rig: Rig, stands: Mapping[int, Entry], nx
         "fields": fields,
         "done": bool(lines) and not [f for f in open_boxes if f["needed"]],
         "counted": any(f["counted"] for f in fields),
+        "instead": "or count turns" if "turns" in row.kind.either else "or speeds, not volts",
+        "button": _has_button(sheet, row),
         "counted_open": any(f["counted"] and (f["text"] or f["problem"]) for f in fields),
         "lines": lines,
         "part": _part(row, rig, typed) if row.begins else None,
     }
+
+
+def _has_button(sheet: Sheet, row: Row) -> bool:
+    """In a series one button at the next moment and one at the end will do; Enter works in every box."""
+    if not row.kind.series:
+        return True
+    mine = [r for r in sheet.rows if (r.step, r.mark) == (row.step, row.mark)]
+    waiting = [
+        r
+        for r in mine
+        if any(n not in sheet.typed.lines for n, p in r.places if READINGS[p.slot.what].needed)
+    ]
+    return row in (mine[-1], *waiting[:1])
 
 
 def _number(sheet: Sheet, row: Row) -> int:
@@ -169,7 +185,7 @@ def _box(
         "likely": _likely(slot, kind),
         "needed": slot.needed and kind.needed,
         "spare": not (slot.needed and kind.needed) and kind.what not in row.kind.either,
-        "counted": "turns" in row.kind.either and kind.what in COUNTED,
+        "counted": kind.what in INSTEAD.get(row.kind.either, ()),
         "problem": sheet.told.get(f"v.{n}"),
         "focus": nxt == f"v.{n}",
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
@@ -29,6 +30,7 @@ __all__ = ["health_form", "linker", "panel", "procedures", "study_of", "whole"]
 
 EFFORT_WORDS = dict(zip(EFFORTS, ("no effort", "easy riding", "steady riding", "to the limit"), strict=True))
 SHORT = {"too_good": "rounded?", "unnamed": "odd"}
+_AT = re.compile(r"^\((.*?)\): ")  # where a reading is to be taken, as it stands behind its name
 FEW = 6  # an odd cause that takes in more readings than this is told once, not at each of them
 Link = Callable[[str], str]
 
@@ -157,15 +159,13 @@ def odd_words(suspects: Sequence[Suspect]) -> dict[str, str]:
 
 def next_rows(a: BenchAnswer, link: Link) -> list[dict[str, str]]:
     """What to read next, best first, each with the page of its procedure."""
-    return [
-        {
-            "says": tied(words_bench.next_line(n)),
-            "what": n.what,
-            "why": sentence(n.why),
-            "href": link(f"/bench/{n.procedure}"),
-        }
-        for n in words_bench.each_once(a.next_readings)
-    ]
+    found = []
+    for n in words_bench.each_once(a.next_readings):
+        gives = words_bench.next_line(n).removeprefix(n.what).lstrip(" :")
+        gives = _AT.sub(r"\1: ", gives)
+        href = link(f"/bench/{n.procedure}")
+        found.append({"says": tied(gives[:1].upper() + gives[1:]), "what": n.what, "href": href})
+    return found
 
 
 def pictures(a: BenchAnswer, drawn: Iterable[FittedPicture], key: str) -> list[dict[str, Any]]:

@@ -264,7 +264,8 @@ def _below(c: Canvas, p: FittedPicture, x: Axis, high: float, odd: Mapping[str, 
             far.append((at, y(inside), f"{point.residual:+.0f}".replace("-", "\u2212")))
     marks = [Box(at - 9, up - 9, at + 9, up + 9) for at, up, _ in far]
     wanted = [
-        Label(words=words, anchors=[(at, up)], bold=True, cls="dt-acc", worth=70) for at, up, words in far
+        Label(words=words, anchors=[(at, up)], bold=True, cls="dt-acc", worth=70, wish="right")
+        for at, up, words in far
     ]
     placed, _left = tags.place(wanted, Box(x.start, high + 58, x.end, high + 172), blocked=marks)
     tags.draw(c, placed)
