@@ -22,6 +22,7 @@ from sparewatt.files import demo_text, read_text
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.studies.script import examples
 from sparewatt.web import scene_routes, scene_words
+from sparewatt.web.desk import KEPT_SCENES
 from sparewatt.web.question import Question
 from sparewatt.web.scene_page import FRAGMENTS, QUICK
 
@@ -477,3 +478,14 @@ def test_a_page_does_not_wait_for_many_runs_of_a_slow_scene(
     found = re.search(r'<noscript>.*?href="([^"]+)"', page)
     assert found is not None
     assert '"runs": 200' in client.get(found[1].replace("&amp;", "&")).text
+
+
+def test_few_played_scenes_are_kept(client: TestClient) -> None:
+    """A scene holds every number of every moment, so only the last ones stay in memory; other answers are not pushed out."""
+    desk = client.app.state.site.desk  # type: ignore[attr-defined]
+    match = desk.ask("match")
+    for k in range(20):
+        client.get("/scene/part", params={"words": f"at {k} s pull the plug", "quick": "wide"})
+    kept = [key for key in desk._answers if key[0] == "scene"]
+    assert len(kept) == KEPT_SCENES
+    assert desk.ask("match") is match

@@ -23,6 +23,7 @@ from sparewatt.web.rigfile import Sheet
 __all__ = ["Desk", "Tasks"]
 
 KEPT_ANSWERS = 96
+KEPT_SCENES = 8
 KEPT_STEPS = 50
 HOLDS = (("all day", 8 * 3600.0), ("an hour", 3600.0), ("ten minutes", 600.0), ("a minute", 60.0))
 
@@ -68,7 +69,7 @@ class Desk:
         self.folder = folder
         self.home = home
         self._tasks = tasks
-        self._answers: OrderedDict[Hashable, Answer] = OrderedDict()
+        self._answers: OrderedDict[tuple[Hashable, ...], Answer] = OrderedDict()
         self._steps: deque[Step] = deque(maxlen=KEPT_STEPS)
         self._lock = threading.RLock()
         self._started: tuple[Answer, str] | None = None
@@ -193,6 +194,11 @@ class Desk:
             self._answers[key] = answer
             while len(self._answers) > KEPT_ANSWERS:
                 self._answers.popitem(last=False)
+            played = [k for k in self._answers if k[0] == "scene"]
+            for old in played[
+                :-KEPT_SCENES
+            ]:  # every number of every moment: a thousand times what another answer holds
+                del self._answers[old]
         return answer
 
     def ask_both(self, changes: tuple[tuple[str, str], ...], **asked: Any) -> Answer:
