@@ -86,11 +86,13 @@ def hold(
         c = a - i_set
         if g > 0.0:
             disc = c * c - 4.0 * g * p
-            held = (-c + math.sqrt(disc if disc > 0.0 else 0.0)) / (2.0 * g)
+            held = (-c + math.sqrt(disc)) / (2.0 * g) if disc >= 0.0 else 0.0
         else:
-            held = 0.25 * v_set
-        if not held > 0.0:
-            held = 0.25 * v_set
+            held = 0.0
+        if not held > ix.LEAST_VOLTS:  # not to be carried: the output is as good as shorted
+            low = g + p / ix.LEAST_VOLTS**2
+            held = (i_set - a) / low if low > 0.0 and i_set > a else 0.0
+            held = held if held > 1e-6 else 1e-6
         if held > v_set:
             held = v_set
     p_out = held * amps
@@ -101,16 +103,20 @@ def hold(
 
 @small
 def sagged(a: float, g: float, p: float, p_out: float, held: float) -> float:
-    """Output volts at which the demand takes p_out watts (`steady._output_volts`)."""
+    """Output volts at which the demand takes p_out watts (`steady._output_volts`); where it cannot make do with them, the
+    last few tenths of a volt at which such a load still conducts."""
     c = p - p_out
+    u = 0.0
     if g > 0.0:
         disc = a * a - 4.0 * g * c
-        root = math.sqrt(disc if disc > 0.0 else 0.0)
-        u = (-a + root) / (2.0 * g) if a <= 0.0 else -2.0 * c / (a + root)
+        if disc >= 0.0:
+            root = math.sqrt(disc)
+            u = (-a + root) / (2.0 * g) if a <= 0.0 else -2.0 * c / (a + root)
     elif a > 0.0:
         u = -c / a
-    else:
-        u = 0.5 * held
+    if not u > ix.LEAST_VOLTS:
+        low = g + p / ix.LEAST_VOLTS**2
+        u = (-a + math.sqrt(a * a + 4.0 * low * p_out)) / (2.0 * low) if low > 0.0 else 0.0
     return u if u < held else held
 
 
@@ -131,9 +137,11 @@ def own_board(u: float, i: float, oc: F) -> tuple[float, float]:
     """A tool behind a board of its own, fed at u: volts at the tool and watts drawn at u, for the tool's amps i."""
     set_v, cap = oc[ix.O_OSET], oc[ix.O_OAMPS]
     v = set_v
+    if u < ix.LEAST_VOLTS:  # nothing to make volts from
+        v = set_v * (u * u if u > 0.0 else 0.0) / ix.LEAST_VOLTS**2
     if cap < 1e9:
         share = (1.0 + ix.AMPS_BAND - i / cap) / (2.0 * ix.AMPS_BAND)
-        v = set_v * (1.0 if share > 1.0 else (0.0 if share < 0.0 else share))
+        v = v * (1.0 if share > 1.0 else (0.0 if share < 0.0 else share))
     if oc[ix.O_OIN] < 1e9 and i > 1e-6:
         most = watts_out(u * oc[ix.O_OIN], oc[ix.O_OL0], oc[ix.O_OL1], oc[ix.O_OL2]) / i
         if v > most:
@@ -258,7 +266,7 @@ def _pushes(
         watts, res[8] = watts_out(v * i, l0, l1, l2), 1.0
     else:
         watts, res[8] = soft * watts_out(p_held, l0, l1, l2), soft
-    res[3] = watts / u if u > 0.1 else 0.0
+    res[3] = watts / u if u > 1e-4 else 0.0
 
 
 @small
@@ -592,7 +600,8 @@ def observe(
         if oc[ix.O_MOTOR] > 0.0:
             i = y[t]
             if int(oc[ix.O_MON]) == 1:
-                v_tool, p_draw = own_board(u if u > ix.LEAST_VOLTS else ix.LEAST_VOLTS, i, oc)
+                v_tool, p_draw = own_board(u, i, oc)
+                p_draw = conduct_load(u, 0.0, 0.0, p_draw) * u
                 if int(q[0, ix.Q_KIND]) != ix.NONE and rigs == 1 and du[0, ix.D_AWAKE] == 1:
                     v_tool = res[1]
                     p = v_tool * i
