@@ -134,6 +134,8 @@ def _plain(value: Any) -> object:
     if isinstance(value, enum.Enum):
         return value.name.lower()
     if isinstance(value, np.ndarray):
+        if value.dtype.kind == "f" and np.isfinite(value).all():
+            return value.tolist()
         return [_plain(x) for x in value.tolist()]
     if isinstance(value, int | np.integer):
         return int(value)
