@@ -279,10 +279,13 @@ def _fuse(
 @jit
 def longest_step(
     t: float, h: float, until: float, y: F, rigs: int, mv: F, du: I, su: F, gi: I, gf: F, oc: F, fuses: F, row: F,
-    geo: F,
+    geo: F, table: F,
 ) -> float:  # fmt: skip
     """The longest step that slow states, timers and the script allow."""
     for k in range(rigs):
+        if (mv[k, ix.M_RIPPLE] > 0.0 or table.shape[1] > 0) and du[k, ix.D_PEDALS] == 1:
+            part = ix.TURN_STEP / (abs(y[5 * k + 1]) + 1.0)
+            h = h if h < part else part
         if du[k, ix.D_AWAKE] == 1 and su[k, ix.U_SOFT] < 1.0:
             part = mv[k, ix.M_SOFT] / 8.0
             left = (1.0 - su[k, ix.U_SOFT]) * mv[k, ix.M_SOFT]

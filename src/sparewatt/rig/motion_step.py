@@ -161,7 +161,7 @@ def run(
         if act < n_act and script[act, 0] < until:
             until = script[act, 0]
         h = h if h < gf[ix.F_LONGEST] else gf[ix.F_LONGEST]
-        h = longest_step(t, h, until, y, rigs, mv, du, su, gi, gf, oc, fuses, row, geo)
+        h = longest_step(t, h, until, y, rigs, mv, du, su, gi, gf, oc, fuses, row, geo, table)
         if h < 1e-11:
             h = 1e-11
         n_act_states = active(rigs, du, gi, oc, index)
