@@ -53,7 +53,14 @@ def create_app(
         description="Every section of Sparewatt as JSON. Each number has its unit in its name.",
     )
     app.state.site = site
-    for routes in (pages.router, scene_routes.router, bench_routes.router, edits.router, takeaway.router, api.router):
+    for routes in (
+        pages.router,
+        scene_routes.router,
+        bench_routes.router,
+        edits.router,
+        takeaway.router,
+        api.router,
+    ):
         app.include_router(routes)
     _say_what_is_wrong(app)
     app.add_middleware(GZipMiddleware, minimum_size=2000, compresslevel=4)
