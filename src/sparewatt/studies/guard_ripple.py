@@ -13,7 +13,7 @@ from sparewatt.studies.guard_scene import Check, Scene
 from sparewatt.studies.guard_swings import Pulses, Ripple, pulses, ripple, swings
 from sparewatt.studies.guard_words import finding, number, spell, value
 
-__all__ = ["CHECKS", "FLICKER_SHARE", "at_board", "quiet_capacitor"]
+__all__ = ["CHECKS", "FLICKER_SHARE", "SWING_SHARE", "at_board", "quiet_capacitor"]
 
 FLICKER_HERTZ, FLICKER_SHARE = (
     2.5,
@@ -139,17 +139,18 @@ def _board_and_coil(scene: Scene) -> list[Finding] | None:
         if core.refusal(scene.rig, s.ask.load) is not None:
             continue
         depth, shown = swings(scene.plays, scene.plays.ride(load=s.ask.load, effort=s.ask.effort), s.gear)
-        if depth <= SWING_SHARE and shown.whole:
+        if shown.whole and not depth > SWING_SHARE:
             continue
         board = s.bound.hookup.board
         assert board is not None
+        moves = number(depth, "%") if depth > SWING_SHARE else "more than can be followed"
         return [
             finding(
                 "board and coil",
                 "Board and coil swing against each other",
                 "look again",
                 f"With {number(have, 'F')} at its input the {board.name} and the machine's coil swing against "
-                f"each other: the bus moves by {number(depth, '%')} within a fiftieth of a second, and boards "
+                f"each other: the bus moves by {moves} within a fiftieth of a second, and boards "
                 "trip on that.",
                 f"Put {number(5 * need, 'F')} or more there, a low-loss kind; {number(need, 'F')} is the least.",
                 at=("match", "board"),

@@ -160,14 +160,17 @@ def pulses(plays: Plays, ridden: Ridden, gear: int) -> Pulses:
 
 
 def swings(plays: Plays, ridden: Ridden, gear: int) -> tuple[float, Shown]:
-    """How far the bus volts swing within a fiftieth of a second on an even ride, over their mean: board against coil."""
-    found = ripple(plays, ridden, gear)
-    shown = found.shown
-    late = shown.times > 1.0
+    """How far the bus volts swing within a fiftieth of a second on an even ride, over their mean: board against coil.
+
+    NaN where it swings so fast that it could not be followed.
+    """
+    shown = ripple(plays, ridden, gear).shown
+    late = shown.times > (1.0 if shown.whole else 0.0)
     mean = float(np.mean(shown.rows(Chan.V_BUS)[late])) if late.any() else 0.0
     if not mean > 0:
-        return 0.0, shown
-    return float(np.median(shown.most(Chan.V_BUS)[late] - shown.least(Chan.V_BUS)[late])) / mean, shown
+        return math.nan, shown
+    within = shown.most(Chan.V_BUS)[late] - shown.least(Chan.V_BUS)[late]
+    return float(np.percentile(within, 80)) / mean, shown  # now and then is a board that wakes or sleeps
 
 
 # ---- a short, and starting ----------------------------------------------------------------------------------------------

@@ -53,6 +53,7 @@ _FAMILIES: dict[str, tuple[Family, ...]] = {
     "over load volts": _VOLTS,
     "fuse": (gears, efforts, sheds, softer_starts),
     "unserved": _ALL,
+    "swings": (capacitors, sheds),
     "flicker": (gears, flywheels, capacitors, efforts),
 }
 

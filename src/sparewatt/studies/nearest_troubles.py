@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from sparewatt.rig.motion import Played, channel
 from sparewatt.rig.motion_layout import Act, Chan, Event, Move, Out, Shared
-from sparewatt.studies.guard_ripple import FLICKER_SHARE
-from sparewatt.studies.guard_swings import light_swing
+from sparewatt.studies.guard_ripple import FLICKER_SHARE, SWING_SHARE
+from sparewatt.studies.guard_swings import SWING_WINDOW, light_swing
 from sparewatt.studies.script_names import CHARGE
 from sparewatt.studies.seconds import Scored
 
@@ -24,6 +24,7 @@ TROUBLES = {
     "over load volts": "the load gets more volts than it stands",
     "fuse": "a fuse opens",
     "unserved": "the load does not get what it asks for",
+    "swings": "board and coil swing against each other",
     "flicker": "the light pulses with every push",
 }
 GONE = {
@@ -33,6 +34,7 @@ GONE = {
     "over load volts": "the load stays below the volts it stands",
     "fuse": "no fuse opens",
     "unserved": "the load gets what it asks for",
+    "swings": "board and coil keep still",
     "flicker": "the light swings by less than a tenth",
 }
 OFFS = 3  # times off that make it pulse
@@ -56,6 +58,8 @@ def troubles(scored: Scored, played: Played) -> frozenset[str]:
         found.add("over load volts")
     if Event.FUSE_OPENS in codes:
         found.add("fuse")
+    if _swings(scored, played):
+        found.add("swings")
     if not _fed(scored, played, asked & pedals):
         found.add("unserved")
     elif _flickers(scored, played, asked & pedals):
@@ -100,6 +104,22 @@ def _offs(played: Played, asked: B) -> int:
 def _over(scored: Scored, played: Played) -> bool:
     rated = scored.moving.mv[0, :, Move.V_RATED]
     return any(played.peaks[channel(Chan.V_BUS, rig=k), 0] > rated[k] for k in range(played.rigs))
+
+
+def _swings(scored: Scored, played: Played) -> bool:
+    """Whether the bus moves by more than legs can move it, most of the time or so fast that it could not be followed."""
+    if scored.moving.bounds[0].hookup.board is None or scored.start.even:
+        return False
+    if played.status == 1:
+        return True
+    column = channel(Chan.V_BUS)
+    volts = played.rows[1:, column]
+    on = np.isfinite(volts) & (volts > 0.1 * np.nanmax(volts, initial=0.0))
+    if not on.any():
+        return False
+    within = (played.most[1:, column] - played.least[1:, column])[on]
+    wide = float(played.times[1] - played.times[0]) / SWING_WINDOW
+    return bool(np.percentile(within, 80) > wide * SWING_SHARE * np.mean(volts[on]))
 
 
 def _fed(scored: Scored, played: Played, asked: B) -> bool:

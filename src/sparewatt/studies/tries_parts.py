@@ -139,8 +139,8 @@ def flywheels(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneT
                 name=name, after_stage=place, mass=exact(mass), diameter=exact(across), material="steel_disc", guarded=True
             )  # fmt: skip
             body = (
-                f'name = "{name}"\nafter_stage = {place}\nmass = "{mass:g} kg"\ndiameter = "{1e3 * across:g} mm"\n'
-                'material = "steel_disc"\nguarded = true'
+                f'name = "{name}"\nafter_stage = "{place}"\nmass = "{mass:g} kg"\ndiameter = "{1e3 * across:g} mm"\n'
+                'material = "steel_disc"\nguarded = "true"'
             )
             tries.append(
                 SceneTry(
