@@ -261,9 +261,10 @@ def words_of(slot: Any) -> str:
     """A place for a reading, with what it is likely to be on this rig."""
     from sparewatt.present.words_numbers import span
     from sparewatt.rig.outcome import Band
+    from sparewatt.studies.reading_kinds import READINGS
 
     likely = ""
     if slot.low == slot.low and slot.high == slot.high:  # both known
-        likely = f" (likely {span(Band((slot.low + slot.high) / 2, slot.low, slot.high), slot.unit)})"
+        likely = f" (likely {span(Band((slot.low + slot.high) / 2, slot.low, slot.high), READINGS[slot.what].unit)})"
     what = slot.what.partition(".")[2] or slot.what
     return f"{slot.says}: {what}{likely}" + (f", {slot.repeat} times" if slot.repeat > 1 else "")

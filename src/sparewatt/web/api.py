@@ -107,7 +107,9 @@ Script = Annotated[
 Runs = Annotated[int, Query(ge=0, le=1000, description="how many runs the bands are made of")]
 Health = Annotated[
     Literal["", "no", "yes"],
-    Query(description="the questions before any effort: no to every one, a yes to at least one, or not answered"),
+    Query(
+        description="the questions before any effort: no to every one, a yes to at least one, or not answered"
+    ),
 ]
 NONE: tuple[str, ...] = ()
 Draws = Annotated[int, Query(ge=1, le=4096, description="how many draws the bands are made of")]

@@ -38,7 +38,10 @@ TOOLS = {
 }
 SIGNED = ("first_turn.volts", "rope_brake.scale")  # a keyboard that has a minus
 # The other way to say the same, folded: of a spun shaft most film the speed, of one that runs down most film the volts.
-INSTEAD = {("speed", "turns"): ("turns", "turn_time"), ("volts", "speed"): ("speed",)}
+INSTEAD: dict[tuple[str, ...], tuple[str, ...]] = {
+    ("speed", "turns"): ("turns", "turn_time"),
+    ("volts", "speed"): ("speed",),
+}
 BY_NAME = ("board", "gear", "rider", "load")  # what `part` may be picked from
 
 
