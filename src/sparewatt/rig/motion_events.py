@@ -67,7 +67,7 @@ def gauges(y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc:
                     else q[k, ix.Q_SET]
                 )
                 if kind == ix.BOOST:
-                    out[c + 4] = res[7] if rigs == 1 else held - v + q[k, ix.Q_LOSS]
+                    out[c + 4] = res[7] if rigs == 1 else (-1.0 if label == ix.PASSES else 1.0)
                 elif kind == ix.BUCK:
                     out[c + 4] = v - q[k, ix.Q_LOSS] - held
         if mv[k, ix.M_VCLAMP] < 1e9 and du[k, ix.D_CLAMP] == 1:

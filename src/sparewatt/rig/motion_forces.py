@@ -323,18 +323,19 @@ def _tool_on_board(
 
 
 @jit
-def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I, su: F) -> tuple[float, float, int]:
-    """Amps one rig's board pushes into a shared bus at u, its own volts ahead of its lead, and its way of running."""
+def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I, su: F) -> tuple[float, float, int, float]:
+    """Amps one rig's board pushes into a shared bus at u, its own volts ahead of its lead, its way of running, and how far
+    it is a wire (1) rather than a board (0): it goes over within a narrow band of volts."""
     kind = int(q[k, ix.Q_KIND])
     r = mv[k, ix.M_LEAD]
     if kind == ix.NONE:
-        return (v - u) / r, v, ix.DIRECT
+        return (v - u) / r, v, ix.DIRECT, 1.0
     if du[k, ix.D_AWAKE] == 0:
-        return 0.0, u, ix.ASLEEP
-    loss, v_set, limit = q[k, ix.Q_LOSS], q[k, ix.Q_SET], q[k, ix.Q_LIMIT]
-    label, source = ix.REGULATES, v_set * su[k, ix.U_SOFT]
-    if kind == ix.BUCK and v - loss < source:
-        label, source = ix.DROPS_OUT, v - loss
+        return 0.0, u, ix.ASLEEP, 1.0
+    through, limit = v - q[k, ix.Q_LOSS], q[k, ix.Q_LIMIT]
+    label, source = ix.REGULATES, q[k, ix.Q_SET] * su[k, ix.U_SOFT]
+    if kind == ix.BUCK and through < source:
+        label, source = ix.DROPS_OUT, through
     i = (source - u) / r
     if i > 0.0:
         if i > mv[k, ix.M_ISET]:
@@ -346,18 +347,22 @@ def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I, su: F) -> tuple[f
         source = u + r * i
     else:
         i = 0.0
-    if kind == ix.BOOST and v - loss > source:  # more comes straight through than the board would push
-        label, source = ix.PASSES, v - loss
+    over = (through - source) / ((ix.BLEND - 1.0) * (source if source > ix.LEAST_VOLTS else ix.LEAST_VOLTS))
+    wire = 0.0
+    if kind == ix.BUCK:
+        wire = 1.0 - over
+    elif kind == ix.BOOST and over > 0.0:  # more comes straight through than the board would push
+        label, source, wire = ix.PASSES, through, over
         i = (source - u) / r
         i = i if i > 0.0 else 0.0
-    return i, source, label
+    return i, source, label, (1.0 if wire > 1.0 else (0.0 if wire < 0.0 else wire))
 
 
 @jit
 def _surplus(u: float, y: F, rigs: int, q: F, mv: F, du: I, su: F, a: float, g: float, p: float) -> float:
     total = -conduct_load(u, a, g, p)
     for k in range(rigs):
-        i, _source, _label = _unit_amps(k, u, y[5 * k + 4], q, mv, du, su)
+        i, _source, _label, _wire = _unit_amps(k, u, y[5 * k + 4], q, mv, du, su)
         total += i
     return total
 
@@ -371,7 +376,7 @@ def _shared_bus(
         a, g, p = 0.0, 0.0, 0.0
     high = 0.0
     for k in range(rigs):
-        _i, source, _label = _unit_amps(k, 1e6, y[5 * k + 4], q, mv, du, su)
+        _i, source, _label, _wire = _unit_amps(k, 1e6, y[5 * k + 4], q, mv, du, su)
         if (du[k, ix.D_AWAKE] == 1 or int(q[k, ix.Q_KIND]) == ix.NONE) and source > high:
             high = source
     rest = rest_volts(a, g, p)
@@ -409,18 +414,13 @@ def _shared_bus(
     res[0] = u
     for k in range(rigs):
         v = y[5 * k + 4]
-        i, source, label = _unit_amps(k, u, v, q, mv, du, su)
-        res[3 + 3 * k], res[4 + 3 * k] = i, float(label)
-        if label == ix.REGULATES or label == ix.LIMITED:
+        i, source, label, wire = _unit_amps(k, u, v, q, mv, du, su)
+        res[2 + 3 * k], res[3 + 3 * k], res[4 + 3 * k] = i, i, float(label)
+        if wire < 1.0:
             p_out = i * source
             low_v = v if v > ix.LEAST_VOLTS else ix.LEAST_VOLTS
-            res[2 + 3 * k] = (
-                (p_out + q[k, ix.Q_L0] + q[k, ix.Q_L1] * p_out + q[k, ix.Q_L2] * p_out * p_out)
-                * du[k, ix.D_AWAKE]
-                / low_v
-            )
-        else:
-            res[2 + 3 * k] = i
+            board = (p_out + q[k, ix.Q_L0] + q[k, ix.Q_L1] * p_out + q[k, ix.Q_L2] * p_out * p_out) / low_v
+            res[2 + 3 * k] = wire * i + (1.0 - wire) * board
 
 
 @small
