@@ -60,12 +60,17 @@ def tool_start(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadSt
     board = _feeding(filled, load)
     volts = load.voltage.value if load.voltage else 110.0
     speed = UP * tool_state(load, board, 0.0, volts).speed_share * tool_plate(load).w_rated
-    ran, up, share = _gentlest(filled, load, rider, speed)
     limit, locked = locked_amps(load, board, volts)
-    if not math.isfinite(up.seconds):
+    if not speed > 0:  # not even its own drag within the amps it gets
+        says = f"it never runs up: held back to {limit:.2g} A (it would take {locked:.1f} A standing still)"
+        return dataclasses.replace(
+            now, works=False, chance=0.0, stop=Stop.EDGE_BOARD, amps=limit, volts=volts, says=says
+        )  # fmt: skip
+    ran, up, share = _gentlest(filled, load, rider, speed)
+    if not math.isfinite(up.seconds) or share < core.PASSABLE:
         stop = Stop.STALLS if up.stalls else (Stop.EDGE_BOARD if up.limited else Stop.TOO_FEW_VOLTS)
         return dataclasses.replace(
-            now, works=False, chance=0.0, stop=stop, amps=limit, volts=volts, says=_never(up, limit, locked),
+            now, works=False, chance=share, stop=stop, amps=limit, volts=volts, says=_never(up, limit, locked),
             seconds=up.shown.words,
         )  # fmt: skip
     back = _let_go_again(filled, ran, up, speed)
@@ -80,7 +85,7 @@ def plain_start(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadS
     if hookup(filled.rig, load.name).battery is not None:
         return _from_battery(filled, load, rider, now)
     ran, up, share = _gentlest(filled, load, rider, NAN)
-    if not math.isfinite(up.seconds):
+    if not math.isfinite(up.seconds) or share < core.PASSABLE:
         stop = Stop.STALLS if up.stalls else (Stop.EDGE_BOARD if up.limited else Stop.CHATTERS)
         dips = f"{up.v_bus[0]:.3g} V to {up.v_bus[1]:.3g} V"
         says = f"its first {up.amps:.2g} A pull the bus from {dips}, and it does not stay on"
@@ -296,6 +301,8 @@ def _felt(up: Started) -> str:
 
 def _never(up: Started, limit: float, locked: float) -> str:
     what = "it drags your legs to a stop" if up.stalls else "it never runs up"
+    if math.isfinite(up.seconds):
+        what = "with the doubts of this rig it runs up less than every second time"
     often = f", the board going off {_times(up.offs)}" if up.offs else ""
     return f"{what}{often}: held back to {limit:.1f} A (it would take {locked:.1f} A standing still)"
 
