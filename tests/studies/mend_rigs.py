@@ -224,7 +224,7 @@ class Ride:
     def _solve(self, bound: Bound, q: Any, g: int, w: float, fault: Fault, copper: float) -> dict[str, float]:
         gain, drag, slope = (float(a[g, 0]) for a in (bound.gain, bound.drag, bound.slope))
         low, high = 0.0, 0.9
-        for _ in range(40 if fault.slip else 1):
+        for _ in range(20 if fault.slip else 1):
             slip = 0.5 * (low + high) if fault.slip else 0.0
             speed = w * float(bound.ratio[g, 0]) * (1 - slip)
             s = steady.operate(q, speed)
@@ -261,7 +261,7 @@ class Ride:
         """Whether the fault came after the moments at which all was well."""
         return self.fault.key not in ("wrong_winding", "wrong_number", "board_limit")
 
-    def settle(self, gear: str, effort: float, **how: Any) -> dict[str, float]:
+    def settle(self, gear: str, effort: float, steps: int = 20, **how: Any) -> dict[str, float]:
         """Where a rider who means to push `effort` ends up: the fastest crossing, or as fast as anybody likes."""
         top = 1.45 * self.liked
 
@@ -269,7 +269,7 @@ class Ride:
             at = self.point(gear, w, **how)
             return 4 * effort / at["w_top"] * (1 - w / at["w_top"]) - at["torque"]
 
-        grid = np.linspace(top, 0.3 * self.liked, 28)
+        grid = np.linspace(top, 0.3 * self.liked, 22)
         if excess(float(grid[0])) >= 0:
             return self.point(
                 gear, self.liked * float(self.rng.uniform(0.6 if self.fault.backward else 0.95, 1.4)), **how
@@ -278,7 +278,7 @@ class Ride:
         for w in grid[1:]:
             if excess(float(w)) > 0:
                 low = float(w)
-                for _ in range(30):
+                for _ in range(steps):
                     middle = 0.5 * (low + high)
                     low, high = (middle, high) if excess(middle) > 0 else (low, middle)
                 return self.point(gear, low, **how)
@@ -309,7 +309,7 @@ class Ride:
         meter_in = "amps" in whats or "amps_out" in whats
         usual = 12.0 if not math.isfinite(minutes) else minutes
         how: dict[str, Any] = {"fine": fine, "joined": joined, "meter_in": meter_in}
-        cold = self.settle(gear, self.effort * share, rise=0.0, **how)
+        cold = self.settle(gear, self.effort * share, steps=5, rise=0.0, **how)
         machine = self.well.machine
         assert (
             machine is not None

@@ -123,6 +123,7 @@ class CauseMore:
     value_unit: str = ""
     trial: Trial | None = None
     way: str = ""  # which of several ways it can be
+    only: tuple[int, ...] = ()  # the moments it is about, where not all
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

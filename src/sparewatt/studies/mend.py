@@ -38,7 +38,7 @@ SOURCES = ("dc_machine", "iec60028", "laplace_evidence", "student_t_tails", "exp
 ALIKE = 3.0  # times better one cause must explain the readings than another to be told apart
 SHARE = 0.05  # below it a cause is not worth telling apart
 MOST, MOST_FINE = 12, 6  # moments weighed: the last of them
-ODD = 4.0  # spreads by which even the best cause leaves a reading
+ODD = 5.0  # spreads by which even the best cause leaves a reading
 HELD = {
     Mode.LIMITED: "board",
     Mode.PASSES: "passes",
@@ -160,7 +160,7 @@ def _more(search: Search, found: Found, checks: Checks, ranked: list[_Ranked], n
     return CauseMore(
         key=row.key, prior=row.weight / total, support=math.exp(row.evidence - ranked[0].evidence),
         foretold=_foretold(search, found, row.best), size=size, unit=fault.unit, number=key,
-        value=value * size.mid**fault.power, value_unit=unit, way=fault.way,
+        value=value * size.mid**fault.power, value_unit=unit, way=fault.way, only=fault.only,
         trial=between(checks, (row.key, row.best), (against.key, against.best)),
     )  # fmt: skip
 

@@ -85,7 +85,7 @@ class Scale:
 def healthy() -> Fault:
     """Nothing is wrong."""
     return Fault(
-        key="normal", name="nothing is wrong", weight=60.0, since=False,
+        key="normal", name="nothing is wrong", weight=35.0, since=False,
         says="All readings lie where the rig file puts them, as closely as it is known.",
     )  # fmt: skip
 
@@ -144,7 +144,8 @@ def body_faults(tables: Tables, scale: Scale) -> Iterator[Fault]:
         yield from _battery(bound.hookup.battery, scale)
     yield Fault(
         key="tired_rider", name="the rider is tired", weight=4.0, middle=0.65, wide=0.5, share=True, unit="1",
-        says="The rig does what it should for the push it gets; the legs give less than they usually do.",
+        says="The rig does what it should for the push it gets; the legs give less than they usually do. "
+        "Rest, eat and drink before you judge the rig.",
         change=_times("legs"),
     )  # fmt: skip
 
@@ -180,9 +181,9 @@ def _machine(bound: Bound, scale: Scale) -> Iterator[Fault]:
     )  # fmt: skip
     if machine.kind == "pm_dc":
         yield Fault(
-            key="worn_brush", name="the brushes are worn or dirty", weight=1.5, middle=0.13, wide=0.6, unit="V",
+            key="worn_brush", name="the brushes are worn or dirty", weight=1.5, wide=0.6, unit="V",
             says="Volts go missing at the brushes, about as many at few amps as at many.",
-            change=_add("v_add", scale.volts),
+            middle=0.13 * scale.volts, change=_add("v_add"),
         )  # fmt: skip
     yield Fault(
         key="wrong_winding", name="the machine is not the one in the rig file", weight=0.8, wide=0.4, since=False,

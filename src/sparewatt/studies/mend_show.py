@@ -170,15 +170,19 @@ def _slip(q: F, x: Numbers, w: F) -> F:
     return slip.reshape(w.shape)
 
 
+def _light(x: Numbers, w: F) -> F:
+    """Torque at the crank with nothing joined."""
+    return np.asarray(x["gain"] * (x["t0"] + x["b"] * x["ratio"] * w) + x["drag"] + x["slope"] * w)
+
+
 def _read(tables: Tables, x: Numbers, w: F, ratio: F, k: F, r: F, state: F) -> Out:
     """States as readings."""
     torque, mode, i, v_bus, u, need = state
     stopped = (x["backward"] > 0) & (i > 0)
     if stopped.any():
-        turning = x["gain"] * (x["t0"] + x["b"] * ratio * w) + x["drag"] + x["slope"] * w
         i, torque, u = (
             np.where(stopped, 0.0, i),
-            np.where(stopped, turning, torque),
+            np.where(stopped, _light(x, w), torque),
             np.where(stopped, x["v_back"], u),
         )
     flows = np.abs(i) > 1e-9
@@ -200,7 +204,8 @@ def _read(tables: Tables, x: Numbers, w: F, ratio: F, k: F, r: F, state: F) -> O
         "heat": tables.air + (1 - INNER_SHARE) * (x["rise"] + x["hotter"]),
         "feel": np.log(power / (x["cp"] * x["legs"])),
         "effort": np.where(flows, worth, np.log(tables.effort)[None, :, None]),  # without a load nobody pushes
-        "mode": mode, "free": k * x["ratio"], "rest": x["v_open"], "cell": x["r_cell"], "power": power,
+        "mode": mode, "free": k * x["ratio"] * (1 - np.minimum(x["slip"] * _light(x, w) / x["pull"], MOST_SLIP)),
+        "rest": x["v_open"], "cell": x["r_cell"], "power": power,
         "turns": np.broadcast_to(ratio, w.shape), "lead": x["r_bwire"] * np.where(flows, need, 0.0),
         "across": np.where(flows, volts - np.where(np.isfinite(v_bus), v_bus, 0.0), 0.0),
     }  # fmt: skip
