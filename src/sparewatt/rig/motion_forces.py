@@ -205,7 +205,7 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
         return
     loss, limit, soft = q[0, ix.Q_LOSS], q[0, ix.Q_LIMIT], su[0, ix.U_SOFT]
     l0, l1, l2 = q[0, ix.Q_L0], q[0, ix.Q_L1], q[0, ix.Q_L2]
-    if tool and on == 0:
+    if tool and (on == 0 or (on == 2 and g == 0.0 and p == 0.0 and a == it)):  # nothing else holds the output
         _tool_on_board(v, it, kind, loss, limit, soft, q, mv, res)
         return
     if tool:
@@ -606,6 +606,7 @@ def observe(
                     v_tool = res[1]
                     p = v_tool * i
                     p_draw = p + oc[ix.O_OL0] + oc[ix.O_OL1] * p + oc[ix.O_OL2] * p * p
+                    p_draw = conduct_load(u, 0.0, 0.0, p_draw) * u
                 p_load = v_tool * i
             else:
                 p_draw = p_load = u * i
