@@ -105,7 +105,9 @@ def play_scene(filled: Filled, script: Script | Scene, *, runs: int = RUNS, seed
     count = int(np.clip(math.ceil(duration / FINEST), 200, MOST_SAMPLES)) + 1
     times = np.linspace(0.0, duration, count)
     spread_times = np.linspace(0.0, duration, min(SPREAD_SAMPLES, count))
-    ready = at_once() or scored.moving.rigs > 1  # several rigs played plainly would take longer than compiling
+    ready = (
+        at_once() or scored.moving.rigs > 1
+    )  # several rigs played plainly would take longer than compiling
     if not ready:
         compile_aside()
     main = play(
