@@ -16,6 +16,7 @@ from sparewatt.studies import (
     guard_people,
     guard_ripple,
     guard_stop,
+    guard_touch,
     guard_volts,
 )
 from sparewatt.studies.answers import Ask, Finding, GuardAnswer, Sized
@@ -28,6 +29,7 @@ __all__ = ["CHECKS", "guard"]
 
 CHECKS: tuple[Check, ...] = (
     *guard_volts.CHECKS,
+    *guard_touch.CHECKS,
     *guard_ripple.CHECKS,
     *guard_fuses.CHECKS,
     *guard_fire.CHECKS,

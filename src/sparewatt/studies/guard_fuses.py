@@ -218,7 +218,7 @@ def _fuse_sprints(scene: Scene) -> list[Finding] | None:
             f"Played, a sprint {scene.gear(ridden.solved.gear)} pushes {number(amps, 'A')} through the "
             f"{number(value(fuse.rating), 'A')} fuse {RUN_WORDS[run]}, and it opens after "
             f"{spell(at - SPRINT_AT)}.{battery} The bus goes to {number(ran.v_bus, 'V')}.",
-            "Do not sprint on this rig, or fit the next size of fuse if the wire carries it; and a clamp.",
+            "Do not sprint on this rig; or fit the next size of fuse where the wire carries it, and a clamp.",
             at=("battery", "battery wire"),
             severity=2,
             source="fuse_blade_gates",

@@ -19,6 +19,7 @@ FLICKER_HERTZ, FLICKER_SHARE = (
     2.5,
     0.10,
 )  # from memory: pulses seen from about 3 per second; ripple common practice
+QUICK = 4.0  # times a second above which legs no longer feel each one
 SWING_SHARE = 0.08  # of the volts, within a fiftieth of a second: more is board against coil (common practice, no source)
 
 
@@ -85,14 +86,25 @@ def _pulsing(scene: Scene, ran: Pulses) -> Finding:
         f"about every {spell(1 / ran.often)}" if ran.often < 0.7 else f"about {ran.often:.1f} times a second"
     )
     end = " until it drags you to a stop" if ran.stalls else ""
-    watts = number(scene.plays.ride().ask.effort, "W")
+    pushing = f"Pushing {number(scene.plays.ride().ask.effort, 'W')} {scene.gear(scene.solved.gear)},"
+    says = (
+        f"{pushing} the volts sag, it goes off, your legs race, it comes back, and again {every}{end}, with a jolt each "
+        f"time; {number(ran.off_share, '%')} of the time it is off."
+        if ran.often < QUICK
+        else f"{pushing} the board asks for more than your legs give: the volts sag to where it sleeps, it wakes at once, "
+        f"and again {every}{end}."
+    )
+    do = (
+        "Start with the load off, get up to speed, then switch it on; shed load if it still pulses."
+        if ran.often < QUICK
+        else "Turn its amps screw down, push harder, or take an easier gear."
+    )
     return finding(
         "chatters",
         "The board pulses on and off",
         "look again",
-        f"Pushing {watts} {scene.gear(scene.solved.gear)}, the volts sag, it goes off, your legs race, it comes "
-        f"back, and again {every}{end}, with a jolt each time; {number(ran.off_share, '%')} of the time it is off.",
-        "Start with the load off, get up to speed, then switch it on; shed load if it still pulses.",
+        says,
+        do,
         at=("match", "board"),
         severity=2,
         found=ran.often,

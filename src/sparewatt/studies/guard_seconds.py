@@ -276,8 +276,8 @@ class RunOn:
 
 
 def runs_on(
-    plays: Plays, guess: float, *, pulled: bool, volts: float = 60.0, sprint: bool = False
-) -> RunOn | None:
+    plays: Plays, guess: float, *, pulled: bool, volts: float = 60.0, sprint: bool = False, gear: int | None = None
+) -> RunOn | None:  # fmt: skip
     """The legs stop, with the plug pulled at the same moment or with the load left on. guess: about how long it takes, s."""
     ridden = usual(plays)
     if ridden is None:
@@ -289,7 +289,8 @@ def runs_on(
         ridden, stop = plays.ride(load=ridden.ask.load, rider=name), 4.0
         steps = [Step(0.0, "sprint", Act.EFFORT, watts), *steps]
     steps.append(Step(stop, "stop pedalling", Act.STOP))
-    gear, longest = ridden.solved.gear, min(max(10.0, 5.0 * math.ceil(0.4 * guess)), LONGEST_RUN_ON)
+    longest = min(max(10.0, 5.0 * math.ceil(0.4 * guess)), LONGEST_RUN_ON)
+    gear = ridden.solved.gear if gear is None else gear
     while True:
         shown = plays.play(ridden, gear, steps, duration=stop + longest)
         if shown.rows(Chan.W_SHAFT)[-1] < STILL or longest >= LONGEST_RUN_ON:

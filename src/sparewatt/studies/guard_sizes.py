@@ -22,7 +22,7 @@ from sparewatt.studies.guard_ripple import at_board, quiet_capacitor
 from sparewatt.studies.guard_scene import MARGIN, OVERSPEED, Scene
 from sparewatt.studies.guard_seconds import pulled, reacted, usual
 from sparewatt.studies.guard_swings import ripple
-from sparewatt.studies.guard_volts import REST_SECONDS
+from sparewatt.studies.guard_touch import REST_SECONDS
 from sparewatt.studies.guard_words import energy, number, sized, turns, value
 
 __all__ = ["sizes"]

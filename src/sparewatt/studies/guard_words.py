@@ -85,8 +85,10 @@ def spell(seconds: float) -> str:
 
 
 def soon(seconds: float) -> str:
-    """How soon something happens: "at once", "in 0.4 seconds"."""
-    return "at once" if seconds < 0.05 else f"in {spell(seconds)}"
+    """How soon something happens: "at once", "within a tenth of a second", "in 0.4 seconds"."""
+    if seconds < 0.03:
+        return "at once"
+    return "within a tenth of a second" if seconds < 0.1 else f"in {spell(seconds)}"
 
 
 def listed(items: list[str]) -> str:
