@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 
-from benchmarks import answers, operating_points, programs, scene_page
+from benchmarks import answers, motion, operating_points, programs, scene_page
 
 
 def met(value: float, bound: str) -> bool:
@@ -18,7 +18,13 @@ def met(value: float, bound: str) -> bool:
 
 def main() -> int:
     """Run all, print a table, and JSON with --json."""
-    rows = [*operating_points.measure(), *answers.measure(), *programs.measure(), *scene_page.measure()]
+    rows = [
+        *operating_points.measure(),
+        *answers.measure(),
+        *programs.measure(),
+        *motion.measure(),
+        *scene_page.measure(),
+    ]
     if "--json" in sys.argv:
         print(
             json.dumps(
