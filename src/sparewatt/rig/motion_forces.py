@@ -89,12 +89,10 @@ def hold(
             held = (-c + math.sqrt(disc)) / (2.0 * g) if disc >= 0.0 else 0.0
         else:
             held = 0.0
-        if not held > ix.LEAST_VOLTS:  # not to be carried: the output is as good as shorted
+        if not ix.LEAST_VOLTS < held <= v_set:  # not to be carried: the output is as good as shorted
             low = g + p / ix.LEAST_VOLTS**2
             held = (i_set - a) / low if low > 0.0 and i_set > a else 0.0
             held = held if held > 1e-6 else 1e-6
-        if held > v_set:
-            held = v_set
     p_out = held * amps
     if p_out < 0.0:
         p_out = 0.0
@@ -170,13 +168,20 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
     it = y[5 * rigs] if tool else 0.0
     a, g, p = gf[ix.F_A], gf[ix.F_G], gf[ix.F_P]
     res[1] = 0.0
+    on = int(oc[ix.O_MON])
     if rigs > 1:
+        if tool and on == 1:
+            _v_tool, extra = own_board(1e9, it, oc)
+            _shared_bus(y, rigs, q, mv, du, su, gi, a, g, p + extra, res)
+            if extra > res[0] * oc[ix.O_OIN]:  # its board takes in all the amps it can
+                _shared_bus(y, rigs, q, mv, du, su, gi, a + oc[ix.O_OIN], g, p, res)
+            res[1], extra = own_board(res[0], it, oc)
+            return
         _shared_bus(y, rigs, q, mv, du, su, gi, a + it, g, p, res)
         res[1] = res[0]
         return
     v = y[4]
     kind = int(q[0, ix.Q_KIND])
-    on = int(oc[ix.O_MON])
     if tool and on == 2:
         a = a + it
     held, p_held = su[0, ix.U_HELD], su[0, ix.U_PHELD]
@@ -192,16 +197,21 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
             res[1] = u
         return
     if du[0, ix.D_AWAKE] == 0:
-        u = rest_volts(a, g, p)
+        back = v + mv[0, ix.M_BACKFEED]
+        u, i = rest_volts(a, g, p), 0.0
         if tool and on == 1:
-            res[1], extra = own_board(u, it, oc)
+            res[1], extra = own_board(1e9, it, oc)
             u = rest_volts(a, g, p + extra)
-        res[0], res[2], res[3], res[4] = u, 0.0, 0.0, float(ix.ASLEEP)
+            if extra > u * oc[ix.O_OIN]:  # its board takes in all the amps it can
+                u = rest_volts(a + oc[ix.O_OIN], g, p)
+            res[1], extra = own_board(u, it, oc)
+            p = p + extra
+        if u > back and du[0, ix.D_DIODE] == 1:  # a step-down board's body diode lets the battery back in
+            u = rest_volts(a - back / ix.BODY, g + 1.0 / ix.BODY, p)
+            i = -(u - back) / ix.BODY if u > back else 0.0
+        res[0], res[2], res[3], res[4] = u, i, i, float(ix.ASLEEP)
         if tool and on == 2:
             res[1] = u
-        back = mv[0, ix.M_BACKFEED]
-        if u - v > back and du[0, ix.D_DIODE] == 1:  # a step-down board's body diode lets the battery back in
-            res[2] = -(u - v - back) / 0.02
         return
     loss, limit, soft = q[0, ix.Q_LOSS], q[0, ix.Q_LIMIT], su[0, ix.U_SOFT]
     l0, l1, l2 = q[0, ix.Q_L0], q[0, ix.Q_L1], q[0, ix.Q_L2]
@@ -600,14 +610,9 @@ def observe(
         if oc[ix.O_MOTOR] > 0.0:
             i = y[t]
             if int(oc[ix.O_MON]) == 1:
-                v_tool, p_draw = own_board(u, i, oc)
+                p_load = res[1] * i
+                p_draw = p_load + oc[ix.O_OL0] + oc[ix.O_OL1] * p_load + oc[ix.O_OL2] * p_load * p_load
                 p_draw = conduct_load(u, 0.0, 0.0, p_draw) * u
-                if int(q[0, ix.Q_KIND]) != ix.NONE and rigs == 1 and du[0, ix.D_AWAKE] == 1:
-                    v_tool = res[1]
-                    p = v_tool * i
-                    p_draw = p + oc[ix.O_OL0] + oc[ix.O_OL1] * p + oc[ix.O_OL2] * p * p
-                    p_draw = conduct_load(u, 0.0, 0.0, p_draw) * u
-                p_load = v_tool * i
             else:
                 p_draw = p_load = u * i
         else:

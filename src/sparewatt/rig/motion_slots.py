@@ -60,6 +60,7 @@ CLAMP_BAND = 0.02  # of its volts: the clamp switches so fast that it conducts i
 AMPS_BAND = 0.01  # of its amps: how sharply a board's amps screw holds
 LEGS_STOP = 0.25  # s in which legs bring the pedals to rest (common practice, no source)
 LEAST_VOLTS = 0.3
+BODY = 0.02  # ohm of a step-down board's body diode, backwards
 
 (A_ON, A_OFF, A_UNPLUG, A_PLUG, A_UNHOOK, A_HOOK, A_SHIFT, A_EFFORT, A_CADENCE, A_POWER, A_STOP, A_PEDAL, A_WORK,
  A_LEAVE, A_JOIN, A_SHORT, A_OPEN, A_GOOD, A_CLAMPOFF, A_CLAMPON, A_BACK) = tuple(int(x) for x in Act)  # fmt: skip
