@@ -101,7 +101,7 @@ def _twin(m: Mended) -> str:
 
 
 def _left_over(m: Mended) -> str:
-    return "One reading fits none of this; read that one again." if m.odd else ""
+    return "One reading does not go with this; read that one again." if m.odd else ""
 
 
 def alike(a: MendAnswer, pair: tuple[str, str]) -> str:
@@ -174,12 +174,17 @@ def check(a: MendAnswer, c: Cause, more: CauseMore, *, short: bool = False) -> s
         return "No cheap check tells it from the next one." if len(a.causes) > 1 and not short else ""
     other = next((x.name for x in a.causes if x.key == c.separates), "not")
     so, not_so = _outcomes(t)
-    told = f"Check: {t.do[0].lower()}{t.do[1:]}" if t.do[1:2].islower() else f"Check: {t.do}"
+    told = f"Check: {_inside(t.do)}"
     if t.read:
-        told = f"{sentence(told)} Read {t.shows}: {so} if {c.name}, {not_so} if {other}."
+        told = f"{sentence(told)} Expect {so} if {c.name}, {not_so} if {other}."
     else:
         told = f"{sentence(told)} If {c.name}, {so}; if {other}, {not_so}."
     return told if short else f"{told} It takes {_minutes(t.minutes)}."
+
+
+def _inside(do: str) -> str:
+    """Something to do, as it stands inside a sentence."""
+    return f"{do[0].lower()}{do[1:]}".rstrip(".")
 
 
 def _minutes(minutes: float) -> str:
@@ -199,7 +204,7 @@ def _read(band: Band, unit: str) -> str:
     if unit == "K":
         return f"{band.low - _KELVIN:.0f} to {band.high - _KELVIN:.0f} °C"
     if unit == "1":
-        return say.span(band, "1")
+        return f"{say.span(band, '1')} turns of the machine for one of the crank"
     if abs(band.mid) < 0.06 and band.high < 0.3:
         return "next to nothing"
     return say.span(Band(band.mid, max(band.low, 0.0) if band.mid >= 0 else band.low, band.high), unit)
@@ -226,18 +231,20 @@ def _one(value: float, unit: str) -> str:
 
 def missing(a: MendAnswer) -> str:
     """The reading that would tell most about which cause it is; "" when none is needed."""
-    return f"To know more: {clause(a.missing[0].what)}." if a.missing else ""
+    return f"To know more: {_inside(a.missing[0].what)}." if a.missing else ""
+
+
+def _cost(cost: float, coin: str) -> str:
+    """What it costs as the end of a sentence; "" when nobody knows."""
+    if not math.isfinite(cost):
+        return ""
+    named = coin.removesuffix("s") if round(cost) == 1 else coin
+    return f"costs about {cost:.0f} {named}" if cost > 0 else "costs nothing"
 
 
 def improvement(i: Improvement, coin: str = "coins") -> str:
     """One change, what it brings, what it costs and how long it takes."""
-    cost = (
-        "costs nothing"
-        if i.cost <= 0
-        else f"costs about {i.cost:.0f} {coin}"
-        if math.isfinite(i.cost)
-        else ""
-    )
+    cost = _cost(i.cost, coin)
     work = f"takes {say.time(i.work)}" if i.work > 0 else ""
     what = " and ".join(part for part in (cost, work) if part)
     brings = f"{sentence(i.says)} It brings {say.about(i.watts, 'W')}" + (f", {what}." if what else ".")

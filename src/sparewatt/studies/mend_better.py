@@ -1,7 +1,7 @@
 """What would help most: changes ranked by the watts they bring for coin and for work, each solved on the changed rig.
 
-Prices are the rig file's, else plain guesses; minutes of work are common practice, no source. Watts are into the battery, or
-the largest load that still runs, at the same effort.
+Prices are the rig file's, else plain guesses; minutes of work are common practice, no source. Watts are into the battery at
+the same effort, or, where a load or a board's screw sets them, the most that would still have a running point.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from sparewatt.parts import Measured, Rig, Stage
 from sparewatt.rig.fill import Filled, exact, fill
-from sparewatt.rig.outcome import Band, Stop
+from sparewatt.rig.outcome import Band, Mode, Stop
 from sparewatt.studies import core
 from sparewatt.studies.answers import Ask
 from sparewatt.studies.answers_bench import Improvement
@@ -61,20 +61,27 @@ def improvements(rig: Rig | Filled, ask: Ask, *, most: int = 8) -> tuple[Improve
     if core.refusal(filled.rig, ask.load) is not None:
         return ()
     solved = core.solve_ask(filled, ask)
-    before = _watts(solved)
+    capped = _capped(solved)
+    before = _watts(solved, capped)
     best: dict[str, Improvement] = {}
     for idea in _ideas(solved):
-        made = _made(idea, before)
+        made = _made(idea, before, capped)
         if made is not None and (made.key not in best or made.watts.mid > best[made.key].watts.mid):
             best[made.key] = made
     rows = sorted(best.values(), key=lambda r: -r.watts.mid / (0.5 + r.cost + HOUR_COINS * r.work / 3600))
     return tuple(rows[:most])
 
 
-def _watts(solved: Solved) -> F:
-    """What counts (cols,): watts into the battery, or the largest load that runs; 0 where nothing holds."""
+def _capped(solved: Solved) -> bool:
+    """Whether a load, or the screw or print of a board, sets the watts and not the legs."""
+    held = int(solved.found.mode[solved.gear, 0]) in (Mode.REGULATES, Mode.LIMITED)
+    return solved.bound.hookup.battery is None or held
+
+
+def _watts(solved: Solved, capped: bool) -> F:
+    """What counts (cols,): watts into battery and load, or the most that would run; 0 where nothing holds."""
     bound, g = solved.bound, solved.gear
-    if bound.hookup.battery is None:
+    if capped:
         return edge_watts(bound, g, solved.ask.effort)[0]
     found = solved.found
     i = found.i_battery[g]
@@ -82,7 +89,7 @@ def _watts(solved: Solved) -> F:
     return np.asarray(np.where(np.isfinite(found.w_hold[g]) & np.isfinite(into), into, 0.0))
 
 
-def _made(idea: Idea, before: F) -> Improvement | None:
+def _made(idea: Idea, before: F, capped: bool) -> Improvement | None:
     """The idea solved; None where it brings nothing or breaks something."""
     filled = fill(idea.rig)
     if core.refusal(filled.rig, idea.ask.load) is not None:
@@ -90,7 +97,7 @@ def _made(idea: Idea, before: F) -> Improvement | None:
     solved = core.solve_ask(filled, idea.ask)
     if solved.stop not in (Stop.FOUND, Stop.PINNED):
         return None
-    gained = _watts(solved) - before
+    gained = _watts(solved, capped) - before
     mid = float(gained[0])
     if not mid > max(LEAST_WATTS, LEAST_SHARE * float(before[0])):
         return None
@@ -98,13 +105,19 @@ def _made(idea: Idea, before: F) -> Improvement | None:
     return Improvement(
         key=idea.key, says=idea.says, watts=Band.of(gained[1:], mid), cost=idea.cost, work=idea.minutes * MINUTE,
         per_coin=mid / idea.cost if idea.cost > 0 else math.inf, per_hour=mid / hours if hours > 0 else math.inf,
-        edits=idea.edits, caveat=idea.caveat,
+        edits=idea.edits, caveat="; ".join(x for x in (idea.caveat, _use(solved, capped)) if x),
     )  # fmt: skip
+
+
+def _use(solved: Solved, capped: bool) -> str:
+    """What must be done besides for the watts to arrive."""
+    if not capped or solved.bound.hookup.battery is None:
+        return ""
+    return "turn the amps screw up to use it, no further than the battery's case allows"
 
 
 def _ideas(solved: Solved) -> Iterator[Idea]:
     yield from _tried(solved)
-    yield from _screw(solved)
     yield from _line(solved)
     yield from _drive(solved)
     yield from _machine(solved)
@@ -136,25 +149,6 @@ def _same_spread(old: Rig, attempt: Try) -> Rig:
                 new[name] = dataclasses.replace(b, sd=a.sd / a.value * b.value)
         stages.append(dataclasses.replace(now, **new))
     return dataclasses.replace(attempt.rig, stage=tuple(stages))
-
-
-def _screw(solved: Solved) -> Iterator[Idea]:
-    """The amps screw turned up to what battery and board allow."""
-    rig, joined = solved.filled.rig, solved.bound.hookup
-    board, battery = joined.board, joined.battery
-    if board is None or battery is None or board.set_current is None:
-        return
-    caps = [m.value for m in (board.output_current, battery.charge_current) if m is not None]
-    if not caps or min(caps) <= 1.05 * board.set_current.value:
-        return
-    k, amps = rig.converter.index(board), round2(min(caps))
-    turned = dataclasses.replace(board, set_current=exact(amps))
-    yield Idea(
-        key="screw", says=f"turn the amps screw of the {board.name} up to {amps:g} A", ask=solved.ask, cost=0.0, minutes=5.0,
-        rig=dataclasses.replace(rig, converter=swap(rig.converter, k, turned)),
-        edits=((f"converter.{k}.set_current", f"{amps:g} A"),),
-        caveat="no more than the battery's case allows, and stop when it is warm",
-    )  # fmt: skip
 
 
 def _line(solved: Solved) -> Iterator[Idea]:

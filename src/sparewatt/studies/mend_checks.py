@@ -129,12 +129,14 @@ LOOKS: tuple[Look, ...] = (
         usual=0.03,
     ),
     Look(
-        key="sprocket", minutes=1, on="gears", do="Look which sprockets the chain lies on.", yes="not those you noted",
-        no="those you noted", shares={"wrong_gear": 0.97}, usual=0.02,
+        key="sprocket", minutes=1, on="gears", do="Look which sprockets the chain lies on.",
+        yes="it lies on others than you noted",
+        no="it lies on those you noted", shares={"wrong_gear": 0.97}, usual=0.02,
     ),
     Look(
-        key="recount", minutes=3, do="Count the turns again for half a minute, best from a film.", yes="another number",
-        no="the same number", shares={"miscount": 0.96, "wrong_gear": 0.04}, usual=0.03,
+        key="recount", minutes=3, do="Count the turns again for half a minute, best from a film.",
+        yes="it is another number",
+        no="it is the same number", shares={"miscount": 0.96, "wrong_gear": 0.04}, usual=0.03,
     ),
     Look(
         key="load_up", minutes=8, on="board",
@@ -180,7 +182,7 @@ GAUGES: tuple[Gauge, ...] = (
           do="Unhook the battery, wait a quarter of an hour and read its volts."),
     Gauge(key="dip", minutes=5, shows="the volts by which the battery falls under a 55 W bulb", out="cell", unit="V",
           share=0.05, fixed=0.015, times=BULB, on="battery", procedure="battery_dip",
-          do="Unhook the rig, put a 55 W bulb on the battery and read its volts before and after five seconds."),
+          do="Unhook the rig, put a 55 W bulb on the battery and read by how many volts it falls in five seconds."),
     Gauge(key="heat", minutes=1, shows="how warm the machine's case is", out="heat", unit="K",
           share=0.0, fixed=6.0, procedure="hour_ride", do="Hold a thermometer to the machine's case right after the ride."),
 )  # fmt: skip
