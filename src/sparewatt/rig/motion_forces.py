@@ -130,6 +130,16 @@ def rest_volts(a: float, g: float, p: float) -> float:
     return value
 
 
+@small
+def let_back(v: float, a: float, g: float, p: float, back: float) -> tuple[float, float]:
+    """Output volts with nothing pushed out, and the amps (not above 0) a step-down board's body diode lets back."""
+    u = rest_volts(a, g, p)
+    if not u - v > back:
+        return u, 0.0
+    u = rest_volts(a - (v + back) / ix.BODY, g + 1.0 / ix.BODY, p)
+    return u, (v + back - u) / ix.BODY
+
+
 @jit
 def own_board(u: float, i: float, oc: F) -> tuple[float, float]:
     """A tool behind a board of its own, fed at u: volts at the tool and watts drawn at u, for the tool's amps i."""
@@ -196,9 +206,9 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
         if tool and on != 1:
             res[1] = u
         return
+    # With its blocking diode gone the battery comes back through a step-down board, awake or not
+    back = mv[0, ix.M_BACKFEED] if du[0, ix.D_DIODE] == 1 or du[0, ix.D_DIODE] == 3 else math.inf
     if du[0, ix.D_AWAKE] == 0:
-        back = v + mv[0, ix.M_BACKFEED]
-        u, i = rest_volts(a, g, p), 0.0
         if tool and on == 1:
             res[1], extra = own_board(1e9, it, oc)
             u = rest_volts(a, g, p + extra)
@@ -206,9 +216,7 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
                 u = rest_volts(a + oc[ix.O_OIN], g, p)
             res[1], extra = own_board(u, it, oc)
             p = p + extra
-        if u > back and du[0, ix.D_DIODE] == 1:  # a step-down board's body diode lets the battery back in
-            u = rest_volts(a - back / ix.BODY, g + 1.0 / ix.BODY, p)
-            i = -(u - back) / ix.BODY if u > back else 0.0
+        u, i = let_back(v, a, g, p, back)
         res[0], res[2], res[3], res[4] = u, i, i, float(ix.ASLEEP)
         if tool and on == 2:
             res[1] = u
@@ -226,6 +234,13 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
         held, p_held = hold(a, g, p, q[0, ix.Q_SET], mv[0, ix.M_ISET], l0, l1, l2)
         if on == 2:
             res[1] = held
+    if soft < 1.0 and oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1:
+        # Beside a battery a rising board pushes its share of the amps, and the battery's volts follow
+        amps = soft * (a + g * held + p / held)
+        amps = amps if amps > 0.0 else 0.0
+        held, soft = rest_volts(a - amps, g, p), 1.0
+        watts = held * amps
+        p_held = watts + l0 + l1 * watts + l2 * watts * watts
     i = p_held * soft / (v if v > ix.LEAST_VOLTS else ix.LEAST_VOLTS)
     label, u = ix.REGULATES, held
     if g > 0.0 and a + g * held + p / held < 0.0:  # a battery above the setting: nothing flows into it
@@ -240,7 +255,7 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
     if kind == ix.BUCK and v < ix.BLEND * edge:
         i_through = conduct_load(u_through, a, g, p) * soft
         if i_through < 0.0:
-            i_through, u_through = 0.0, rest_volts(a, g, p)
+            u_through, i_through = let_back(v, a, g, p, back)
         if v > edge:
             share = (v - edge) / ((ix.BLEND - 1.0) * edge)
             i_edge = conduct_load(held, a, g, p) * soft
@@ -348,8 +363,10 @@ def _unit_amps(k: int, u: float, v: float, q: F, mv: F, du: I, su: F) -> tuple[f
         label, source = ix.DROPS_OUT, through
     i = (source - u) / r
     if i > 0.0:
-        if i > mv[k, ix.M_ISET]:
-            i = mv[k, ix.M_ISET]
+        cap = mv[k, ix.M_ISET]
+        if cap < 1e9:  # an amps screw gives way a little as the volts sink, so that they can find their place
+            cap = cap * (1.0 + ix.AMPS_BAND * (1.0 - u / q[k, ix.Q_SET]))
+            i = i if i < cap else cap
         if limit < 1e9:
             most = watts_out(v * limit, q[k, ix.Q_L0], q[k, ix.Q_L1], q[k, ix.Q_L2]) / (u if u > 0.5 else 0.5)
             if i > most:
@@ -420,7 +437,7 @@ def _shared_bus(
                     f_low *= 0.5
                 side = -1
     elif not found:
-        u = 0.25 * high
+        u = 0.25 * high if p > 0.0 else 0.0
     res[0] = u
     for k in range(rigs):
         v = y[5 * k + 4]
@@ -620,7 +637,6 @@ def observe(
             p_load = size * oc[ix.O_LWATTS] if oc[ix.O_LWATTS] > 0.0 else p_draw
             if u <= ix.LEAST_VOLTS:
                 p_load = 0.0
-    power[ix.S_LOAD] = p_draw
     if (
         rigs == 1
         and du[0, ix.D_AWAKE] == 1
@@ -631,6 +647,11 @@ def observe(
         p_draw, p_load, i_batt = ramp * p_draw, ramp * p_load, ramp * i_batt
         power[ix.S_BATTERY], power[ix.S_BWIRE] = ramp * power[ix.S_BATTERY], ramp * power[ix.S_BWIRE]
         power[ix.S_FIELD] = ramp * power[ix.S_FIELD]
+    got = u * pushed - power[ix.S_FIELD]
+    if (
+        rigs > 1 and gf[ix.F_G] <= 0.0 and p_draw > got >= 0.0
+    ):  # fixed watts that cannot be had: what there is
+        p_draw, p_load = got, p_load * got / p_draw
     power[ix.S_LOAD] = p_draw
     # What is pushed out and not taken: nothing but what a switching costs; tests hold it near zero
     power[ix.S_SWITCHED] = u * pushed - (p_draw + u * i_batt + power[ix.S_FIELD])

@@ -72,6 +72,7 @@ STOPPED, STARTED = 0.3, 0.6  # rad/s of the crank: below it stands, above it tur
 TURN_STEP = (
     0.6  # rad of the crank in one step where the push pulses: the work of the legs is summed by threes
 )
+TABLE_STEP = 0.25  # the same where the push is a table, whose straight lines bend
 SHORTEST = 1e-9  # s, of a step that ends where something happens
 FILTER_W = 0.25  # s: how smoothly the rider feels cadence
 EMPTY = 0.05  # of the reserve: below it hardly more than critical power is left, and the rest is never quite spent

@@ -160,10 +160,10 @@ def _open_volts(soc: float, ocv: F) -> float:
 @jit
 def advance_slow(
     t: float, h: float, y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, ocv: F, fuses: F,
-    power: F, each: F, row: F, events: F, count: I,
+    each: F, row: F, events: F, count: I, sums: F,
 ) -> None:  # fmt: skip
-    """Advance what changes slowly over a step just taken. power: mean watts of the step; each: (rigs, 4) means of crank
-    speed, amps squared, amps and friction watts of each rig; row: channels at its end."""
+    """Advance what changes slowly over a step just taken. each: (rigs, 4) means of crank speed, amps squared, amps and
+    friction watts of each rig; row: channels at its end."""
     for k in range(rigs):
         felt, want = su[k, ix.U_WAVG], want_of(k, du, su, mv, geo)
         su[k, ix.U_WAVG] += (each[k, 0] - felt) * (h / (ix.FILTER_W + 0.5 * h))
@@ -220,6 +220,7 @@ def advance_slow(
         if su[k, ix.U_FUSE] >= 1.0 and du[k, ix.D_DIODE] != 2:
             du[k, ix.D_DIODE] = 2
             du[k, ix.D_CONDUCTS] = 0
+            sums[ix.S_SWITCHED] += 0.5 * mv[k, ix.M_IND] * y[5 * k + 3] * y[5 * k + 3]
             y[5 * k + 3] = 0.0
             note(events, count, t, ix.E_FUSE, k, math.sqrt(each[k, 1]))
     s = 12 * rigs
@@ -284,7 +285,7 @@ def longest_step(
     """The longest step that slow states, timers and the script allow."""
     for k in range(rigs):
         if (mv[k, ix.M_RIPPLE] > 0.0 or table.shape[1] > 0) and du[k, ix.D_PEDALS] == 1:
-            part = ix.TURN_STEP / (abs(y[5 * k + 1]) + 1.0)
+            part = (ix.TABLE_STEP if table.shape[1] > 0 else ix.TURN_STEP) / (abs(y[5 * k + 1]) + 1.0)
             h = h if h < part else part
         if du[k, ix.D_AWAKE] == 1 and su[k, ix.U_SOFT] < 1.0:
             part = mv[k, ix.M_SOFT] / 8.0

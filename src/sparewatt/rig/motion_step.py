@@ -38,6 +38,13 @@ def _stored(y: F, rigs: int, mv: F, geo: F, du: I) -> float:
 
 
 @small
+def _friction_watts(w: float, k: int, q: F) -> float:
+    """What a machine's bearings and brushes rub away at a speed."""
+    value: float = (q[k, ix.Q_TC] + q[k, ix.Q_B] * abs(w)) * abs(w)
+    return value
+
+
+@small
 def _look(
     y: F, rigs: int, q: F, mv: F, geo: F, table: F, du: I, su: F, gi: I, gf: F, oc: F, res: F, dy: F, row: F, power: F
 ) -> None:  # fmt: skip
@@ -274,7 +281,11 @@ def run(
             each[k, 0] = (row[c] + 4.0 * row_mid[c] + row_s[c]) / 6.0
             each[k, 1] = (row[c + 2] ** 2 + 4.0 * row_mid[c + 2] ** 2 + row_s[c + 2] ** 2) / 6.0
             each[k, 2] = (row[c + 2] + 4.0 * row_mid[c + 2] + row_s[c + 2]) / 6.0
-            each[k, 3] = mean[ix.S_FRICTION] if rigs == 1 else 0.0
+            each[k, 3] = (
+                _friction_watts(row[c + 1], k, q)
+                + 4.0 * _friction_watts(row_mid[c + 1], k, q)
+                + _friction_watts(row_s[c + 1], k, q)
+            ) / 6.0
         t += h
         for n in range(ny):
             y[n] = y1[n]
@@ -285,7 +296,7 @@ def run(
         events_before = count[0]
         put_back(rigs, su, kept)
         advance_slow(
-            t, h, y, rigs, q, mv, geo, du, su, gi, gf, oc, ocv, fuses, mean, each, row_s, events, count
+            t, h, y, rigs, q, mv, geo, du, su, gi, gf, oc, ocv, fuses, each, row_s, events, count, sums
         )  # fmt: skip
         for n in range(nch):
             row[n] = row_s[n]
