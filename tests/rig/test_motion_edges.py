@@ -134,3 +134,22 @@ def test_two_step_down_boards_out_of_volts_on_one_bus() -> None:
     m = shared(rigs[0], rigs[1], (0.1, 0.2))
     done = closed(m, w_crank=5.5, want=(90.0, 110.0), switched_on=True)
     assert len(happened(done, Event.DROPS_OUT)) >= 1
+
+
+def test_each_machine_on_a_bus_is_warmed_by_its_own_friction() -> None:
+    """The same machine alone and beside another one that stands still warms by the same: nothing flows, there is only friction (and magnets as warm as the case)."""
+    one = mover(
+        param={"t_coulomb": 0.1, "b_viscous": 2e-4},
+        move={"w_top": 1e12, "w_sprint": 1e12, "peak": 1e15, "c_case": 100.0, "magnet_share": 1.0},
+        geo={"j_crank": 50.0},
+    )
+    still = mover(param={"t_coulomb": 0.1}, move={"freewheel": 1.0})
+    t = np.linspace(0, 20, 21)
+    alone = ride(one, t, w_crank=6.0, want=0.0, heats=True, tolerance=TOLERANCE)
+    both = ride(
+        shared(one, still, (0.1, 0.1)), t, w_crank=6.0, want=(0.0, 0.0), heats=True, tolerance=TOLERANCE,
+        script=[(0.0, Act.DIODE_OPEN, 0, 0.0), (0.0, Act.DIODE_OPEN, 1, 0.0), (0.0, Act.LEAVE, 1, 0.0)],
+    )  # fmt: skip
+    warmed = series(alone, Chan.MAGNET)
+    assert warmed[-1] > 293.15 + 2.0
+    np.testing.assert_allclose(series(both, Chan.MAGNET, 0), warmed, atol=0.02)
