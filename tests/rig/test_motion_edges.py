@@ -137,7 +137,8 @@ def test_two_step_down_boards_out_of_volts_on_one_bus() -> None:
 
 
 def test_each_machine_on_a_bus_is_warmed_by_its_own_friction() -> None:
-    """The same machine alone and beside another one that stands still warms by the same: nothing flows, there is only friction (and magnets as warm as the case)."""
+    """A machine alone, and beside another that stands still: nothing flows, and its friction warms it by the same (with
+    magnets as warm as the case)."""
     one = mover(
         param={"t_coulomb": 0.1, "b_viscous": 2e-4},
         move={"w_top": 1e12, "w_sprint": 1e12, "peak": 1e15, "c_case": 100.0, "magnet_share": 1.0},
