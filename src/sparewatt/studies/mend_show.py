@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.physics import heat
-from sparewatt.rig import fast
 from sparewatt.rig.bind import hold_board
 from sparewatt.rig.bind_output import rest_voltage
 from sparewatt.rig.fill_motion import INNER_SHARE, MAGNET_SHARE
@@ -145,6 +144,8 @@ def _wrongly(x: Numbers, q: F) -> None:
 
 def _solved(q: F, x: Numbers, ratio: F, w: F) -> F:
     """(6, entries): torque at the crank, mode, machine amps, bus volts, output volts, output amps."""
+    from sparewatt.rig import fast
+
     turned = w.reshape(1, -1)
     drag = x["drag"].reshape(1, -1) + x["slope"].reshape(1, -1) * turned
     gain = np.ascontiguousarray(x["gain"].reshape(1, -1))
