@@ -37,7 +37,7 @@ F = NDArray[np.float64]
 SOURCES = ("dc_machine", "iec60028", "laplace_evidence", "student_t_tails", "expected_information")
 ALIKE = 3.0  # times better one cause must explain the readings than another to be told apart
 SHARE = 0.05  # below it a cause is not worth telling apart
-MOST, MOST_FINE = 12, 6  # moments weighed: the last of them
+MOST, MOST_FINE = 10, 4  # moments weighed: the last of them
 ODD = 5.0  # spreads by which even the best cause leaves a reading
 HELD = {
     Mode.LIMITED: "board",

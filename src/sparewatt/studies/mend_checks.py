@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -279,10 +280,16 @@ def _gauged(checks: Checks, gauge: Gauge, h: int, k: int) -> Trial:
     )  # fmt: skip
 
 
+@lru_cache(maxsize=1)
+def _quadrature() -> tuple[F, F]:
+    """Points and weights for means over a standard normal distribution."""
+    points, weights = np.polynomial.hermite_e.hermegauss(31)
+    return points, weights / weights.sum()
+
+
 def _gaussian_bits(middle: F, sd: F, share: F) -> float:
     """Information (bits) that a reading is expected to give about which of several normal distributions it came from."""
-    points, weights = np.polynomial.hermite_e.hermegauss(31)
-    weights = weights / weights.sum()
+    points, weights = _quadrature()
     y = middle[:, None] + sd[:, None] * points
     each = np.exp(-0.5 * ((y[:, :, None] - middle) / sd) ** 2) / sd
     own = each[

@@ -254,10 +254,9 @@ class Search:
             step = -np.linalg.solve(a + lift[:, :, None] * np.eye(self.d), b)[..., 0]
             step = np.clip(step, -LONGEST, LONGEST)
             u = now.u + step
-            if (now.outs["mode"] == Mode.CHATTERS).any():
-                u = self.scan(
-                    faults, u, NEAR, near=True
-                )  # where a board lets go the cadence must follow at once
+            jumpy = np.flatnonzero((now.outs["mode"] == Mode.CHATTERS).any(axis=1))
+            if jumpy.size:  # where a board lets go the cadence must follow at once
+                u[jumpy] = self.scan([faults[k] for k in jumpy], u[jumpy], NEAR, near=True)
             then = self.state(faults, u)
             better = then.cost < now.cost
             gain = np.max(np.where(better, now.cost - then.cost, 0.0), initial=0.0)

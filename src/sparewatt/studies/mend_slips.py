@@ -24,6 +24,7 @@ On = NDArray[np.int64]
 HALF_WAVE = math.pi / math.sqrt(
     2
 )  # a cheap meter on AC shows 2.22 times direct volts, its leads the right way round
+NEAR_GEARS = 3
 NOTHING = 0.02  # what a meter on AC, or a clamp for AC, shows of direct volts and amps
 
 
@@ -88,8 +89,11 @@ def _gears(tables: Tables, moments: Sequence[Moment]) -> Iterator[Fault]:
     found: list[tuple[int, int, tuple[int, ...]]] = []
     for noted in sorted({int(g) for g, m in zip(tables.gear, moments, strict=True) if not m.drill}):
         at = tuple(n for n, m in enumerate(moments) if tables.gear[n] == noted and not m.drill)
-        spells = [at] + ([(n,) for n in at] if len(at) > 1 else [])
-        found += [(noted, g, spell) for g in range(len(tables.gears)) if g != noted for spell in spells]
+        others = [g for g in range(len(tables.gears)) if g != noted]
+        found += [(noted, g, at) for g in others]
+        if len(at) > 1:  # one moment's note is likeliest off by a gear or two
+            near = sorted(others, key=lambda g: abs(g - noted))[:NEAR_GEARS]
+            found += [(noted, g, (n,)) for n in at for g in near]
     whole = sum(len(spell) > 1 or len(moments) == 1 for _n, _g, spell in found) or len(found)
     for noted, ridden, spell in found:
         alone = len(spell) == 1 and whole < len(found)
