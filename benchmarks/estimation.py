@@ -14,13 +14,13 @@ from tests.studies.bench_rigs import Shed, Truth, bench, drawn
 from tests.studies.test_known import TRUE_NAMES, everything
 from tests.studies.test_odd import PLANTS, book, of_reading, planted
 
-from sparewatt.studies.answers_bench import Entry
-from sparewatt.studies.fit_next import answer_of
-from sparewatt.studies.known import Known, know_taken, measure_next
-from sparewatt.studies.known_asked import delivered
-from sparewatt.studies.known_cards import bench_answer
-from sparewatt.studies.known_taken import taken_of
-from sparewatt.studies.odd import suspects_of
+from sparewatt.studies.bench.answers import Entry
+from sparewatt.studies.bench.known import Known, know_taken, measure_next
+from sparewatt.studies.bench.known_asked import delivered
+from sparewatt.studies.bench.known_cards import bench_answer
+from sparewatt.studies.bench.known_taken import taken_of
+from sparewatt.studies.bench.odd import suspects_of
+from sparewatt.studies.fit.next_reading import answer_of
 
 Row = tuple[str, float, str, str]
 PLAIN = bench()

@@ -17,7 +17,7 @@ from tests.studies.mend_plants import PLANTS, cases, planted
 from tests.studies.mend_rigs import RIGS
 
 from sparewatt.rig import fast
-from sparewatt.studies.mend import mend
+from sparewatt.studies.mend.causes import mend
 
 Row = tuple[str, float, str, str]
 FAULTS = tuple(key for key in PLANTS if key != "normal")

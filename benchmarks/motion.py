@@ -13,8 +13,8 @@ from sparewatt.files import demo_text, read_text
 from sparewatt.rig import warm
 from sparewatt.rig.fill import fill
 from sparewatt.rig.motion import play
-from sparewatt.studies.script import script_from_words
-from sparewatt.studies.seconds import stage_scene
+from sparewatt.studies.scenes.script import script_from_words
+from sparewatt.studies.scenes.seconds import stage_scene
 
 __all__ = ["measure"]
 

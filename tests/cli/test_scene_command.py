@@ -17,9 +17,9 @@ from tests.tasks import made
 from sparewatt.cli import main
 from sparewatt.files import read_rig
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.studies import seconds
-from sparewatt.studies.answers_seconds import SceneAnswer
-from sparewatt.studies.script import Script, script_from_words
+from sparewatt.studies.scenes import seconds
+from sparewatt.studies.scenes.answers import SceneAnswer
+from sparewatt.studies.scenes.script import Script, script_from_words
 from sparewatt.tasks import scenes
 
 Run = Callable[..., tuple[int, str, str]]

@@ -13,7 +13,7 @@ from sparewatt import tasks
 from sparewatt.files import demo_list, demo_text, read_text
 from sparewatt.files.read import Loaded
 from sparewatt.studies.answers import GuardAnswer, LoadsAnswer, MatchAnswer
-from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.studies.scenes.answers import SceneAnswer
 from sparewatt.tasks import Answer
 
 KEYS = [demo.key for demo in demo_list()]

@@ -25,7 +25,7 @@ from sparewatt.files.known import (
     still_holds,
     write_known,
 )
-from sparewatt.studies.answers_bench import Constant, KnownPart
+from sparewatt.studies.bench.answers import Constant, KnownPart
 
 K, R = 0.1138423571, 0.8731
 NOTE = "bench, 14 readings, 2026-05-02"

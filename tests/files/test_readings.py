@@ -20,9 +20,9 @@ from sparewatt.files import whole
 from sparewatt.files.cells import cell_text, records, separator
 from sparewatt.files.readings import COLUMNS, READINGS_FILE, read_readings, readings_path, readings_text
 from sparewatt.files.readings_write import add_reading, blank, set_aside, take_back
-from sparewatt.studies.known_taken import taken_of
-from sparewatt.studies.procedures import guide, guides
-from sparewatt.studies.reading_kinds import KINDS, READINGS
+from sparewatt.studies.bench.known_taken import taken_of
+from sparewatt.studies.bench.procedures import guide, guides
+from sparewatt.studies.bench.reading_kinds import KINDS, READINGS
 
 BY_HAND = """\
 # my readings, shed

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sparewatt.rig.outcome import Caveat, Stop
 from sparewatt.studies.answers_match import Ask
-from sparewatt.studies.answers_seconds import (
+from sparewatt.studies.scenes.answers import (
     Chance,
     Entry,
     Happening,

@@ -13,8 +13,8 @@ from sparewatt.errors import BadRequest
 from sparewatt.files import demo_text, read_text
 from sparewatt.present.bench_sheet import COUNTED, bench_sheet_data, bench_sheet_pdf
 from sparewatt.rig.fill import fill
-from sparewatt.studies.procedures import Guide, guide, guides, screening
-from sparewatt.studies.reading_kinds import READINGS
+from sparewatt.studies.bench.procedures import Guide, guide, guides, screening
+from sparewatt.studies.bench.reading_kinds import READINGS
 
 SKERRY = fill(read_text(demo_text("skerry")).rig)
 

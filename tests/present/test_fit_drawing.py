@@ -11,7 +11,7 @@ from tests.present import reading
 
 from sparewatt.present.drawings import fit
 from sparewatt.present.palette import LIGHT, PRINT, page_css
-from sparewatt.studies.answers_bench import FittedPicture, ReadingRow
+from sparewatt.studies.bench.answers import FittedPicture, ReadingRow
 
 RPM = 2 * math.pi / 60
 K = 0.07  # V*s/rad, made up

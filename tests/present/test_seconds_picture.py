@@ -22,7 +22,7 @@ from sparewatt.present.drawings.seconds_panels import panels
 from sparewatt.present.palette import DARK, LIGHT, PRINT, page_css
 from sparewatt.present.words_seconds_rows import HAPPENING_WORDS, Row, rows
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies.answers_seconds import Happening, SceneAnswer, Side, StepRow
+from sparewatt.studies.scenes.answers import Happening, SceneAnswer, Side, StepRow
 
 WAYS = {
     "desk": {},

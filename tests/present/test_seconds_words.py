@@ -24,7 +24,7 @@ from sparewatt.present.palette import DARK, LIGHT, PRINT, page_css
 from sparewatt.present.words_seconds_reading import delay, energy, mean_end, smoothed
 from sparewatt.present.words_seconds_rows import HAPPENING_WORDS, happening, moment, often, rows
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies.answers_seconds import Chance, Entry, Happening, Peak, SceneAnswer, Side, StepRow
+from sparewatt.studies.scenes.answers import Chance, Entry, Happening, Peak, SceneAnswer, Side, StepRow
 
 NEVER = re.compile(r"\b(error|invalid|optimal|safe|safely|guarantee\w*|nan|inf|None)\b", re.IGNORECASE)
 RIG = samples.rig()

@@ -8,7 +8,7 @@ from tests.present import scene_samples
 
 from sparewatt.present.drawings.spark import spark_text
 from sparewatt.present.words_seconds import rows
-from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.studies.scenes.answers import SceneAnswer
 
 BARS = "▁▂▃▄▅▆▇█"
 SCENES = [

@@ -13,10 +13,10 @@ from tests.studies.mend_rigs import RIGS, RPM, hut
 from sparewatt.files import demo_text, read_text
 from sparewatt.present import words_mend as words
 from sparewatt.rig.outcome import Band
-from sparewatt.studies.answers_bench import Improvement, NextReading
-from sparewatt.studies.answers_mend import Mended, Moment
+from sparewatt.studies.bench.answers import Improvement, NextReading
 from sparewatt.studies.core import ask_for
-from sparewatt.studies.mend import improvements, mend
+from sparewatt.studies.mend.answers import Mended, Moment
+from sparewatt.studies.mend.causes import improvements, mend
 
 RIDES: dict[str, tuple[Moment, ...]] = {
     "clamp": (

@@ -11,8 +11,8 @@ ASK = """
 from sparewatt.files import demo_text, read_text
 from sparewatt.rig import motion
 from sparewatt.rig.fill import fill
-from sparewatt.studies.script import script_from_words
-from sparewatt.studies.seconds import NOT_READY, play_scene
+from sparewatt.studies.scenes.script import script_from_words
+from sparewatt.studies.scenes.seconds import NOT_READY, play_scene
 import sys
 sent = []
 motion.subprocess.Popen = lambda *a, **k: sent.append(a)

@@ -27,8 +27,8 @@ from tests.scenarios.reading import (
 from sparewatt import tasks
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies import guard
 from sparewatt.studies.answers import Finding
+from sparewatt.studies.guard import findings as guard
 
 # ---- house on stilts: a scooter motor straight on a 12 V battery ------------------------------------------------------
 

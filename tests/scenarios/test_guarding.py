@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.scenarios.reading import asked, rig
 
-from sparewatt.studies.guard import guard
+from sparewatt.studies.guard.findings import guard
 
 
 def test_a_cast_plate_on_the_motor_shaft_is_stopped() -> None:

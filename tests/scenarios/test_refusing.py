@@ -7,7 +7,8 @@ from tests.scenarios.reading import HOUR, WH, appliance, asked, loaded, priced, 
 
 from sparewatt import tasks
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies import core, guard
+from sparewatt.studies import core
+from sparewatt.studies.guard import findings as guard
 from sparewatt.studies.worth import worth
 
 # ---- a stone hut: kettle, fridge, radio -------------------------------------------------------------------------------

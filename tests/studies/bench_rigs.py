@@ -13,8 +13,8 @@ import numpy as np
 
 from sparewatt.parts import Battery, Converter, Diode, Machine, Measured, Rider, Rig, Stage
 from sparewatt.rig.fill import fill
-from sparewatt.studies.answers_bench import Entry
-from sparewatt.studies.known_rig import Bench, bench_of
+from sparewatt.studies.bench.answers import Entry
+from sparewatt.studies.bench.known_rig import Bench, bench_of
 
 RPM = 2 * math.pi / 60
 G = 9.80665

@@ -21,8 +21,8 @@ from sparewatt.rig.bind import bind, hold_board, scaled
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Kind, Param
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies.answers_mend import Moment
 from sparewatt.studies.core import ask_for
+from sparewatt.studies.mend.answers import Moment
 
 RPM = 2 * math.pi / 60
 ALPHA, BETA = 0.00393, {"ferrite": -0.002, "rare_earth": -0.0011, "unknown": -0.0017}

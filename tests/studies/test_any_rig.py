@@ -11,7 +11,7 @@ from sparewatt.errors import SparewattError
 from sparewatt.files import read_text
 from sparewatt.studies import core
 from sparewatt.studies.answers import VERDICTS
-from sparewatt.studies.guard import guard
+from sparewatt.studies.guard.findings import guard
 from sparewatt.studies.loads import loads
 from sparewatt.studies.match import match
 from sparewatt.studies.worth import worth

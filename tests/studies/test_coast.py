@@ -12,17 +12,17 @@ from tests.studies.recordings import RPM, clock, run_down, sounding, ticking, wa
 
 from sparewatt.errors import BadRequest
 from sparewatt.physics import bench, transients
-from sparewatt.studies.answers_bench import SpeedRun
-from sparewatt.studies.coast import (
+from sparewatt.studies.bench.answers import SpeedRun
+from sparewatt.studies.phone.coast import (
     coast_down,
     coast_from_passes,
     coast_from_sound,
     coast_from_volts,
     coast_with_disc,
 )
-from sparewatt.studies.coast_fit import angle_at, speed_at
-from sparewatt.studies.film import passes_of
-from sparewatt.studies.sound import speed_from_sound
+from sparewatt.studies.phone.coast_fit import angle_at, speed_at
+from sparewatt.studies.phone.film import passes_of
+from sparewatt.studies.phone.sound import speed_from_sound
 
 FIVE_PERCENT = 0.05
 

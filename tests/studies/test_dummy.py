@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from sparewatt.errors import BadRequest
 from sparewatt.files import load_sources
 from sparewatt.physics import shock
-from sparewatt.studies.dummy import NEAR, SOURCES, dummy_loads, over_volts
-from sparewatt.studies.dummy_drawer import (
+from sparewatt.studies.bench.dummy import NEAR, SOURCES, dummy_loads, over_volts
+from sparewatt.studies.bench.dummy_drawer import (
     BARE,
     DRAWER,
     GUARDS,

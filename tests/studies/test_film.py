@@ -12,7 +12,7 @@ from tests.studies.recordings import RPM
 
 from sparewatt.errors import BadRequest
 from sparewatt.physics.bench import apparent_speed, pass_speed_spread
-from sparewatt.studies.film import Passes, passes_of, speed_from_film, speed_from_two_films
+from sparewatt.studies.phone.film import Passes, passes_of, speed_from_film, speed_from_two_films
 
 
 def filmed(rpm: float, rate: float, *, seconds: float = 4.0) -> Passes:

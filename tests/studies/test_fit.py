@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
-from sparewatt.studies.fit import Batch, Fit, Gain, Unknown, fit, meter_sd
-from sparewatt.studies.fit_boot import bootstrap, bootstrap_covariance
-from sparewatt.studies.fit_next import answer_of, interval, predict, variance_drop
+from sparewatt.studies.fit.bootstrap import bootstrap, bootstrap_covariance
+from sparewatt.studies.fit.fitting import Batch, Fit, Gain, Unknown, fit, meter_sd
+from sparewatt.studies.fit.next_reading import answer_of, interval, predict, variance_drop
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")

@@ -11,8 +11,8 @@ import pytest
 import uncertainties
 from uncertainties import umath
 
-from sparewatt.studies.fit import Batch, Unknown, fit
-from sparewatt.studies.fit_next import answer_of, interval, predict, propagate
+from sparewatt.studies.fit.fitting import Batch, Unknown, fit
+from sparewatt.studies.fit.next_reading import answer_of, interval, predict, propagate
 
 STRD = Path(__file__).parents[1] / "reference" / "strd"
 

@@ -11,10 +11,10 @@ import pytest
 from tests.studies.guard_rigs import RPM, cellar, clean_rig, clinic, garage, m, with_part
 
 from sparewatt.studies.answers import Finding, GuardAnswer
-from sparewatt.studies.guard import guard
-from sparewatt.studies.guard_inertia import energy_swing, inertia_of
-from sparewatt.studies.guard_people import air_clock
-from sparewatt.studies.guard_scene import scene_of
+from sparewatt.studies.guard.findings import guard
+from sparewatt.studies.guard.inertia import energy_swing, inertia_of
+from sparewatt.studies.guard.people import air_clock
+from sparewatt.studies.guard.scene import scene_of
 
 
 def found(answer: GuardAnswer, key: str) -> Finding:
@@ -180,7 +180,7 @@ def test_a_filled_rig_is_asked_the_same_questions() -> None:
 def test_every_source_is_in_the_tables() -> None:
     """A limit names a key of the reference tables, or says that it is common practice."""
     from sparewatt.files.sources import load_sources
-    from sparewatt.studies.guard_words import PRACTICE
+    from sparewatt.studies.guard.words import PRACTICE
 
     known = {key.replace("_", "-") for key in load_sources()}
     for rig in (clean_rig(), cellar(), garage(), clinic()):

@@ -9,7 +9,7 @@ import pytest
 from tests.studies.guard_rigs import AH, C0, RPM, clean_rig, clinic, m, with_part
 
 from sparewatt.parts import Clamp, Converter, Diode, Fuse, Load, Neighbour, Ride, Rig, Switch
-from sparewatt.studies.guard import CHECKS, guard
+from sparewatt.studies.guard.findings import CHECKS, guard
 
 Plant = Callable[[Rig], Rig]
 

@@ -18,16 +18,15 @@ from sparewatt.rig.fill import fill
 from sparewatt.rig.layout import Param
 from sparewatt.rig.motion_layout import Chan, Event, Geo, Move, Shared
 from sparewatt.studies import core
-from sparewatt.studies import guard_seconds as seconds
-from sparewatt.studies import guard_swings as swings
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.answers_seconds import SceneAnswer
-from sparewatt.studies.guard import guard
-from sparewatt.studies.guard_inertia import inertia_of
-from sparewatt.studies.guard_words import value
-from sparewatt.studies.plays import Plays
-from sparewatt.studies.script import script_from_words
-from sparewatt.studies.seconds import play_scene
+from sparewatt.studies.guard import seconds, swings
+from sparewatt.studies.guard.findings import guard
+from sparewatt.studies.guard.inertia import inertia_of
+from sparewatt.studies.guard.words import value
+from sparewatt.studies.scenes.answers import SceneAnswer
+from sparewatt.studies.scenes.plays import Plays
+from sparewatt.studies.scenes.script import script_from_words
+from sparewatt.studies.scenes.seconds import play_scene
 
 TOP = 130 * RPM
 

@@ -11,7 +11,7 @@ import pytest
 from tests.studies.guard_rigs import AH, RPM, clean_rig, m, with_part
 
 from sparewatt.parts import Battery, Machine, Measured, Rig, Stage, spec_of
-from sparewatt.studies.guard import guard
+from sparewatt.studies.guard.findings import guard
 
 # A battery without any fuse and a battery without a diode are stops even when the file only forgot them.
 STOPS = {"no fuse", "no diode"}

@@ -11,8 +11,8 @@ from tests.studies.guard_rigs import C0, RPM, clean_rig, clinic, garage, m, with
 
 from sparewatt.physics import wire
 from sparewatt.studies.answers import GuardAnswer, Sized
-from sparewatt.studies.guard import guard
-from sparewatt.studies.guard_wires import (
+from sparewatt.studies.guard.findings import guard
+from sparewatt.studies.guard.wires import (
     DROP_WANTED,
     METRIC,
     ampacity,

@@ -14,10 +14,10 @@ from tests.studies.bench_rigs import RPM, Shed, Truth, bench, drawn
 
 from sparewatt.parts import Machine, Measured
 from sparewatt.rig.fill import fill
-from sparewatt.studies.answers_bench import Entry
-from sparewatt.studies.known import Known, know, know_taken, measure_next
-from sparewatt.studies.known_cards import bench_answer, fitted_of, parts_of
-from sparewatt.studies.known_taken import taken_of
+from sparewatt.studies.bench.answers import Entry
+from sparewatt.studies.bench.known import Known, know, know_taken, measure_next
+from sparewatt.studies.bench.known_cards import bench_answer, fitted_of, parts_of
+from sparewatt.studies.bench.known_taken import taken_of
 
 PLAIN = bench()
 SCENARIOS = Path(__file__).parents[1] / "scenarios"

@@ -18,9 +18,9 @@ from sparewatt.rig.outcome import Stop
 from sparewatt.studies import core
 from sparewatt.studies.answers import LoadState
 from sparewatt.studies.loads import loads
-from sparewatt.studies.plays import Plays, Step
-from sparewatt.studies.script import script_from_words
-from sparewatt.studies.seconds import play_scene
+from sparewatt.studies.scenes.plays import Plays, Step
+from sparewatt.studies.scenes.script import script_from_words
+from sparewatt.studies.scenes.seconds import play_scene
 from sparewatt.studies.tools import locked_amps, tool_plate, tool_state
 
 

@@ -20,14 +20,14 @@ from sparewatt.parts import Machine, Measured
 from sparewatt.rig import solve
 from sparewatt.rig.bind import find_rider, reheat
 from sparewatt.rig.fill import fill
-from sparewatt.studies.answers_bench import Entry
-from sparewatt.studies.answers_mend import Mended, Moment, feel_of
+from sparewatt.studies.bench.answers import Entry
 from sparewatt.studies.core import ask_for
-from sparewatt.studies.mend import mend
-from sparewatt.studies.mend_faults import healthy
-from sparewatt.studies.mend_fit import Search
-from sparewatt.studies.mend_seen import moments_of, seen_of
-from sparewatt.studies.mend_tables import PLAIN, tables_of
+from sparewatt.studies.mend.answers import Mended, Moment, feel_of
+from sparewatt.studies.mend.causes import mend
+from sparewatt.studies.mend.faults import healthy
+from sparewatt.studies.mend.fit import Search
+from sparewatt.studies.mend.seen import moments_of, seen_of
+from sparewatt.studies.mend.tables import PLAIN, tables_of
 
 NAN = math.nan
 

@@ -12,8 +12,8 @@ from sparewatt.errors import SparewattError
 from sparewatt.files import read_text
 from sparewatt.present import words_mend as words
 from sparewatt.rig.bind import gear_names
-from sparewatt.studies.answers_mend import FEELS, JOINED, Moment
-from sparewatt.studies.mend import mend
+from sparewatt.studies.mend.answers import FEELS, JOINED, Moment
+from sparewatt.studies.mend.causes import mend
 
 NAN = math.nan
 

@@ -17,7 +17,7 @@ from sparewatt.studies import core
 from sparewatt.studies.answers import Ask
 from sparewatt.studies.core import ask_for
 from sparewatt.studies.edges import edge_watts
-from sparewatt.studies.mend_better import HOUR_COINS, improvements
+from sparewatt.studies.mend.better import HOUR_COINS, improvements
 from sparewatt.studies.tries import Try
 
 DEMOS = ("skerry", "cellar", "schoolyard")
@@ -112,7 +112,7 @@ def test_a_machine_that_makes_nothing_gets_no_offers() -> None:
 
 def test_the_same_draws_go_with_a_changed_size() -> None:
     """A pulley that is changed keeps the spread of the old one as a share, so that bands are of the change alone."""
-    from sparewatt.studies.mend_better import _same_spread
+    from sparewatt.studies.mend.better import _same_spread
 
     filled = fill(hut())
     stage = filled.rig.stage[1]

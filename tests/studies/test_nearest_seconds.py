@@ -12,8 +12,8 @@ from sparewatt.files import Loaded, demo_text, read_text, tried
 from sparewatt.parts import Load, Ride, Rig
 from sparewatt.rig.fill import fill
 from sparewatt.studies.answers import Change
-from sparewatt.studies.nearest_seconds import TROUBLES, nearest_seconds, troubles_of
-from sparewatt.studies.script import script_from_words
+from sparewatt.studies.scenes.nearest_seconds import TROUBLES, nearest_seconds, troubles_of
+from sparewatt.studies.scenes.script import script_from_words
 
 LAMP = """
 name = "Lamp"

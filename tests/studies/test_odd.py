@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from tests.studies.bench_rigs import Shed, Truth, bench, drawn
 
-from sparewatt.studies.answers_bench import Entry, Suspect
-from sparewatt.studies.known import Known, know_taken
-from sparewatt.studies.known_cards import bench_answer
-from sparewatt.studies.known_taken import taken_of
-from sparewatt.studies.odd import suspects_of
+from sparewatt.studies.bench.answers import Entry, Suspect
+from sparewatt.studies.bench.known import Known, know_taken
+from sparewatt.studies.bench.known_cards import bench_answer
+from sparewatt.studies.bench.known_taken import taken_of
+from sparewatt.studies.bench.odd import suspects_of
 
 PLAIN = bench()
 RPM_IN = 60 / (2 * math.pi)

@@ -12,9 +12,18 @@ from sparewatt.errors import BadRequest
 from sparewatt.files import demo_list, demo_text, load_sources, read_text
 from sparewatt.quantities import parse
 from sparewatt.rig.fill import fill
-from sparewatt.studies import procedures, reading_meters
-from sparewatt.studies.procedures import EFFORTS, ORDER, expected, for_rig, guide, guides, offered, screening
-from sparewatt.studies.reading_kinds import KINDS, READINGS, speed_of
+from sparewatt.studies.bench import procedures, reading_meters
+from sparewatt.studies.bench.procedures import (
+    EFFORTS,
+    ORDER,
+    expected,
+    for_rig,
+    guide,
+    guides,
+    offered,
+    screening,
+)
+from sparewatt.studies.bench.reading_kinds import KINDS, READINGS, speed_of
 
 # What the bench must be able to tell, and the procedures that do (the list of everything a build needs to know).
 WANTED = {

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from sparewatt.studies.answers_bench import Entry
-from sparewatt.studies.reading_groups import settled
+from sparewatt.studies.bench.answers import Entry
+from sparewatt.studies.bench.reading_groups import settled
 
 
 def lines(kind: str, at: str, *pairs: tuple[str, float], **more) -> list[Entry]:

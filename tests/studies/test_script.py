@@ -14,11 +14,19 @@ from sparewatt.parts import Load, Measured, Rig, Scene, SceneStep, Stage
 from sparewatt.rig import motion_layout
 from sparewatt.rig.fill import fill
 from sparewatt.studies.efforts import ask_for
-from sparewatt.studies.script import KINDS, Act, Script, examples, in_gear, script_from_words, script_of
-from sparewatt.studies.script_marks import tokens_of
-from sparewatt.studies.script_names import names_of
-from sparewatt.studies.script_phrases import PHRASES
-from sparewatt.studies.script_read import Refused, Said, read_step
+from sparewatt.studies.scenes.script import (
+    KINDS,
+    Act,
+    Script,
+    examples,
+    in_gear,
+    script_from_words,
+    script_of,
+)
+from sparewatt.studies.scenes.script_marks import tokens_of
+from sparewatt.studies.scenes.script_names import names_of
+from sparewatt.studies.scenes.script_phrases import PHRASES
+from sparewatt.studies.scenes.script_read import Refused, Said, read_step
 
 RPM = 2 * math.pi / 60
 

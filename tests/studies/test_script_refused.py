@@ -13,8 +13,8 @@ from tests.studies.script_rigs import BARE, FOUR, RIG, filled
 
 from sparewatt.errors import BadRequest, Problem, SparewattError
 from sparewatt.parts import Measured, Ride, Rig, Scene, SceneStep
-from sparewatt.studies.script import LONGEST, Script, script_from_words, script_of
-from sparewatt.studies.script_phrases import PHRASES
+from sparewatt.studies.scenes.script import LONGEST, Script, script_from_words, script_of
+from sparewatt.studies.scenes.script_phrases import PHRASES
 
 NEVER_SAID = re.compile(r"\b(?:[Ee]rror|[Ii]nvalid|[Oo]ptimal|[Ss]afe|[Gg]uaranteed|None|nan)\b")
 

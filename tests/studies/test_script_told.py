@@ -13,9 +13,9 @@ from tests.studies.script_rigs import FOUR, RIG, filled
 from sparewatt.parts import Load, Measured, Neighbour, Rider, Rig
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.studies.answers import Ask
-from sparewatt.studies.script import KINDS, Act, Script, script_from_words, tell
-from sparewatt.studies.script_names import fold, names_of
-from sparewatt.studies.script_told import understood
+from sparewatt.studies.scenes.script import KINDS, Act, Script, script_from_words, tell
+from sparewatt.studies.scenes.script_names import fold, names_of
+from sparewatt.studies.scenes.script_told import understood
 
 HARD_NAMES = ("saw", "bench saw", "on", "at 5 s", "lamp, hall", 'the "big" one', "5 W", "it", "rest", "light", "and then",
               "charging", "42/14", "ärgerlich ß", "a\nb", "second", "rides along")  # fmt: skip

@@ -12,9 +12,9 @@ from sparewatt.errors import BadRequest
 from sparewatt.files import demo_text, read_text
 from sparewatt.parts import Measured
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.studies.answers_seconds import SceneAnswer
-from sparewatt.studies.script import script_from_words
-from sparewatt.studies.seconds import play_scene, scene_named
+from sparewatt.studies.scenes.answers import SceneAnswer
+from sparewatt.studies.scenes.script import script_from_words
+from sparewatt.studies.scenes.seconds import play_scene, scene_named
 
 RPM = 2 * math.pi / 60
 

@@ -16,9 +16,9 @@ from scipy.io import wavfile
 from tests.studies.recordings import RPM, clock, run_down, sounding, ticking, wav
 
 from sparewatt.errors import BadRequest
-from sparewatt.studies.answers_bench import SpeedRun
-from sparewatt.studies.sound import settled, speed_from_sound
-from sparewatt.studies.sound_wav import read_wav
+from sparewatt.studies.bench.answers import SpeedRun
+from sparewatt.studies.phone.sound import settled, speed_from_sound
+from sparewatt.studies.phone.sound_wav import read_wav
 
 TEETH = (1.0, 0.5, 0.3, 0.2)
 HALF_PERCENT = 5e-3

@@ -9,7 +9,7 @@ import pytest
 from sparewatt import tasks
 from sparewatt.errors import BadRequest
 from sparewatt.files import demo_text, read_rig
-from sparewatt.studies.answers_bench import BenchAnswer
+from sparewatt.studies.bench.answers import BenchAnswer
 
 DRILL = (
     ("13.7 V", "620 rpm"),

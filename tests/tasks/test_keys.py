@@ -16,8 +16,8 @@ from tests.tasks import made
 
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies.answers_seconds import SceneAnswer
-from sparewatt.studies.script import script_from_words
+from sparewatt.studies.scenes.answers import SceneAnswer
+from sparewatt.studies.scenes.script import script_from_words
 from sparewatt.tasks import keys
 from sparewatt.tasks.keys import Key, flatten
 from sparewatt.tasks.keys_match import CHANGE, MATCH

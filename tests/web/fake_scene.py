@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Caveat, Stop
-from sparewatt.studies.answers_seconds import (
+from sparewatt.studies.scenes.answers import (
     Chance,
     Entry,
     Happening,
@@ -21,8 +21,8 @@ from sparewatt.studies.answers_seconds import (
     StepRow,
     Track,
 )
-from sparewatt.studies.script import Script, in_gear, script_from_words, script_of
-from sparewatt.studies.seconds import scene_named
+from sparewatt.studies.scenes.script import Script, in_gear, script_from_words, script_of
+from sparewatt.studies.scenes.seconds import scene_named
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import number, open_place
 

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.web.conftest import HOME, RIG
 
-from sparewatt.studies.procedures import ORDER
+from sparewatt.studies.bench.procedures import ORDER
 from sparewatt.web.app import create_app
 
 K = (

@@ -204,7 +204,7 @@ def _keep(rig: str, said: dict[str, Any]) -> None:
 def show_bench(screen: Screen, answer: Answer) -> None:
     """Constants, odd readings, what to read next, cross-checks, and every reading."""
     from sparewatt.present import words_bench
-    from sparewatt.studies.answers_bench import BenchAnswer
+    from sparewatt.studies.bench.answers import BenchAnswer
 
     found = answer.study
     assert isinstance(found, BenchAnswer)
@@ -231,7 +231,7 @@ def show_bench(screen: Screen, answer: Answer) -> None:
 
 def show_guide(screen: Screen, answer: Answer) -> None:
     """Cautions first, then the steps with the place for each reading."""
-    from sparewatt.studies.procedures import Guide
+    from sparewatt.studies.bench.procedures import Guide
 
     guide = answer.study
     assert isinstance(guide, Guide)
@@ -261,7 +261,7 @@ def words_of(slot: Any) -> str:
     """A place for a reading, with what it is likely to be on this rig."""
     from sparewatt.present.words_numbers import span
     from sparewatt.rig.outcome import Band
-    from sparewatt.studies.reading_kinds import READINGS
+    from sparewatt.studies.bench.reading_kinds import READINGS
 
     likely = ""
     if slot.low == slot.low and slot.high == slot.high:  # both known

@@ -89,7 +89,7 @@ def show_scene(screen: Screen, answer: Answer) -> None:
     from sparewatt.present import words_seconds
     from sparewatt.present.drawings.spark import spark_text
     from sparewatt.present.words_numbers import sentence
-    from sparewatt.studies.answers_seconds import SceneAnswer
+    from sparewatt.studies.scenes.answers import SceneAnswer
 
     a = answer.study
     assert isinstance(a, SceneAnswer)

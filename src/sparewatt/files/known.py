@@ -27,7 +27,7 @@ from sparewatt.parts import Measured, Rig
 from sparewatt.parts.values import Spec
 from sparewatt.quantities import BadText, natural_unit, parse
 from sparewatt.quantities.units import unit_of
-from sparewatt.studies.answers_bench import Constant, KnownPart
+from sparewatt.studies.bench.answers import Constant, KnownPart
 
 __all__ = ["KNOWN_FILE", "Known", "Written", "known_path", "read_known", "still_holds", "write_known"]
 

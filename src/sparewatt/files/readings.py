@@ -23,10 +23,10 @@ from sparewatt.files.cells import Record, records, separator
 from sparewatt.files.values import nearest
 from sparewatt.files.whole import digest_of_bytes
 from sparewatt.quantities import BadText, accepted, parse
-from sparewatt.studies.answers_bench import Entry
-from sparewatt.studies.reading_groups import settled
-from sparewatt.studies.reading_kinds import KINDS, Kind, Reading
-from sparewatt.studies.reading_meters import FEELS
+from sparewatt.studies.bench.answers import Entry
+from sparewatt.studies.bench.reading_groups import settled
+from sparewatt.studies.bench.reading_kinds import KINDS, Kind, Reading
+from sparewatt.studies.bench.reading_meters import FEELS
 
 __all__ = [
     "COLUMNS",

@@ -25,10 +25,10 @@ from sparewatt.files.readings import (
 )
 from sparewatt.files.whole import digest_of_bytes, only_one, write_whole
 from sparewatt.quantities import BadText
-from sparewatt.studies.answers_bench import Procedure, Slot
-from sparewatt.studies.procedures import places
-from sparewatt.studies.reading_kinds import READINGS, Kind
-from sparewatt.studies.reading_meters import range_for
+from sparewatt.studies.bench.answers import Procedure, Slot
+from sparewatt.studies.bench.procedures import places
+from sparewatt.studies.bench.reading_kinds import READINGS, Kind
+from sparewatt.studies.bench.reading_meters import range_for
 
 __all__ = ["Added", "add_reading", "blank", "set_aside", "take_back"]
 

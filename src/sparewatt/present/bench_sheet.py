@@ -12,10 +12,10 @@ from sparewatt.present.press import Press
 from sparewatt.present.sheet import PAPERS
 from sparewatt.quantities import render
 from sparewatt.rig.fill import Filled
-from sparewatt.studies.answers_bench import Slot, Step
-from sparewatt.studies.procedures import Guide, for_rig, screening
-from sparewatt.studies.reading_kinds import KINDS, READINGS
-from sparewatt.studies.reading_meters import METERS, range_for
+from sparewatt.studies.bench.answers import Slot, Step
+from sparewatt.studies.bench.procedures import Guide, for_rig, screening
+from sparewatt.studies.bench.reading_kinds import KINDS, READINGS
+from sparewatt.studies.bench.reading_meters import METERS, range_for
 
 __all__ = ["bench_sheet_data", "bench_sheet_pdf"]
 

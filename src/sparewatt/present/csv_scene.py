@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.present.words_seconds_rows import rows
-from sparewatt.studies.answers_seconds import SceneAnswer, Track
+from sparewatt.studies.scenes.answers import SceneAnswer, Track
 
 __all__ = ["scene_csv"]
 

@@ -9,7 +9,7 @@ from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import sentence
 from sparewatt.quantities import render
 from sparewatt.rig.outcome import Band
-from sparewatt.studies.answers_bench import (
+from sparewatt.studies.bench.answers import (
     BenchAnswer,
     Constant,
     CrossCheck,

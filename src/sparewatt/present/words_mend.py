@@ -7,8 +7,8 @@ import math
 from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import clause, sentence
 from sparewatt.rig.outcome import Band
-from sparewatt.studies.answers_bench import Cause, Improvement, MendAnswer, Sign
-from sparewatt.studies.answers_mend import CauseMore, Foretold, Mended, Trial
+from sparewatt.studies.bench.answers import Cause, Improvement, MendAnswer, Sign
+from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Trial
 
 __all__ = [
     "alike", "cause", "cause_size", "check", "foretold", "improvement", "limited", "mend_answer", "missing", "odds",

@@ -29,7 +29,7 @@ from sparewatt.present.words_seconds_reading import (
 )
 from sparewatt.present.words_seconds_rows import Row, load_name, moment, part_place, rows
 from sparewatt.rig.outcome import Band, Stop
-from sparewatt.studies.answers_seconds import Peak, SceneAnswer
+from sparewatt.studies.scenes.answers import Peak, SceneAnswer
 
 __all__ = [
     "LedgerRow", "Row", "chances", "compare", "happenings", "ledger_rows", "ledger_sentence", "meter_line",

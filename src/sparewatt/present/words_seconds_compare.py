@@ -8,7 +8,7 @@ from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import sentence
 from sparewatt.present.words_seconds_reading import in_runs, mean_end, most_of
 from sparewatt.present.words_seconds_rows import load_name
-from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.studies.scenes.answers import SceneAnswer
 
 __all__ = ["compare"]
 

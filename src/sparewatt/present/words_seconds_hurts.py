@@ -15,7 +15,7 @@ from sparewatt.present.words_numbers import sentence
 from sparewatt.present.words_seconds_reading import delay
 from sparewatt.present.words_seconds_rows import board_name, load_name, moment, often, part_place, series
 from sparewatt.rig.hookup import hookup
-from sparewatt.studies.answers_seconds import Happening, Peak, SceneAnswer, StepRow
+from sparewatt.studies.scenes.answers import Happening, Peak, SceneAnswer, StepRow
 
 __all__ = ["Hurt", "caused", "ends_well", "hurts"]
 

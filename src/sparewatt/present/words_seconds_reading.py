@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sparewatt.present import words_numbers as say
 from sparewatt.quantities.units import factor
-from sparewatt.studies.answers_seconds import SceneAnswer, Track
+from sparewatt.studies.scenes.answers import SceneAnswer, Track
 
 __all__ = [
     "TURN_TIME",

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import clause, sentence
-from sparewatt.studies.answers_seconds import Happening, SceneAnswer
+from sparewatt.studies.scenes.answers import Happening, SceneAnswer
 
 __all__ = [
     "HAPPENING_WORDS",

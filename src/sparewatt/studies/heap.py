@@ -12,7 +12,7 @@ from sparewatt.rig.fill import Filled, fill, fill_machine
 from sparewatt.rig.notes import Notes
 from sparewatt.rig.outcome import Band, Caveat
 from sparewatt.studies.answers import HeapAnswer, JudgedMachine
-from sparewatt.studies.guard_scene import as_written
+from sparewatt.studies.guard.scene import as_written
 from sparewatt.studies.heap_join import best_joins, cheapest_purchase, wanted_volts
 
 __all__ = ["POWERS", "heap", "judge_plate"]

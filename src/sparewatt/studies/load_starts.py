@@ -21,10 +21,10 @@ from sparewatt.rig.outcome import Band, Stop
 from sparewatt.studies import core
 from sparewatt.studies.answers import LoadState
 from sparewatt.studies.core import RPM
-from sparewatt.studies.guard_seconds import giving
-from sparewatt.studies.plays import Plays, Ridden, Shown, Step
-from sparewatt.studies.script import script_from_words
-from sparewatt.studies.seconds import stage_scene
+from sparewatt.studies.guard.seconds import giving
+from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
+from sparewatt.studies.scenes.script import script_from_words
+from sparewatt.studies.scenes.seconds import stage_scene
 from sparewatt.studies.tools import locked_amps, tool_plate, tool_state
 
 __all__ = ["Started", "plain_start", "tool_start"]

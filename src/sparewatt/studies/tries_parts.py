@@ -14,9 +14,9 @@ from sparewatt.rig.fill import Filled, exact
 from sparewatt.rig.motion import Played, channel
 from sparewatt.rig.motion_layout import Chan, Move
 from sparewatt.studies import core
-from sparewatt.studies.seconds import Scored
+from sparewatt.studies.scenes.seconds import Scored
+from sparewatt.studies.scenes.tries_seconds import SceneTry
 from sparewatt.studies.tries import round2
-from sparewatt.studies.tries_seconds import SceneTry
 
 __all__ = ["capacitors", "clamps", "flywheels"]
 

@@ -22,8 +22,8 @@ from sparewatt.tasks.keys_bench import BENCH, PROCEDURE
 from sparewatt.tasks.questions import Changes, answered
 
 if TYPE_CHECKING:
-    from sparewatt.studies.answers_bench import BenchAnswer
-    from sparewatt.studies.procedures import Guide, Screening
+    from sparewatt.studies.bench.answers import BenchAnswer
+    from sparewatt.studies.bench.procedures import Guide, Screening
 
 __all__ = [
     "bench", "bench_add", "bench_aside", "bench_back", "bench_blank", "bench_guide", "bench_guides", "bench_keep",
@@ -33,8 +33,8 @@ __all__ = [
 
 def bench(place: Where, *, answers: Mapping[str, bool] | None = None, changes: Changes = ()) -> Answer:
     """What is it really? All readings beside the rig in one fit. answers: to the questions before any effort."""
-    from sparewatt.studies.known_cards import bench_answer
-    from sparewatt.studies.procedures import may_ride
+    from sparewatt.studies.bench.known_cards import bench_answer
+    from sparewatt.studies.bench.procedures import may_ride
 
     loaded, origin = open_place(place, changes)
     readings = bench_readings(origin, partly=True)
@@ -64,7 +64,7 @@ def bench_readings(origin: str, *, partly: bool = False) -> Readings:
 
 def bench_guides(place: Where, answers: Mapping[str, bool] | None = None) -> tuple[tuple[Guide, str], ...]:
     """Every procedure with this rig's own likely readings, each with why it is not offered ("" when it is)."""
-    from sparewatt.studies import procedures
+    from sparewatt.studies.bench import procedures
 
     loaded, _origin = open_place(place)
     given = answers or {}
@@ -74,14 +74,14 @@ def bench_guides(place: Where, answers: Mapping[str, bool] | None = None) -> tup
 
 def bench_questions() -> Screening:
     """The questions before any effort, and the signs at which to stop."""
-    from sparewatt.studies import procedures
+    from sparewatt.studies.bench import procedures
 
     return procedures.screening()
 
 
 def bench_guide(place: Where, key: str, answers: Mapping[str, bool] | None = None) -> Answer:
     """One procedure, step by step, with this rig's own likely readings; refused when the answers forbid its effort."""
-    from sparewatt.studies import procedures
+    from sparewatt.studies.bench import procedures
 
     loaded, origin = open_place(place)
     filled = fill(loaded.rig)
@@ -107,7 +107,7 @@ def bench_guide(place: Where, key: str, answers: Mapping[str, bool] | None = Non
 def _for_rig(one: Guide, filled: object) -> Guide:
     import dataclasses
 
-    from sparewatt.studies import procedures
+    from sparewatt.studies.bench import procedures
 
     return dataclasses.replace(one, procedure=procedures.for_rig(one, filled))  # type: ignore[arg-type]
 
@@ -170,7 +170,7 @@ def bench_keep(place: str | Path) -> tuple[Answer, tuple[str, ...], tuple[tuple[
 def bench_blank(place: Where, key: str, *, paper: str = "a4", inch: bool = False) -> bytes:
     """A procedure printed blank, boxes for every reading (PDF)."""
     from sparewatt.present.bench_sheet import bench_sheet_pdf
-    from sparewatt.studies import procedures
+    from sparewatt.studies.bench import procedures
 
     loaded, _origin = open_place(place)
     return bench_sheet_pdf(procedures.guide(key), filled=fill(loaded.rig), paper=paper, inch=inch)

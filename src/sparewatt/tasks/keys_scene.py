@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from sparewatt.present import words_seconds
-from sparewatt.studies.answers_seconds import Peak, SceneAnswer, Track
-from sparewatt.studies.script import Script, tell
-from sparewatt.studies.script_act import Act
+from sparewatt.studies.scenes.answers import Peak, SceneAnswer, Track
+from sparewatt.studies.scenes.script import Script, tell
+from sparewatt.studies.scenes.script_act import Act
 from sparewatt.tasks.keys import Key, flatten, mixed, number, rows, text, whole
 
 __all__ = ["SCENE", "Beside", "Told"]

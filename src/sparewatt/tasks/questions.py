@@ -132,7 +132,7 @@ def loads(
 
 def guard(place: Where, *, load: str | None = None, changes: Changes = ()) -> Answer:
     """What size, what fuse, what can hurt?"""
-    from sparewatt.studies.guard import guard as study
+    from sparewatt.studies.guard.findings import guard as study
 
     loaded, origin = open_place(place, changes)
     filled = fill(loaded.rig)

@@ -18,7 +18,7 @@ from sparewatt.rig.hookup import find_load, hookup
 from sparewatt.rig.outcome import Stop
 from sparewatt.studies.answers import Finding, GuardAnswer, LoadAnswer, LoadsAnswer, MatchAnswer
 from sparewatt.studies.refusals import refusal
-from sparewatt.studies.script_told import TOOLS, amount, quoted, told_step
+from sparewatt.studies.scenes.script_told import TOOLS, amount, quoted, told_step
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import CHARGE, Given, load_named, number
 

@@ -13,8 +13,8 @@ from sparewatt.parts import Measured, Scene
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Caveat
 from sparewatt.studies.answers import Change
-from sparewatt.studies.answers_seconds import SceneAnswer
-from sparewatt.studies.script import Script, in_gear, script_from_words, script_of
+from sparewatt.studies.scenes.answers import SceneAnswer
+from sparewatt.studies.scenes.script import Script, in_gear, script_from_words, script_of
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import CHARGE, Given, Where, load_named, number, open_place
 from sparewatt.tasks.keys import flatten
@@ -37,7 +37,7 @@ Changes = Iterable[tuple[str, str]]
 MOST_RUNS = 2000
 SERVED_SHARE = 0.6  # of the time it is meant to be fed: less is not served (common practice, no source)
 LEFT_OUT = "not in the rig file"  # so begins what is said of a number that the motion needs and the file does not give
-NEAREST = "sparewatt.studies.nearest_seconds"
+NEAREST = "sparewatt.studies.scenes.nearest_seconds"
 
 
 def scene(
@@ -155,7 +155,7 @@ def _numbers(runs: int, **given: Given) -> tuple[float | None, ...]:
 
 def _named(filled: Filled, name: str) -> Scene:
     """The scene of that name, or the only one whose name begins so."""
-    from sparewatt.studies.seconds import scene_named
+    from sparewatt.studies.scenes.seconds import scene_named
 
     begins = [s for s in filled.rig.scene if s.name.casefold().startswith(name.strip().casefold())]
     return begins[0] if len(begins) == 1 else scene_named(filled, name.strip())
@@ -185,7 +185,7 @@ def _with(found: Scene, given: dict[str, Any]) -> Scene:
 
 
 def _played(filled: Filled, script: Script, runs: int) -> Told:
-    from sparewatt.studies.seconds import play_scene
+    from sparewatt.studies.scenes.seconds import play_scene
 
     found = play_scene(filled, script, runs=runs)
     ridden = in_gear(script, filled, found.gear)

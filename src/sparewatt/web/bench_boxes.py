@@ -11,10 +11,10 @@ from sparewatt.present.words_numbers import span
 from sparewatt.quantities import render
 from sparewatt.rig.bind_drive import gear_names
 from sparewatt.rig.outcome import Band
-from sparewatt.studies.answers_bench import Entry, Slot
-from sparewatt.studies.procedures import Place
-from sparewatt.studies.reading_kinds import READINGS, Reading, units_for
-from sparewatt.studies.reading_meters import FEELS, range_for
+from sparewatt.studies.bench.answers import Entry, Slot
+from sparewatt.studies.bench.procedures import Place
+from sparewatt.studies.bench.reading_kinds import READINGS, Reading, units_for
+from sparewatt.studies.bench.reading_meters import FEELS, range_for
 from sparewatt.web.bench_form import Row, Sheet, Typed
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from sparewatt.errors import BadRequest, ChangedElsewhere, NotFound, Problem
-from sparewatt.studies.procedures import Guide, Screening, screening
+from sparewatt.studies.bench.procedures import Guide, Screening, screening
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigfile
 from sparewatt.web.desk import Desk
@@ -98,7 +98,7 @@ class BenchDesk:
 
     def guide(self, key: str, health: str) -> Guide:
         """One procedure; BadRequest when the answers keep it back, NotFound when there is none by that name."""
-        from sparewatt.studies.procedures import ORDER
+        from sparewatt.studies.bench.procedures import ORDER
 
         if key not in ORDER:
             raise NotFound(

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 from sparewatt.errors import BadRequest, ChangedElsewhere, Problem
 from sparewatt.present.words_numbers import amount
-from sparewatt.studies.procedures import Guide, Place, places
-from sparewatt.studies.reading_kinds import KINDS, READINGS, Kind, units_for
+from sparewatt.studies.bench.procedures import Guide, Place, places
+from sparewatt.studies.bench.reading_kinds import KINDS, READINGS, Kind, units_for
 from sparewatt.web.bench_desk import BenchDesk, Reading
 
 if TYPE_CHECKING:

@@ -13,9 +13,9 @@ from markupsafe import Markup
 from sparewatt.present import words_bench
 from sparewatt.present.drawings import fit
 from sparewatt.present.words_numbers import amount, sentence
-from sparewatt.studies.answers_bench import BenchAnswer, Constant, Entry, FittedPicture, ReadingRow, Suspect
-from sparewatt.studies.procedures import EFFORTS, Guide
-from sparewatt.studies.reading_kinds import KINDS
+from sparewatt.studies.bench.answers import BenchAnswer, Constant, Entry, FittedPicture, ReadingRow, Suspect
+from sparewatt.studies.bench.procedures import EFFORTS, Guide
+from sparewatt.studies.bench.reading_kinds import KINDS
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigwords
 from sparewatt.web.match_page import cited

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 
 from sparewatt.errors import BadRequest, BadRig, ChangedElsewhere, Problem, SparewattError
 from sparewatt.present.words_numbers import sentence
-from sparewatt.studies import procedures
+from sparewatt.studies.bench import procedures
 from sparewatt.web import bench_boxes, bench_form, bench_page, replies
 from sparewatt.web.bench_desk import HEALTH, health_word
 from sparewatt.web.edits import form_of, go, only

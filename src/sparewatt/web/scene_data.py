@@ -13,7 +13,7 @@ from sparewatt.present.words_seconds import rows
 from sparewatt.present.words_seconds_reading import smoothed, track_of
 from sparewatt.present.words_seconds_rows import load_name, moment
 from sparewatt.quantities.units import unit_of
-from sparewatt.studies.answers_seconds import SceneAnswer, Track
+from sparewatt.studies.scenes.answers import SceneAnswer, Track
 
 __all__ = ["read_out"]
 

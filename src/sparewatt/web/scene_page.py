@@ -20,8 +20,8 @@ from sparewatt.present.words_seconds_rows import moment, part_place
 from sparewatt.rig.bind import gear_names
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.outcome import Band, Caveat
-from sparewatt.studies.answers_seconds import Peak, SceneAnswer
-from sparewatt.studies.script import examples
+from sparewatt.studies.scenes.answers import Peak, SceneAnswer
+from sparewatt.studies.scenes.script import examples
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigwords
 from sparewatt.web.match_page import SLIDER_TOP, cited, load_choices

@@ -15,9 +15,9 @@ from typing import Any
 from sparewatt.errors import BadRequest, Problem, SparewattError
 from sparewatt.quantities.units import BadText, parse
 from sparewatt.rig.fill import Filled
-from sparewatt.studies.script import Script, script_from_words, script_of
-from sparewatt.studies.script_told import amount, quoted, told_step
-from sparewatt.studies.seconds import scene_named
+from sparewatt.studies.scenes.script import Script, script_from_words, script_of
+from sparewatt.studies.scenes.script_told import amount, quoted, told_step
+from sparewatt.studies.scenes.seconds import scene_named
 from sparewatt.tasks.ask import number
 from sparewatt.web.question import Question
 

@@ -22,8 +22,8 @@ from sparewatt.present.numbers import amount, band
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.quantities.units import factor
 from sparewatt.rig.outcome import Band
-from sparewatt.studies.answers_bench import FittedPicture, ReadingRow
-from sparewatt.studies.reading_kinds import KINDS
+from sparewatt.studies.bench.answers import FittedPicture, ReadingRow
+from sparewatt.studies.bench.reading_kinds import KINDS
 
 __all__ = ["caption", "drawable", "fit_picture", "heading"]
 

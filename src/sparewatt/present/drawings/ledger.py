@@ -17,7 +17,7 @@ from sparewatt.present.numbers import THIN
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.present.words_seconds import ledger_rows, ledger_sentence
 from sparewatt.present.words_seconds_reading import energy, energy_unit
-from sparewatt.studies.answers_seconds import Entry, SceneAnswer
+from sparewatt.studies.scenes.answers import Entry, SceneAnswer
 
 __all__ = ["caption", "ledger"]
 

@@ -27,7 +27,7 @@ from sparewatt.present.drawings.seconds_text import long_text, peak, title
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.present.words_seconds import picture_sentence
 from sparewatt.present.words_seconds_rows import rows
-from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.studies.scenes.answers import SceneAnswer
 
 __all__ = ["caption", "seconds"]
 

@@ -19,7 +19,7 @@ from sparewatt.present.drawings.seconds_panels import Line, Panel
 from sparewatt.present.drawings.seconds_text import limit_words, peak, say_in
 from sparewatt.present.numbers import rpm
 from sparewatt.present.words_seconds_rows import moment
-from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.studies.scenes.answers import SceneAnswer
 
 __all__ = ["Side", "Tag", "draw_inside", "draw_side", "steady", "wanted"]
 

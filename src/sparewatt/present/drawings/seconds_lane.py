@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sparewatt.present.drawings.axes import Axis
 from sparewatt.present.drawings.canvas import Canvas
 from sparewatt.present.words_seconds_rows import series
-from sparewatt.studies.answers_seconds import Happening, SceneAnswer
+from sparewatt.studies.scenes.answers import Happening, SceneAnswer
 
 __all__ = ["HIGH", "Spell", "draw_lane", "lane_words", "spells"]
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sparewatt.present import words_numbers as say
 from sparewatt.quantities.units import unit_of
-from sparewatt.studies.answers_seconds import SceneAnswer, Track
+from sparewatt.studies.scenes.answers import SceneAnswer, Track
 
 __all__ = ["Line", "Panel", "clock", "panels"]
 

@@ -12,7 +12,7 @@ from sparewatt.present.numbers import amount, rpm
 from sparewatt.present.words_numbers import sentence
 from sparewatt.present.words_seconds import chances, picture_sentence, steady_line
 from sparewatt.present.words_seconds_rows import moment, rows
-from sparewatt.studies.answers_seconds import SceneAnswer
+from sparewatt.studies.scenes.answers import SceneAnswer
 
 __all__ = ["limit_words", "long_text", "most_of", "names", "peak", "say_in", "title"]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from sparewatt.present import words_numbers as say
 from sparewatt.present.words_seconds_rows import moment, rows
-from sparewatt.studies.answers_seconds import SceneAnswer, Track
+from sparewatt.studies.scenes.answers import SceneAnswer, Track
 
 __all__ = ["spark_text"]
 

@@ -1,0 +1,1 @@
+"""The bench: procedures, readings, known parts, odd readings, dummy loads."""

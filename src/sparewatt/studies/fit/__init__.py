@@ -1,0 +1,1 @@
+"""Robust least squares with errors in both axes; knows nothing of rigs."""

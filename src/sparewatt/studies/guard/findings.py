@@ -1,0 +1,172 @@
+"""What size, what fuse, what can hurt: sizes with reasons, and every hazard this rig can be judged on."""
+
+from __future__ import annotations
+
+import dataclasses
+
+from sparewatt.parts import Rig
+from sparewatt.rig.fill import Filled, fill
+from sparewatt.rig.outcome import Caveat
+from sparewatt.studies.answers import Ask, Finding, GuardAnswer, Sized
+from sparewatt.studies.guard import battery as guard_battery
+from sparewatt.studies.guard import charging as guard_charging
+from sparewatt.studies.guard import fire as guard_fire
+from sparewatt.studies.guard import fuses as guard_fuses
+from sparewatt.studies.guard import motion as guard_motion
+from sparewatt.studies.guard import people as guard_people
+from sparewatt.studies.guard import ripple as guard_ripple
+from sparewatt.studies.guard import stop as guard_stop
+from sparewatt.studies.guard import touch as guard_touch
+from sparewatt.studies.guard import volts as guard_volts
+from sparewatt.studies.guard.scene import Check, Scene, scene_of
+from sparewatt.studies.guard.sizes import sizes
+from sparewatt.studies.guard.wires import wires_and_fuses
+from sparewatt.studies.guard.words import PRACTICE, listed
+
+__all__ = ["CHECKS", "guard"]
+
+CHECKS: tuple[Check, ...] = (
+    *guard_volts.CHECKS,
+    *guard_touch.CHECKS,
+    *guard_ripple.CHECKS,
+    *guard_fuses.CHECKS,
+    *guard_fire.CHECKS,
+    *guard_battery.CHECKS,
+    *guard_charging.CHECKS,
+    *guard_motion.CHECKS,
+    *guard_stop.CHECKS,
+    *guard_people.CHECKS,
+)
+RANK = {"not refused": 0, "look again": 1, "stop": 2}
+NEIGHBOUR_CHECKS = guard_volts.CHECKS[:3]
+
+
+def guard(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) -> GuardAnswer:
+    """Sizes and hazards of one rig.
+
+    Give the rig as it was written: where the file is silent the answer is "look again", with what to measure or read.
+    load and ask only choose the usual ride; every load of the file is looked at.
+    """
+    scene = scene_of(rig, load, ask)
+    rows = (*wires_and_fuses(scene), *sizes(scene))
+    findings: list[Finding] = []
+    quiet: list[str] = []
+    for title, check in CHECKS:
+        found = check(scene)
+        if found is None:
+            continue
+        findings += found
+        if not found:
+            quiet.append(title)
+    findings += _neighbours(scene)
+    findings.sort(key=lambda f: (-RANK[f.check], -f.severity))
+    return GuardAnswer(
+        check=_worst(findings, rows),
+        sizes=rows,
+        findings=tuple(findings),
+        quiet=tuple(quiet),
+        caveats=_standing(scene),
+        sources=tuple(sorted({*(f.source for f in findings), *(s.source for s in rows)} - {PRACTICE})),
+    )
+
+
+def _worst(findings: list[Finding], rows: tuple[Sized, ...]) -> str:
+    words = [f.check for f in findings] + [s.check for s in rows]
+    return max(words, key=lambda word: RANK[word], default="not refused")
+
+
+def _neighbours(scene: Scene) -> list[Finding]:
+    """Over-volts of every other rig on the bus that differs from this one."""
+    if not scene.rig.neighbour:
+        return []
+    from sparewatt.studies.shares import station_rigs
+
+    found = []
+    stations = station_rigs(fill(scene.written))
+    for other, (name, rig, _lead) in zip(scene.rig.neighbour, stations[1:], strict=True):
+        if other.machine is None and not other.stage and other.converter is None:
+            continue
+        ask = dataclasses.replace(scene.ask, rider=other.rider or scene.ask.rider, gear=None, cadence=None)
+        there = scene_of(rig, ask=ask)
+        for _title, check in NEIGHBOUR_CHECKS:
+            found += [
+                dataclasses.replace(
+                    f, key=f"{f.key} ({name})", title=f"{name}: {f.title[0].lower()}{f.title[1:]}"
+                )
+                for f in check(there) or []
+            ]
+    return found
+
+
+def _standing(scene: Scene) -> tuple[Caveat, ...]:
+    """The usual cautions, which no file field can lift."""
+    found = [
+        Caveat(
+            "guard",
+            "these checks are a list, not a promise; local codes decide, and mains work is for a licensed "
+            "electrician",
+        ),
+        Caveat(
+            "machine",
+            "prove plus and minus with a meter by a hand turn before any board: wire colour tells nothing, "
+            "and turning the machine the other way swaps them",
+        ),
+        Caveat(
+            "legs",
+            "no number here says who is fit to ride: with chest pain, faints, heart disease, pregnancy, "
+            "fever or a recent operation ask a doctor first, and never ride alone",
+        ),
+        Caveat("base", "the width of the base is not in the file: measure it against the size given here"),
+    ]
+    return (*found, *_standing_parts(scene))
+
+
+def _standing_parts(scene: Scene) -> list[Caveat]:
+    """The usual cautions of the parts that are there."""
+    found: list[Caveat] = []
+    if scene.too_big:
+        found.append(
+            Caveat(
+                "wire",
+                f"wires and fuses leave out the {listed(list(scene.too_big))}: it would empty the battery "
+                "within the hour",
+            )
+        )
+    battery = scene.battery
+    if battery is not None and battery.chemistry not in ("lifepo4", "lithium_other"):
+        found.append(
+            Caveat(
+                "battery",
+                "sulphuric acid: goggles on, five litres of water at hand, no rings or watches; also a "
+                "sealed battery can gas; lift with two",
+            )
+        )
+    if battery is not None:
+        found.append(Caveat("fuse", "a fuse guards the wire, never a person"))
+    if any(s.kind in ("roller", "rim_wheel") for s in scene.rig.stage):
+        found.append(
+            Caveat(
+                "roller",
+                "tyre on roller can make 75 to 88 dB at the ear: ear plugs, and rubber feet for the "
+                "neighbours",
+            )
+        )
+    if scene.rig.clamp is not None:
+        found.append(
+            Caveat(
+                "clamp",
+                "its resistor burns skin and paper when it works: on a fire-proof board, out of reach",
+            )
+        )
+    if scene.machine.kind in ("pm_dc", "series"):
+        found.append(
+            Caveat("machine", "brush dust conducts and irritates: wipe it damp; magnets and springs pinch")
+        )
+    found.append(
+        Caveat(
+            "frame",
+            "do not weld or burn parts that are zinc-plated, chromed, painted or cadmium-plated: bolt "
+            "them, or strip 50 mm each side, outdoors, upwind",
+        )
+    )
+    return found

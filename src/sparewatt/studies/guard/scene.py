@@ -1,0 +1,350 @@
+"""What all hazard checks look at: the rig as written, the rig filled in, what it makes and carries, and how to say it."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparewatt.parts import Battery, Converter, Load, Machine, Measured, Place, Rider, Rig
+from sparewatt.physics import protection
+from sparewatt.rig.bind import find_rider
+from sparewatt.rig.fill import Filled, fill
+from sparewatt.rig.hookup import charging_board
+from sparewatt.studies import core
+from sparewatt.studies.answers import Ask, Finding
+from sparewatt.studies.core import RPM, Solved
+from sparewatt.studies.guard.seconds import pulled
+from sparewatt.studies.scenes.plays import Plays
+
+__all__ = ["MARGIN", "OVERSPEED", "Check", "Flow", "Scene", "as_written", "scene_of"]
+
+F = NDArray[np.float64]
+NAN = math.nan
+OVERSPEED = core.OVERSPEED
+MARGIN = (
+    1.25  # rating over the ceiling; also the speed margin of a spinning wheel (common practice, no source)
+)
+CLAMP_SECONDS = 10.0
+CLAMP_BEARS = 0.75  # of what a sprint puts into a clamp: below it gives up (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flow:
+    """One run of wire at the hardest ride that lasts: working volts, amps, and the most volts it can ever see."""
+
+    volts: float
+    amps: float
+    ceiling: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """One rig looked at as a whole. `written` is the rig file; `rig` has typical values where the file is silent.
+
+    solved: the asked load at the asked effort; hard: every load (and the charge) at the most the strongest rider holds.
+    ceilings: open volts of each gear at 120 turns, cold. w_work: crank speed of the usual ride.
+    """
+
+    written: Rig
+    rig: Rig
+    ask: Ask
+    solved: Solved
+    hard: tuple[Solved, ...]
+    ceilings: F
+    ratio: F
+    k_emf: float
+    w_work: float
+    p_rider: float
+    p_sprint: float
+    flows: dict[str, Flow]
+    too_big: tuple[str, ...]  # loads no wire is sized for: they would empty the battery within the hour
+    charging: float  # A into the battery from all rigs at the asked effort
+    plays: Plays  # its scenes, second by second
+
+    @property
+    def gears(self) -> tuple[str, ...]:
+        """Names of the gears."""
+        return self.solved.bound.gears
+
+    @property
+    def machine(self) -> Machine:
+        """The machine, filled in."""
+        assert self.rig.machine is not None
+        return self.rig.machine
+
+    @property
+    def place(self) -> Place:
+        """Where it stands, as written, or nothing known."""
+        return self.written.place or Place()
+
+    @property
+    def battery(self) -> Battery | None:
+        """The battery, filled in."""
+        return self.rig.battery
+
+    @property
+    def top(self) -> int:
+        """Index of the fastest gear."""
+        return int(np.argmax(self.ceilings))
+
+    @property
+    def ceiling(self) -> float:
+        """Open volts at 120 turns in the fastest gear, or what the clamp holds if that is less."""
+        return float(min(np.max(self.ceilings), self.clamped))
+
+    @property
+    def clamped(self) -> float:
+        """Volts the clamp holds when the plug is pulled in a sprint; inf without one, or with one that gives up."""
+        clamp = self.rig.clamp
+        if clamp is None or clamp.voltage is None or clamp.resistance is None:
+            return math.inf
+        raced = pulled(self.plays, sprint=True)
+        if not raced or (
+            clamp.power is not None and clamp.power.value < CLAMP_BEARS * max(r.watts for r in raced)
+        ):
+            return math.inf
+        return max(r.volts for r in raced)
+
+    @property
+    def rigs(self) -> int:
+        """How many rigs, this one included."""
+        return 1 + len(self.rig.neighbour)
+
+    @property
+    def riders(self) -> tuple[Rider, ...]:
+        """All riders of the file, filled in."""
+        return self.rig.rider
+
+    @property
+    def air(self) -> float:
+        """Air temperature (K)."""
+        assert self.rig.place is not None and self.rig.place.temperature is not None
+        return self.rig.place.temperature.value
+
+    def gear(self, g: int) -> str:
+        """A gear in words."""
+        return "in the only gear" if len(self.gears) == 1 else f"in {self.gears[g]}"
+
+    def boards(self) -> tuple[Converter, ...]:
+        """Boards that the machine feeds, each once."""
+        found: list[Converter] = []
+        for solved in (self.solved, *self.hard):
+            board = solved.bound.hookup.board
+            if board is not None and board not in found:
+                found.append(board)
+        return tuple(found)
+
+    def bare_loads(self) -> tuple[Load, ...]:
+        """Loads that hang on the machine itself: no board, no battery."""
+        return tuple(
+            s.bound.hookup.load
+            for s in self.hard
+            if s.bound.hookup.load is not None
+            and s.bound.hookup.board is None
+            and s.bound.hookup.battery is None
+        )
+
+    def feeding(self, load: Load) -> Converter | None:
+        """The board whose output a load hangs on; None when it hangs on battery or machine."""
+        for s in self.hard:
+            if s.bound.hookup.load == load:
+                joined = s.bound.hookup
+                if joined.load_board is not None:
+                    return joined.load_board
+                return joined.board if joined.battery is None else None
+        return None
+
+    def on_battery(self, load: Load) -> bool:
+        """Whether the battery feeds this load."""
+        return any(s.bound.hookup.load == load and s.bound.hookup.battery is not None for s in self.hard)
+
+    def charger(self) -> Converter | None:
+        """The board that charges the battery."""
+        return charging_board(self.rig)
+
+
+Check = tuple[str, Callable[[Scene], list[Finding] | None]]
+
+
+def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) -> Scene:
+    """Everything the checks need, solved once."""
+    written = as_written(rig.rig) if isinstance(rig, Filled) else rig
+    filled = rig if isinstance(rig, Filled) else fill(rig)
+    asked = ask if ask is not None else core.ask_for(filled.rig, load=load, draws=0)
+    asked = dataclasses.replace(asked, draws=0)
+    person = find_rider(filled.rig, asked.rider)
+    effort = max([asked.effort, *(_value(r.critical_power) for r in filled.rig.rider)])
+    names = [x.name for x in filled.rig.load] + (["charge"] if filled.rig.battery is not None else [])
+    hard = tuple(
+        core.solve_ask(
+            filled,
+            dataclasses.replace(asked, load=name, gear=None, cadence=None, effort=effort, duration=1800.0),
+        )
+        for name in names
+    )
+    solved = core.solve_ask(filled, asked)
+    ratio = np.asarray(solved.bound.ratio[:, 0])
+    k = float(solved.bound.extras["k_emf_cold"][0])
+    ceilings = np.asarray(protection.volts_ceiling(OVERSPEED, ratio=ratio, k_emf=k))
+    w_work, p_rider = _working(solved, person, written)
+    return Scene(
+        written=written,
+        rig=filled.rig,
+        ask=asked,
+        solved=solved,
+        hard=hard,
+        ceilings=ceilings,
+        ratio=ratio,
+        k_emf=k,
+        w_work=w_work,
+        p_rider=p_rider,
+        p_sprint=_sprint(filled.rig.rider),
+        charging=_charging(solved, hard, filled.rig),
+        flows=_flows(filled.rig, tuple(s for s in hard if not _too_big(s)), effort, float(np.max(ceilings))),
+        too_big=tuple(s.ask.load for s in hard if _too_big(s)),
+        plays=Plays(filled, asked),
+    )
+
+
+T = TypeVar("T")
+
+
+def as_written(part: T) -> T:
+    """A filled part with the typical and computed stand-ins taken out again, so that silence can be told from knowledge."""
+    found: dict[str, object] = {}
+    printed: frozenset[str] = getattr(type(part), "PLATE", frozenset())
+    for field in dataclasses.fields(part):  # type: ignore[arg-type]
+        old = getattr(part, field.name)
+        if isinstance(old, Measured):
+            stand_in = old.how == "typical" or (old.how == "computed" and old.sd == 0)
+            if stand_in or (old.how == "nameplate" and field.name not in printed):
+                found[field.name] = None
+        elif isinstance(old, tuple) and old and dataclasses.is_dataclass(old[0]):
+            found[field.name] = tuple(as_written(x) for x in old)
+        elif dataclasses.is_dataclass(old) and not isinstance(old, type):
+            found[field.name] = as_written(old)
+    return dataclasses.replace(part, **found)  # type: ignore[type-var]
+
+
+def _value(known: Measured | None, default: float = 0.0) -> float:
+    return default if known is None else known.value
+
+
+def _working(solved: Solved, rider: Rider, written: Rig) -> tuple[float, float]:
+    """Crank speed and watts at the pedals of the usual ride."""
+    if solved.ask.cadence is not None:
+        return solved.ask.cadence, solved.ask.effort
+    held = float(solved.found.w_hold[solved.gear, 0])
+    usual = (
+        written.ride.cadence.value if written.ride is not None and written.ride.cadence is not None else 0.0
+    )
+    if not math.isfinite(held):
+        return max(usual, _value(rider.cadence, 65 * RPM)), solved.ask.effort
+    watts = float(solved.found.p_rider[solved.gear, 0])
+    return max(usual, held), watts if math.isfinite(watts) else solved.ask.effort
+
+
+def _sprint(riders: tuple[Rider, ...]) -> float:
+    """The most any of them gives for ten seconds (W)."""
+    return max(
+        float(
+            core.power_for(
+                _value(r.critical_power),
+                _value(r.work_reserve),
+                CLAMP_SECONDS,
+                _value(r.peak_power, math.inf),
+            )
+        )
+        for r in riders
+    )
+
+
+def _charging(solved: Solved, hard: tuple[Solved, ...], rig: Rig) -> float:
+    """Amps into the battery from all rigs at the asked effort, nothing else drawing."""
+    if rig.battery is None:
+        return 0.0
+    charge = next(s for s in hard if s.bound.hookup.load is None)
+    again = core.solve_ask(
+        solved.filled, dataclasses.replace(charge.ask, effort=solved.ask.effort, duration=solved.ask.duration)
+    )
+    amps = np.where(np.isfinite(again.found.w_hold[:, 0]), again.found.i_battery[:, 0], np.nan)
+    most = float(np.nanmax(amps)) if np.isfinite(amps).any() else 0.0
+    return max(0.0, most) * (1 + len(rig.neighbour))
+
+
+def _flows(rig: Rig, hard: tuple[Solved, ...], effort: float, ceiling: float) -> dict[str, Flow]:
+    """Volts and amps of each run of wire that exists."""
+    flows: dict[str, Flow] = {}
+    for s in hard:
+        for run, flow in _flow_of(s, effort, ceiling).items():
+            flows[run] = _wider(flows.get(run), flow)
+    battery = rig.battery
+    if battery is not None:
+        low = _value(battery.low_voltage, 0.9 * _value(battery.voltage))
+        drawn = sum(
+            float(s.bound.extras.get("p_load_board", s.bound.extras["p_load"])[0])
+            for s in hard
+            if s.bound.hookup.load is not None and s.bound.hookup.battery is not None
+        )
+        if drawn > 0:
+            flows["battery"] = Flow(
+                volts=_value(battery.voltage), amps=drawn / low, ceiling=_value(battery.charge_voltage)
+            )
+    return flows
+
+
+def _too_big(s: Solved) -> bool:
+    """Whether a load would empty its battery within the hour: no wire is sized for that."""
+    battery = s.bound.hookup.battery
+    if s.bound.hookup.load is None or battery is None:
+        return False
+    watts = float(s.bound.extras.get("p_load_board", s.bound.extras["p_load"])[0])
+    return watts / _value(battery.voltage) > _value(battery.capacity) / 3600.0
+
+
+def _flow_of(s: Solved, effort: float, ceiling: float) -> dict[str, Flow]:
+    """Runs of one way of joining the parts: machine, board, load."""
+    joined, found = s.bound.hookup, s.found
+    held = np.isfinite(found.w_hold[:, 0]) & (found.i_out[:, 0] > 0)
+    out_volts = _output_volts(s)
+    if held.any():
+        best = int(np.argmax(np.where(held, found.i_out[:, 0], -1.0)))
+        amps, volts = float(found.i_out[best, 0]), float(found.v_bus[best, 0])
+        if joined.board is None and joined.battery is not None:
+            volts = max(volts, _value(joined.battery.low_voltage))
+        out_amps = float(np.max(np.where(held, found.p_out[:, 0] / out_volts, 0.0)))
+    else:
+        volts = out_volts
+        amps = out_amps = 0.7 * effort / volts
+    flows = {"machine": Flow(volts=volts, amps=amps, ceiling=ceiling)}
+    if joined.board is not None:
+        flows["board"] = Flow(volts=out_volts, amps=out_amps, ceiling=out_volts)
+    if joined.load is not None:
+        watts, at = float(s.bound.extras["p_load"][0]), float(s.bound.extras["v_load"][0])
+        bare = joined.board is None and joined.battery is None
+        flows["load"] = Flow(volts=at, amps=watts / at, ceiling=ceiling if bare else at)
+    return flows
+
+
+def _output_volts(s: Solved) -> float:
+    joined = s.bound.hookup
+    if joined.board is not None and joined.board.set_voltage is not None:
+        return joined.board.set_voltage.value
+    if joined.battery is not None and joined.battery.charge_voltage is not None:
+        return joined.battery.charge_voltage.value
+    return float(s.bound.extras["v_load"][0]) if "v_load" in s.bound.extras else 12.0
+
+
+def _wider(old: Flow | None, new: Flow) -> Flow:
+    """The harder of two flows in one run: most amps, fewest volts to lose from, highest ceiling."""
+    if old is None:
+        return new
+    return Flow(
+        volts=min(old.volts, new.volts), amps=max(old.amps, new.amps), ceiling=max(old.ceiling, new.ceiling)
+    )

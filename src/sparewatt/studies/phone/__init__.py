@@ -1,0 +1,1 @@
+"""A phone as instrument: speed from sound and film, and what a run-down of speeds says."""

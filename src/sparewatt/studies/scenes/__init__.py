@@ -1,0 +1,1 @@
+"""The seconds that matter: words into a script, a script played on the moving rig, its answer read and mended."""

@@ -1,0 +1,169 @@
+"""What a typed script says of the start: who rides, from rest or already riding, what is on, which gear, how hard."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from functools import cache
+
+from sparewatt.studies.scenes.script_marks import Token, joined
+from sparewatt.studies.scenes.script_names import CHARGE, Look, Names, find, fold, gear_of
+from sparewatt.studies.scenes.script_phrases import compiled, encoded, slot
+from sparewatt.studies.scenes.script_times import Trouble
+
+__all__ = ["STARTS_LIKE", "Wish", "start_said"]
+
+_NAMED = "{g}|{o}|top|highest|hardest|high|lowest|easiest|low|bottom"
+_LEADS: tuple[tuple[str, str], ...] = (
+    ("rest", "start|ride? from|at rest|standstill|still|standing_start|stand_still|standing"),
+    ("rest", "start? standing|sitting still"),
+    ("rest", "with leg|foot|pedal still"),
+    ("along", "{who} ride along"),
+    ("who", "{who} ride|sit|pedal on_saddle?"),
+    ("who", "with {one} ride|pedal|on_saddle"),
+    ("who", "rider {one}"),
+    ("riding", "start? already? ride along|even?"),
+    ("cadence", "hold|spin cadence? at|of? {r}"),
+    ("power", "hold|give? at? even {w}"),
+    ("effort", "hold effort even? at|of|worth? {w}"),
+    ("power", "hold power? even? at|of? {w}"),
+    ("watts", "at|with|push|give? effort? worth|of? {w}"),
+    ("turns", "at? cadence? of|at? {r}"),
+    ("gear", "in gear {g}|{n}|single"),
+    ("gear", f"in {_NAMED} gear?"),
+    ("on", "with {load} already? on|run|go|switch_on"),
+    ("off", "with {load} off|switch_off"),
+    ("load", "with {load} hook|plug up|in?"),
+    ("charge", "charge|charging battery?"),
+    ("time", "for|lasting|lasts|last {s} in_all|long|altogether?"),
+    ("time", "{s} long|in_all"),
+    ("open", "start"),
+)  # fmt: skip
+STARTS_LIKE = '"from rest", "riding at 60 rpm", "with the load on", "in third gear", "at 100 W", "for 30 s"'
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What was said of a script beside its steps; None for what was not."""
+
+    rider: str | None = None
+    load: str | None = None
+    gear: str | None = None
+    effort: float | None = None
+    cadence: float | None = None
+    duration: float | None = None
+    holds: str | None = None
+    start: str | None = None
+    switched_on: bool | None = None
+
+    def over(self, other: Wish) -> Wish:
+        """This wish, with the other one where nothing is said here."""
+        mine = {f.name: getattr(self, f.name) for f in fields(self)}
+        return Wish(**{key: getattr(other, key) if value is None else value for key, value in mine.items()})
+
+
+@cache
+def _leads() -> tuple[tuple[str, re.Pattern[str]], ...]:
+    return tuple((kind, re.compile(compiled(text))) for kind, text in _LEADS)
+
+
+def start_said(tokens: Sequence[Token], names: Names) -> tuple[dict[str, object], Trouble | None] | None:
+    """What these marks say of the start, as fields of a Wish, or one thing that cannot be used; None: they do not."""
+    line, places = encoded(tokens)
+    said: dict[str, object] = {}
+    at = 0
+    while at < len(line):
+        got, end = _first(line, at, tokens, places, names)
+        if got is None:
+            return None
+        if isinstance(got, Trouble):
+            return said, got
+        if _clash(said, got):
+            return said, Trouble(tuple(tokens), "this says two things about the same.", "say it once")
+        said |= got
+        at = end
+    return (said, None) if said else None
+
+
+def _first(
+    line: str, at: int, tokens: Sequence[Token], places: list[tuple[int, int]], names: Names
+) -> tuple[dict[str, object] | Trouble | None, int]:
+    """What the first phrase that fits here gives, and where it ends."""
+    trouble: Trouble | None = None
+    for kind, pattern in _leads():
+        match = pattern.match(line, at)
+        if match is None or match.end() == at:
+            continue
+        got = _taken(kind, match, tokens, places, names)
+        if not isinstance(got, Trouble):
+            return got, match.end()
+        if (
+            kind not in ("who", "along") or got.near or len(got.tokens) == 1
+        ):  # any words may stand before "rides"
+            trouble = trouble or got
+    return trouble, at
+
+
+def _clash(said: dict[str, object], more: dict[str, object]) -> bool:
+    return any(key in said and said[key] != value for key, value in more.items())
+
+
+def _taken(
+    kind: str, match: re.Match[str], tokens: Sequence[Token], places: list[tuple[int, int]], names: Names
+) -> dict[str, object] | Trouble:
+    """The fields one phrase gives."""
+
+    def said(*labels: str) -> tuple[Token, ...]:
+        return next((got for label in labels if (got := slot(match, label, tokens, places))), ())
+
+    plain: dict[str, dict[str, object]] = {
+        "rest": {"start": "rest"},
+        "riding": {"start": "riding"},
+        "charge": {"load": CHARGE},
+        "open": {},
+    }
+    if kind in plain:
+        return plain[kind]
+    if kind in ("along", "who"):
+        person = find(joined(said("who", "one")), names.riders, "rider")
+        return _named(
+            "rider", person, said("who", "one"), names.riders, {"start": "riding"} if kind == "along" else {}
+        )
+    if kind in ("on", "off", "load"):
+        load = find(joined(said("load")), names.loads, "load")
+        return _named(
+            "load", load, said("load"), names.loads, {} if kind == "load" else {"switched_on": kind == "on"}
+        )
+    if kind == "gear":
+        return _gear(match, said("g", "o", "n"), tokens, names)
+    value = said("w", "r", "s")[0].value
+    amounts: dict[str, dict[str, object]] = {
+        "cadence": {"cadence": value, "holds": "cadence"},
+        "turns": {"cadence": value},
+        "power": {"effort": value, "holds": "power"},
+        "effort": {"effort": value, "holds": "effort"},
+        "watts": {"effort": value},
+        "time": {"duration": value},
+    }
+    return amounts[kind]
+
+
+def _named(
+    key: str, look: Look, said: tuple[Token, ...], known: Sequence[str], more: dict[str, object]
+) -> dict[str, object] | Trouble:
+    if look.name:
+        return {key: look.name, **more}
+    near = f'did you mean "{look.near}"? ' if look.near else ""
+    return Trouble(said, look.why, f"{near}{key}s here: {', '.join(known)}", near=bool(near))
+
+
+def _gear(
+    match: re.Match[str], said: tuple[Token, ...], tokens: Sequence[Token], names: Names
+) -> dict[str, object] | Trouble:
+    words = frozenset(match.group().split())
+    if "single" in words:
+        ok = fold(names.gears[0]) == "single" or len(names.gears) == 1
+        return {"gear": names.gears[0]} if ok else Trouble(tuple(tokens), "this rig has several gears.", "")
+    look = gear_of({said[0].kind: said} if said else {}, words, names)
+    return _named("gear", look, said or tuple(tokens), names.gears, {})
