@@ -246,6 +246,8 @@ def _first_flows(m: Moving, start: Start, columns: Sequence[int]) -> F:
     w0 = np.array([_first_cadence(start, col) for col in cols])
     loaded = ((w0 > 0) & start.switched_on) | (m.oc[cols, Out.HAS_BATTERY] > 0)
     flows = np.zeros((len(cols), m.rigs, 2))
+    if not w0.any():  # everything stands: the steady map has nothing to say
+        return flows
     for k in range(m.rigs):
         q = m.q[cols, k].T.copy()
         q[[Param.A, Param.G, Param.P]] *= loaded
