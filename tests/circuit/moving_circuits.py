@@ -119,7 +119,7 @@ def bus_side(m: Moving, v_bus: float, amps: float = 0.0, k: int = 0) -> list[str
 def battery(m: Moving, node: str = "bus0", switch: str | None = None) -> list[str]:
     """A battery of steady volts behind its resistance at a node, behind a switch node if one is named."""
     oc = m.oc[0]
-    amps = f"(v({node})-{_n(oc[Out.V_BACK])})/{_n(oc[Out.R_STORE])}"
+    amps = f"(v({node})-{_n(oc[Out.V_REST])})/{_n(oc[Out.R_STORE])}"
     return [f"Bcell {node} 0 i={amps}" + (f"*v({switch})" if switch else "")]
 
 

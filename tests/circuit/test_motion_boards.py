@@ -268,7 +268,7 @@ def test_two_boards_share_a_battery_and_one_rider_leaves() -> None:
         param=MACHINE | LOSS | {"kind": Kind.BUCK_BOOST, "v_sleep": 8.0, "v_set": 14.2},
         geo=DRIVE,
         move=CALM | {"ripple": 0.4, "v_wake": 10.0},
-        output={"has_battery": 1.0, "v_back": 13.2, "r_store": 0.25, "load_g": 0.15},
+        output={"has_battery": 1.0, "v_rest": 13.2, "r_store": 0.25, "load_g": 0.15},
     )
     second = mover(
         param=MACHINE | LOSS | {"kind": Kind.BUCK_BOOST, "v_sleep": 9.0, "v_set": 14.3},

@@ -22,7 +22,7 @@ DRIVE = {
     "drag_after": 0.005, "slope_after": 1e-5,
 }  # fmt: skip
 MACHINE = {"k_emf": 0.075, "r_source": 0.3, "v_drop": 1.2, "t_coulomb": 0.03, "b_viscous": 1e-4}
-BATTERY = {"has_battery": 1.0, "v_back": 12.6, "r_store": 0.05}
+BATTERY = {"has_battery": 1.0, "v_rest": 12.6, "r_store": 0.05}
 WANT = 120.0  # W the rider is good for at the best cadence of a line to 15 rad/s
 PUSH = f"{4 * WANT / 15.0:.12g}"
 READS = {"w_crank": "v(wc0)", "w_shaft": "v(wg0)", "v_bus": "v(bus0)"}

@@ -249,7 +249,7 @@ def test_a_battery_starts_a_machine_without_a_diode(coil: float, fixed: float) -
         },
         move={"inductance": coil, "capacitance": 1e-6},
         geo={"j_shaft": 2.5e-4},
-        output={"has_battery": 1.0, "v_back": 8.0, "r_store": 1e-6},
+        output={"has_battery": 1.0, "v_rest": 8.0, "r_store": 1e-6},
     )  # fmt: skip
     t = np.linspace(0, 0.4, 4001)
     done = ride(m, t, script=[(0.0, Act.STOP, 0, 0.0)])
@@ -429,7 +429,7 @@ def test_a_fuse_opens_when_its_curve_says(kind: str, place: int, overload: float
         param={"k_emf": (12.6 + amps * 0.3) / 360.0, "r_source": 0.2},
         move={"inductance": 1e-6, "capacitance": 1e-6},
         geo=HEAVY,
-        output={"has_battery": 1.0, "v_back": 12.6, "r_store": 0.1},
+        output={"has_battery": 1.0, "v_rest": 12.6, "r_store": 0.1},
         fuses=fuse_table(kind, place),
     )
     wanted = float(transients.fuse_opening_time(overload, fuse_kind=kind))
@@ -455,7 +455,7 @@ def fuse_table(kind: str, place: int) -> F:
 
 _RIG = {"r_source": 0.3, "v_drop": 1.2, "t_coulomb": 0.03, "b_viscous": 1e-4, "u_rest": 12.6}
 _DRIVE = {"gain": 33.0, "drag_before": 0.3, "slope_before": 0.01}
-_BATTERY = {"has_battery": 1.0, "v_back": 12.6, "r_store": 0.05}
+_BATTERY = {"has_battery": 1.0, "v_rest": 12.6, "r_store": 0.05}
 _PULSES = {"ripple": 0.62, "capacitance": 2e-2}
 TOLERANCES = tuple(10.0**-n for n in range(2, 8))
 

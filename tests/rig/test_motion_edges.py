@@ -14,7 +14,7 @@ from sparewatt.rig.layout import Kind
 from sparewatt.rig.motion import TOLERANCE, Moving, Played
 from sparewatt.rig.motion_layout import Act, Chan, Event, Shared, Sum
 
-BATTERY = {"has_battery": 1.0, "v_back": 12.4, "r_store": 0.25}
+BATTERY = {"has_battery": 1.0, "v_rest": 12.4, "r_store": 0.25}
 MACHINE = {"k_emf": 0.09, "r_source": 0.35, "v_drop": 1.1, "t_coulomb": 0.03, "loss_0": 0.8, "loss_1": 0.08}
 CALM = {"inductance": 3e-4, "capacitance": 4e-3, "v_wake": 7.0, "ripple": 0.5}
 

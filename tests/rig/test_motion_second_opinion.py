@@ -136,7 +136,7 @@ def test_a_rider_who_holds_a_cadence() -> None:
             "drag_after": 0.005, "slope_after": 1e-5,
         },
         move={"inductance": COIL, "capacitance": CAP, "ripple": RIPPLE, "reaction": REACTION, "w_sprint": SPRINT},
-        output={"has_battery": 1.0, "v_back": BACK, "r_store": R_STORE},
+        output={"has_battery": 1.0, "v_rest": BACK, "r_store": R_STORE},
     )  # fmt: skip
     t = np.linspace(0, 5, 101)
     done = ride(m, t, script=[(2.0, Act.CADENCE, 0, 7.6)], holds=1, want=6.8, w_crank=6.8)
@@ -165,7 +165,7 @@ def test_a_tool_behind_its_own_board_on_a_battery() -> None:
         geo={"gain": 34.0, "j_shaft": 2e-3},
         move={"inductance": 3e-4, "capacitance": 5e-3},
         output={
-            "has_battery": 1.0, "v_back": 12.6, "r_store": 0.03, "motor": 1.0, "motor_k": 0.035, "motor_r": 6.0,
+            "has_battery": 1.0, "v_rest": 12.6, "r_store": 0.03, "motor": 1.0, "motor_k": 0.035, "motor_r": 6.0,
             "motor_l": 0.03, "motor_sat": 6.0, "motor_j": 1.5e-4, "motor_tc": 0.02, "motor_fan": 1.2e-7,
             "motor_tool": 0.12, "motor_brush": 1.5, "motor_on": 1.0, "own_set": 90.0, "own_amps": 3.0, "own_in": 12.0,
             "own_l0": 2.0, "own_l1": 0.09, "own_l2": 1e-4,
@@ -228,7 +228,7 @@ def test_warmth_charge_and_a_battery_that_fills_up() -> None:
             "c_case": 250.0, "capacitance": 1e-3,
         },
         output={
-            "has_battery": 1.0, "v_back": 12.8, "r_store": 0.06, "capacity": 4000.0, "soc": 0.6, "v_full": 14.4,
+            "has_battery": 1.0, "v_rest": 12.8, "r_store": 0.06, "capacity": 4000.0, "soc": 0.6, "v_full": 14.4,
             "tail": 150.0, "eta_fill": 0.95,
         },
     )  # fmt: skip

@@ -109,6 +109,7 @@ def _bind_battery(
         "r_battery_wire": r_wire + np.zeros_like(r),
         "r_cell": r_cell,
         "v_slope": slope + np.zeros_like(r),
+        "i_likely": likely + np.zeros_like(r),
     }
     return -v_back / r, 1.0 / r
 

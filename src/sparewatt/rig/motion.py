@@ -35,7 +35,8 @@ __all__ = [
 
 F = NDArray[np.float64]
 KERNELS = tuple(
-    f"sparewatt.rig.motion_{part}" for part in ("forces", "solver", "events", "slow", "step")
+    f"sparewatt.rig.motion_{part}"
+    for part in ("boards", "bus", "electric", "forces", "solver", "events", "slow", "step")
 )  # each imports only those before it
 TOLERANCE = 2e-4
 BUDGET = 4_000_000
@@ -151,7 +152,7 @@ def play(
     flows = dict(zip(columns, _first_flows(moving, start, columns), strict=True))
 
     def one(col: int) -> Played:
-        states = _first_states(moving, start, col, flows[col])
+        states = _first_states(moving, start, col, flows[col], module)
         return _play_one(module, moving, acts, start, states, duration, times, col, tolerance, budget)
 
     if plain or len(columns) < 4:
@@ -241,11 +242,11 @@ def _first_cadence(start: Start, col: int) -> float:
 
 
 def _first_flows(m: Moving, start: Start, columns: Sequence[int]) -> F:
-    """(columns, rigs, 2): amps and volts of each machine at the start."""
+    """(columns, rigs, 4): amps and volts of each machine at the start, amps and volts of its output."""
     cols = list(columns)
     w0 = np.array([_first_cadence(start, col) for col in cols])
     loaded = ((w0 > 0) & start.switched_on) | (m.oc[cols, Out.HAS_BATTERY] > 0)
-    flows = np.zeros((len(cols), m.rigs, 2))
+    flows = np.zeros((len(cols), m.rigs, 4))
     if not w0.any():  # everything stands: the steady map has nothing to say
         return flows
     for k in range(m.rigs):
@@ -254,15 +255,18 @@ def _first_flows(m: Moving, start: Start, columns: Sequence[int]) -> F:
         w = w0 * m.geo[cols, k, min(start.gear, m.geo.shape[2] - 1), Geo.RATIO]
         at = steady.operate(q, w)
         flows[:, k, 0], flows[:, k, 1] = at.i_out, at.v_bus
+        flows[:, k, 2], flows[:, k, 3] = at.i_demand, at.v_out
         idle = ~np.isfinite(flows[:, k]).all(axis=1) | ~loaded
-        flows[idle, k, 0] = 0.0
+        flows[idle, k, 0] = flows[idle, k, 2] = 0.0
         flows[idle, k, 1] = np.maximum(q[Param.K_EMF] * w - q[Param.V_DROP], 0.0)[idle]
         flows[w0 <= 0, k] = 0.0
     return flows
 
 
-def _first_states(m: Moving, start: Start, col: int, flows: F | None = None) -> tuple[Any, ...]:
-    """y, du, su, gi, gf at the start of a script. flows: amps and volts of each rig, as `_first_flows` finds them."""
+def _first_states(
+    m: Moving, start: Start, col: int, flows: F | None = None, module: ModuleType | None = None
+) -> tuple[Any, ...]:
+    """y, du, su, gi, gf at the start of a script. flows: of each rig, as `_first_flows` finds them."""
     rigs = m.rigs
     if flows is None:
         flows = _first_flows(m, start, (col,))[0]
@@ -280,7 +284,9 @@ def _first_states(m: Moving, start: Start, col: int, flows: F | None = None) -> 
     gf[ix.F_LONGEST] = start.longest
     gf[ix.F_SOC] = soc
     gf[ix.F_OCV0] = float(np.interp(oc[Out.SOC], m.ocv[0], m.ocv[1]))
-    gf[ix.F_OCV] = float(oc[Out.V_BACK] + np.interp(soc, m.ocv[0], m.ocv[1]) - gf[ix.F_OCV0])
+    gf[ix.F_OCV] = float(oc[Out.V_REST] + np.interp(soc, m.ocv[0], m.ocv[1]) - gf[ix.F_OCV0])
+    if oc[Out.HAS_BATTERY] > 0:
+        gf[ix.F_RISE] = (module or kernel()).answer(_first_charge(oc, flows, start, w0), soc, oc)
     for k in range(rigs):
         ratio = float(m.geo[col, k, start.gear, Geo.RATIO])
         y[5 * k], y[5 * k + 1], y[5 * k + 2] = math.pi / 4 + 0.9 * k, w0, w0 * ratio
@@ -295,8 +301,18 @@ def _first_states(m: Moving, start: Start, col: int, flows: F | None = None) -> 
         du[k, ix.D_PEDALS] = du[k, ix.D_HERE] = 1
         du[k, ix.D_HOLDS], du[k, ix.D_MOVING] = start.holds, int(w0 > 0.6)
         du[k, ix.D_DIODE] = 0 if q[k, Param.HAS_DIODE] > 0 else 1
-        _first_volts(m, start, col, k, w0, flows[k], y, du, su)
+        _first_volts(m, start, col, k, w0, flows[k], gf[ix.F_OCV] + gf[ix.F_RISE], y, du, su)
     return y, du, su, gi, gf
+
+
+def _first_charge(oc: F, flows: F, start: Start, w0: float) -> float:
+    """Amps into the battery at the start: what the rigs push less what a load takes meanwhile; nothing at a standstill."""
+    if w0 <= 0:
+        return 0.0
+    amps, u = float(np.sum(flows[:, 2])), float(np.max(flows[:, 3]))
+    if start.switched_on and u > 0:
+        amps -= start.work * float(oc[Out.LOAD_A] + oc[Out.LOAD_G] * u + oc[Out.LOAD_P] / u)
+    return amps
 
 
 def want_of(start: Start, rig: int) -> float:
@@ -304,8 +320,10 @@ def want_of(start: Start, rig: int) -> float:
     return float(start.want[rig]) if isinstance(start.want, tuple) else float(start.want)
 
 
-def _first_volts(m: Moving, start: Start, col: int, k: int, w0: float, flow: F, y: F, du: Any, su: F) -> None:
-    """Amps and volts of one rig at the start, and the push that carries it there."""
+def _first_volts(
+    m: Moving, start: Start, col: int, k: int, w0: float, flow: F, stored: float, y: F, du: Any, su: F
+) -> None:
+    """Amps and volts of one rig at the start, and the push that carries it there. stored: volts of an idle battery."""
     q, mv, oc = m.q[col, k], m.mv[col, k], m.oc[col]
     i, v = float(flow[0]), float(flow[1])
     torque = _ask(m, col, k, du[k, ix.D_GEAR], w0, i) if w0 > 0 else 0.0
@@ -316,7 +334,7 @@ def _first_volts(m: Moving, start: Start, col: int, k: int, w0: float, flow: F, 
         du[k, ix.D_AWAKE] = int(v >= wake)
         su[k, ix.U_SOFT] = float(v >= wake)
     elif oc[Out.HAS_BATTERY] > 0 and w0 == 0:
-        y[5 * k + 4] = float(q[Param.U_REST])
+        y[5 * k + 4] = stored
     if start.holds == 0:
         push = 4 * want_of(start, k) / float(mv[Move.W_TOP])
     else:

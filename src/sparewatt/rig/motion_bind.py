@@ -39,6 +39,7 @@ F = NDArray[np.float64]
 DIRECT_CAP = 1e-4  # F across a bus that has no board and no capacitor: what the appliances themselves carry
 BOARD_CAP = 1e-3  # F at the input of a board (common practice, no source)
 NODE_MARGIN = 1.5  # a capacitor that is not in the file is taken this much above what keeps the node quiet
+RISING = 0.1  # of the likely charging amps: below it the charge's lift fades to nothing with the amps
 RETRY = 0.5  # s an appliance waits before it tries again (common practice, no source)
 SURGE_TIME = {"lamp": 0.05, "heater": 0.5}
 
@@ -298,10 +299,17 @@ def _output(rig: Rig, bound: Bound, columns: Columns) -> tuple[F, F]:
             and battery.charge_voltage is not None
         )
         oc[:, Out.HAS_BATTERY] = 1.0
-        oc[:, Out.V_BACK], oc[:, Out.R_STORE] = x["v_back"], x["r_store"]
+        oc[:, Out.V_REST], oc[:, Out.R_STORE] = x["v_open"], x["r_cell"] + x["r_battery_wire"]
+        oc[:, Out.RISE], oc[:, Out.RISE_SLOPE] = x["v_back"] - x["v_open"], x["v_slope"]
+        oc[:, Out.RISE_AMPS] = RISING * x["i_likely"]
+
         oc[:, Out.R_BATTERY_WIRE] = x["r_battery_wire"]
         oc[:, Out.CAPACITY] = battery.capacity.value * columns.get(battery, "battery", "health", 1.0)
         oc[:, Out.SOC] = columns.get(battery, "battery", "charge", 0.5)
+        kind = store.CHEMISTRIES[battery.chemistry]
+        cells = store.cells_in_series(battery.voltage.value, chemistry=battery.chemistry)
+        oc[:, Out.SAG], oc[:, Out.TIRING] = kind.sag * cells, kind.tiring
+        oc[:, Out.SAG_AMPS] = oc[:, Out.CAPACITY] / 360_000.0  # the current of a hundred hours
         oc[:, Out.V_FULL] = battery.charge_voltage.value
         grid = np.linspace(-0.1, 1.1, 49)
         temperature = battery.temperature.value if battery.temperature is not None else 293.15

@@ -53,17 +53,16 @@ class Move(enum.IntEnum):
     REACTION = 27  # s
     RIPPLE = 28  # share: torque in the turn is mean*(1 + ripple*cos 2(theta - pi/2))
     TIRES = 29  # 1: the reserve limits the legs
-    HAS_TABLE = 30  # 1: the push table stands in for the ripple
-    R_WIND_NOW = 31  # ohm: winding part of Param.R_SOURCE
-    V_BACK_FEED = 32  # V: step-down board's body diode; inf: no way back
+    R_WIND_NOW = 30  # ohm: winding part of Param.R_SOURCE
+    V_BACK_FEED = 31  # V: step-down board's body diode; inf: no way back
 
 
 class Out(enum.IntEnum):
     """Constants of what hangs on the output."""
 
     HAS_BATTERY = 0
-    V_BACK = 1  # V behind r_store at the start
-    R_STORE = 2  # ohm, wire and slope of the charge curve included
+    V_REST = 1  # V of the rested battery at the start
+    R_STORE = 2  # ohm of cells and wire: what answers at once
     R_BATTERY_WIRE = 3
     CAPACITY = 4  # C
     SOC = 5
@@ -97,6 +96,12 @@ class Out(enum.IntEnum):
     OWN_L2 = 33
     ETA_FILL = 34  # charge stored per charge put in
     MOTOR_BRUSH = 35  # V
+    RISE = 36  # V and
+    RISE_SLOPE = 37  # ohm: the line by which a charge lifts the volts within a minute or so
+    RISE_AMPS = 38  # A, from which on the line holds
+    SAG = 39  # V and
+    SAG_AMPS = 40  # A: on load they sink by sag*asinh(amps/sag_amps), as slowly
+    TIRING = 41  # share by which an empty battery sinks more than a full one
 
 
 class Act(enum.IntEnum):
@@ -150,9 +155,8 @@ class Event(enum.IntEnum):
     OVER_VOLTS = 19
     OVER_LOAD_VOLTS = 20
     FULL_VOLTS = 21
-    RINGS = 22
-    BATTERY_DRIVES = 23
-    SCRIPT = 24
+    BATTERY_DRIVES = 22
+    SCRIPT = 23
 
 
 class Chan(enum.IntEnum):

@@ -12,11 +12,12 @@ from sparewatt.rig.outcome import Mode
  Q_A, Q_G, Q_P, Q_QUIT, Q_STORE, Q_REST, Q_SET) = tuple(int(x) for x in Param)  # fmt: skip
 (M_IND, M_CAP, M_BLEED, M_VCLAMP, M_RCLAMP, M_WAKE, M_SOFT, M_LEAD, M_FREE, M_ISET, M_RATED, M_BRUSH, M_RCOLD, M_KCOLD,
  M_MAGNET, M_RTHIN, M_RTHOUT, M_CWIND, M_CCASE, M_AIR, M_MSHARE, M_HEATS, M_WTOP, M_WSPRINT, M_CP, M_WORK, M_PEAK,
- M_REACT, M_RIPPLE, M_TIRES, M_TABLE, M_RNOW, M_BACKFEED) = tuple(int(x) for x in Move)  # fmt: skip
+ M_REACT, M_RIPPLE, M_TIRES, M_RNOW, M_BACKFEED) = tuple(int(x) for x in Move)  # fmt: skip
 (G_RATIO, G_GAIN, G_DB, G_SB, G_DA, G_SA, G_JC, G_JS) = tuple(int(x) for x in Geo)
-(O_BATTERY, O_VBACK, O_RSTORE, O_RBW, O_CAP, O_SOC, O_FULL, O_TAIL, O_FIELD, O_LA, O_LG, O_LP, O_LWATTS, O_QUIT, O_UMAX,
+(O_BATTERY, O_VREST, O_RSTORE, O_RBW, O_CAP, O_SOC, O_FULL, O_TAIL, O_FIELD, O_LA, O_LG, O_LP, O_LWATTS, O_QUIT, O_UMAX,
  O_SURGE, O_TSURGE, O_RETRY, O_MOTOR, O_MK, O_MR, O_ML, O_MSAT, O_MJ, O_MTC, O_MFAN, O_MTOOL, O_MON, O_OSET, O_OAMPS,
- O_OIN, O_OL0, O_OL1, O_OL2, O_ETA, O_MBRUSH) = tuple(int(x) for x in Out)  # fmt: skip
+ O_OIN, O_OL0, O_OL1, O_OL2, O_ETA, O_MBRUSH, O_RISE, O_RSLOPE, O_RAMPS,
+ O_SAG, O_SAMPS, O_TIRING) = tuple(int(x) for x in Out)  # fmt: skip
 (C_WC, C_WS, C_AMPS, C_VBUS, C_AOUT, C_PRIDER, C_TCRANK, C_RESERVE, C_TW, C_TM, C_PCLAMP, C_LABEL) = tuple(
     int(x) for x in Chan
 )
@@ -51,8 +52,8 @@ I_SWITCH, I_RUNS, I_HOOKED, I_PLUGGED, I_FULL, I_FUSE_BOARD, I_FUSE_BATTERY, I_F
 N_GI = 8
 # float states shared by all rigs
 (F_TON, F_TQUIT, F_WORK, F_OCV, F_ETA, F_SOC, F_A, F_G, F_P, F_DBOARD, F_DBATTERY, F_DLOAD, F_SURGE, F_LONGEST,
- F_OCV0) = range(15)  # fmt: skip
-N_GF = 15
+ F_OCV0, F_RISE) = range(16)  # fmt: skip
+N_GF = 16
 N_SUMS = int(Sum.COUNT)
 BLEND = 1.002  # a step-down board passes from holding to dropping out over this ratio of volts
 STILL = 0.5  # rad/s of a shaft below which its dry friction fades to nothing
@@ -65,7 +66,7 @@ BODY = 0.02  # ohm of a step-down board's body diode, backwards
 (A_ON, A_OFF, A_UNPLUG, A_PLUG, A_UNHOOK, A_HOOK, A_SHIFT, A_EFFORT, A_CADENCE, A_POWER, A_STOP, A_PEDAL, A_WORK,
  A_LEAVE, A_JOIN, A_SHORT, A_OPEN, A_GOOD, A_CLAMPOFF, A_CLAMPON, A_BACK) = tuple(int(x) for x in Act)  # fmt: skip
 (E_OPENS, E_TAKES, E_CONDUCTS, E_BLOCKS, E_SLEEPS, E_WAKES, E_LIMITED, E_UNLIMITED, E_PASSES, E_HOLDS, E_DROPS,
- E_CLAMPS, E_CLAMPENDS, E_QUITS, E_RESTARTS, E_FUSE, E_STALLS, E_MOVES, E_EMPTY, E_OVER, E_OVERLOAD, E_FULL, E_RINGS,
+ E_CLAMPS, E_CLAMPENDS, E_QUITS, E_RESTARTS, E_FUSE, E_STALLS, E_MOVES, E_EMPTY, E_OVER, E_OVERLOAD, E_FULL,
  E_DRIVES, E_SCRIPT) = tuple(int(x) for x in Event)  # fmt: skip
 GAUGES = 8  # of one rig; two shared ones follow
 STOPPED, STARTED = 0.3, 0.6  # rad/s of the crank: below it stands, above it turns again
@@ -76,6 +77,6 @@ TABLE_STEP = 0.25  # the same where the push is a table, whose straight lines be
 SHORTEST = 1e-9  # s, of a step that ends where something happens
 FILTER_W = 0.25  # s: how smoothly the rider feels cadence
 EMPTY = 0.05  # of the reserve: below it hardly more than critical power is left, and the rest is never quite spent
-SETTLE = 60.0  # s in which a nearly full battery's volts follow its amps (common practice, no source)
+SETTLE = 60.0  # s in which a battery's volts follow its amps, beyond what follows at once (common practice, no source)
 RESTART = 1.05  # of the volts at which a load quits: where it tries again when nothing regulates
 OK, BUDGET, STUCK = 0, 1, 2

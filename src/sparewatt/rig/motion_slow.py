@@ -10,11 +10,13 @@ from numpy.typing import NDArray
 
 from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit
+from sparewatt.rig.motion_boards import hold
 from sparewatt.rig.motion_events import note
-from sparewatt.rig.motion_forces import hold, mean_torque
+from sparewatt.rig.motion_forces import mean_torque
 
 __all__ = [
     "advance_slow",
+    "answer",
     "fuse_rate",
     "lag",
     "longest_step",
@@ -43,7 +45,7 @@ def refresh(t: float, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F)
     gf[ix.F_SURGE] = surge
     if gi[ix.I_PLUGGED] == 1:
         if oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1:
-            a -= (gf[ix.F_OCV] + gf[ix.F_ETA]) / oc[ix.O_RSTORE]
+            a -= (gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE]) / oc[ix.O_RSTORE]
             g += 1.0 / oc[ix.O_RSTORE]
         p += oc[ix.O_FIELD]
         if gi[ix.I_RUNS] == 1 and oc[ix.O_MOTOR] == 0.0:
@@ -158,6 +160,19 @@ def _open_volts(soc: float, ocv: F) -> float:
 
 
 @jit
+def answer(i: float, soc: float, oc: F) -> float:
+    """Volts by which a battery that charges (i above 0) or gives has settled beyond what its resistance answers at once:
+    the tangent to `store.charge_rise` that the steady map uses, or `store.battery_voltage` on load."""
+    if i >= 0.0:
+        share = i / oc[ix.O_RAMPS] if oc[ix.O_RAMPS] > 0.0 else 1.0
+        value: float = (oc[ix.O_RISE] + oc[ix.O_RSLOPE] * i) * (share if share < 1.0 else 1.0)
+        return value
+    tired = oc[ix.O_TIRING] * (1.0 - soc)
+    sunk = oc[ix.O_SAG] * math.asinh(i / oc[ix.O_SAMPS]) if oc[ix.O_SAG] > 0.0 else 0.0
+    return float((1.0 + tired) * sunk + tired * (oc[ix.O_RSTORE] - oc[ix.O_RBW]) * i)
+
+
+@jit
 def advance_slow(
     t: float, h: float, y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, ocv: F, fuses: F,
     each: F, row: F, events: F, count: I, sums: F,
@@ -228,16 +243,18 @@ def advance_slow(
     if oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1 and gi[ix.I_PLUGGED] == 1:
         share = oc[ix.O_ETA] if i_batt > 0.0 else 1.0
         gf[ix.F_SOC] += share * i_batt * h / oc[ix.O_CAP]
-        gf[ix.F_OCV] = oc[ix.O_VBACK] + _open_volts(gf[ix.F_SOC], ocv) - gf[ix.F_OCV0]
+        gf[ix.F_OCV] = oc[ix.O_VREST] + _open_volts(gf[ix.F_SOC], ocv) - gf[ix.F_OCV0]
         takes = (1.0 - gf[ix.F_SOC]) * oc[ix.O_CAP] / oc[ix.O_TAIL]
         extra = 0.0
         if i_batt > 0.0:
             over = i_batt / takes if takes > 1e-6 else 1.0
             over = over if over < 1.0 else 1.0
-            gap = oc[ix.O_FULL] - gf[ix.F_OCV] - i_batt * oc[ix.O_RSTORE]
+            gap = oc[ix.O_FULL] - gf[ix.F_OCV] - gf[ix.F_RISE] - i_batt * oc[ix.O_RSTORE]
             extra = (gap if gap > 0.0 else 0.0) * over**4
         gf[ix.F_ETA] += (extra - gf[ix.F_ETA]) * (h / (ix.SETTLE + 0.5 * h))
-        if gi[ix.I_FULL] == 0 and i_batt > 0.0 and u - oc[ix.O_RSTORE] * 0.0 >= oc[ix.O_FULL] * 0.9985:
+        settled = answer(i_batt, gf[ix.F_SOC], oc)
+        gf[ix.F_RISE] += (settled - gf[ix.F_RISE]) * (h / (ix.SETTLE + 0.5 * h))
+        if gi[ix.I_FULL] == 0 and i_batt > 0.0 and u >= oc[ix.O_FULL] * 0.9985:
             gi[ix.I_FULL] = 1
             note(events, count, t, ix.E_FULL, 0, u)
         elif gi[ix.I_FULL] == 1 and u < 0.99 * oc[ix.O_FULL]:

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit, small
-from sparewatt.rig.motion_forces import clamp_amps, electric, mean_torque, rates, shape_at
+from sparewatt.rig.motion_electric import electric
+from sparewatt.rig.motion_forces import clamp_amps, mean_torque, rates, shape_at
 
 __all__ = ["active", "between", "follow", "lowest", "step"]
 

@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 
 from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit, small
+from sparewatt.rig.motion_electric import electric
 from sparewatt.rig.motion_events import act_out, gauges, happen, is_label, note
-from sparewatt.rig.motion_forces import electric, observe, rates
-from sparewatt.rig.motion_slow import advance_slow, longest_step, midway, put_back, refresh, try_load
+from sparewatt.rig.motion_forces import observe, rates
+from sparewatt.rig.motion_slow import advance_slow, answer, longest_step, midway, put_back, refresh, try_load
 from sparewatt.rig.motion_solver import active, between, follow, lowest, step
 
-__all__ = ["run"]
+__all__ = ["answer", "run"]
 
 F = NDArray[np.float64]
 I = NDArray[np.int64]  # noqa: E741
@@ -254,7 +255,8 @@ def run(
                 h = least_cut
         # the step stands
         observe(y1, rigs, q, mv, geo, du, su, gi, gf, oc, res, row_s, p1)
-        if moved:  # its watts, from its start on, are those of the push that stands for it
+        # its watts, from its start on, are those of the push and of the battery that stand for it
+        if moved or oc[ix.O_BATTERY] > 0.0:
             _look(y, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2, row_mid, p0)
         between(y, y1, d2, d3, 0.5, ym)
         follow(ym, rigs, geo, du)

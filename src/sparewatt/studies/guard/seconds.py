@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from sparewatt.rig.layout import Kind, Param
 from sparewatt.rig.motion import Moving
-from sparewatt.rig.motion_layout import Act, Chan, Event, Geo, Move, Out, Shared, Sum
+from sparewatt.rig.motion_layout import Act, Chan, Event, Geo, Move, Shared, Sum
 from sparewatt.rig.outcome import Mode
 from sparewatt.studies import core
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
@@ -229,15 +229,12 @@ class Drives:
 
 
 def giving(ridden: Ridden) -> Moving:
-    """The rig with its battery as it gives: rested volts behind its own resistance, without the climb of a charge; a board
-    between stays off, as with nobody riding."""
-    oc, mv, x = ridden.moving.oc.copy(), ridden.moving.mv.copy(), ridden.solved.bound.extras
-    oc[:, Out.V_BACK] = x["v_open"]
-    oc[:, Out.R_STORE] = x["r_cell"] + x["r_battery_wire"]
+    """The rig with its battery giving and nobody riding: a board between stays off."""
+    mv = ridden.moving.mv.copy()
     mv[:, :, Move.V_WAKE] = np.where(
         ridden.moving.q[:, :, Param.KIND] == Kind.NONE, mv[:, :, Move.V_WAKE], 1e6
     )
-    return dataclasses.replace(ridden.moving, oc=oc, mv=mv)
+    return dataclasses.replace(ridden.moving, mv=mv)
 
 
 def drives(plays: Plays) -> Drives:

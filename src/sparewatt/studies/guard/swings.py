@@ -17,7 +17,7 @@ from sparewatt.rig.layout import Kind, Param
 from sparewatt.rig.motion import Moving
 from sparewatt.rig.motion_layout import Act, Chan, Event, Geo, Move, Out, Shared
 from sparewatt.studies.guard.inertia import inertia_of
-from sparewatt.studies.guard.seconds import giving, usual
+from sparewatt.studies.guard.seconds import usual
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
 
 __all__ = [
@@ -227,7 +227,7 @@ def starts(plays: Plays, load: Load, surge: float, *, path: float = 0.0) -> Star
     surge: its first amps over its running amps. path: ohms of the wire from the battery to it.
     """
     ridden = plays.ride(load=load.name)
-    oc = giving(ridden).oc
+    oc = ridden.moving.oc.copy()
     oc[:, Out.R_STORE] += path
     oc[:, Out.SURGE], oc[:, Out.QUIT] = np.maximum(oc[:, Out.SURGE], surge), 0.0
     moving = dataclasses.replace(ridden.moving, oc=oc, fuses=np.full_like(ridden.moving.fuses, np.inf))

@@ -42,6 +42,5 @@ def sentence_of(event: Event, moving: Moving, rig: int, value: float) -> str:
         Event.OVER_VOLTS: f"The bus{whose} passes {volts}, more than a part on it stands.",
         Event.OVER_LOAD_VOLTS: f"The {load} gets {volts}, more than it stands.",
         Event.FULL_VOLTS: f"The battery reaches its charging volts, {volts}: from here on it takes less and less.",
-        Event.RINGS: "Board and coil swing against each other.",
     }
     return table[event]
