@@ -91,6 +91,22 @@ def test_amps_limit_of_the_board_is_the_edge() -> None:
     assert state.v_bus * state.i_out == pytest.approx(120, rel=0.01)
 
 
+def test_a_step_up_board_out_of_amps_passes_where_its_volts_have_sagged() -> None:
+    """20 V of machine behind 0.5 ohm, a board set to 14.4 V that takes in 5 A, 12.4 V of battery behind 0.05 ohm. By hand:
+    the board would push 5.0 A at 12.7 V with 17.5 V ahead of it, so its diode conducts: (20 - 0.4 - u)/0.5 = (u - 12.4)/0.05
+    gives 13.055 V and 13.1 A."""
+    held = 14.4 * (14.4 - 12.4) / 0.05
+    q = table(
+        kind=float(Kind.BOOST), r_source=0.5, v_loss=0.4, v_sleep=8.0, v_set=14.4, v_held=14.4, i_limit=5.0,
+        a=-12.4 / 0.05, g=1 / 0.05, p_held=held, has_store=1.0, u_rest=12.4,
+    )  # fmt: skip
+    state = operate(q, 20.0 / 0.075)
+
+    assert state.mode == Mode.PASSES
+    assert state.v_out == pytest.approx((19.6 / 0.5 + 12.4 / 0.05) / (1 / 0.5 + 1 / 0.05), rel=1e-9)
+    assert state.i_out == pytest.approx(13.09, abs=0.01)
+
+
 @given(q=any_table(), w=speeds)
 def test_power_balances_at_every_solution(q: np.ndarray, w: float) -> None:
     """Shaft watts equal friction, copper, drops and what leaves; board watts in equal out and loss (1e-9)."""

@@ -229,11 +229,12 @@ def scaled(bound: Bound, size: float) -> Bound:
 
 
 def _volts_at(a: F, g: F, p: F, v_set: F) -> F:
-    """Output volts at which the demand equals the amps limit (a already less the limit); 0 where it never does.
+    """Output volts at or below the setting at which the demand equals the amps limit (a already less the limit).
 
-    A resistor or battery sags to it; pure constant power cannot be held by an amps limit: its volts collapse.
+    A resistor or battery sags to it; constant power, alone or the most of what is asked, cannot be held by an amps limit:
+    its volts collapse, and a quarter of the setting stands for that.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         disc = np.sqrt(np.maximum(a * a - 4 * g * p, 0.0))
         u = np.where(g > 0, (-a + disc) / (2 * g), 0.25 * v_set)
-    return np.asarray(np.where(np.isfinite(u) & (u > 0), np.minimum(u, v_set), 0.25 * v_set))
+    return np.asarray(np.where(np.isfinite(u) & (u > 0) & (u <= v_set), u, 0.25 * v_set))

@@ -144,6 +144,10 @@ def _state(q: F, d: int, w: float, amps_held: float) -> tuple[int, float, float,
         u = _output_volts(q, d, p_out, held)
         if u > 0.0 and p_out > 0.0 and (kind != BUCK or v - loss >= u) and (kind != BOOST or v - loss <= u):
             return LIMITED, limit, v, u, p_out / u
+        if (
+            kind == BOOST and through and u > 0.0 and p_out > 0.0
+        ):  # what is left of its volts: more comes through
+            return PASSES, i_through, u_through + loss, u_through, i_through
 
     if kind == BUCK and through and i_through <= limit and u_through < held:
         return DROPS_OUT, i_through, u_through + loss, u_through, i_through

@@ -41,7 +41,9 @@ BOARD_CAP = 1e-3  # F at the input of a board (common practice, no source)
 NODE_MARGIN = 1.5  # a capacitor that is not in the file is taken this much above what keeps the node quiet
 RISING = 0.1  # of the likely charging amps: below it the charge's lift fades to nothing with the amps
 RETRY = 0.5  # s an appliance waits before it tries again (common practice, no source)
-SURGE_TIME = {"lamp": 0.05, "heater": 0.5}
+# s: a filament warms, an element warms, a transformer fills its core, a supply its capacitor (common practice, no source)
+SURGE_TIME = {"lamp": 0.05, "heater": 0.5, "transformer": 0.05}
+SUPPLY_TIME = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -345,9 +347,10 @@ def _load(load: Load, where: str, bound: Bound, columns: Columns, oc: F) -> None
         oc[:, Out.U_MAX] = load.voltage_max.value
     if "p_load_board" in x:
         oc[:, Out.LOAD_WATTS] = x["p_load"]
-    if load.kind in SURGE_TIME:
+    told = load.start_factor is not None and load.start_factor.how != "typical"
+    if own is None and (load.kind in SURGE_TIME or told):  # a board of its own starts softly
         oc[:, Out.SURGE] = columns.get(load, where, "start_factor", 1.0)
-        oc[:, Out.T_SURGE] = SURGE_TIME[load.kind]
+        oc[:, Out.T_SURGE] = SURGE_TIME.get(load.kind, SUPPLY_TIME)
     if load.kind in ("universal_motor", "dc_motor"):
         _motor(load, where, bound, columns, oc)
         oc[:, Out.QUIT] = 0.0 if own is None else quit_

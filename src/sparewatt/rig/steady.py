@@ -132,6 +132,7 @@ def _board(q: dict[Param, F], v_open: F, r: F) -> tuple[F, F, F, F, F]:
         u_lim = _output_volts(q, p_lim, held)
         limited = np.isfinite(v_lim) & (v_lim >= sleep) & (power > v_lim * limit) & (u_lim > 0) & (p_lim > 0)
         limited &= ~buck | (v_lim - loss >= u_lim)
+        sags_below = boost & limited & through & (v_lim - loss > u_lim)  # more comes through than it pushes
         limited &= ~boost | (v_lim - loss <= u_lim)
 
         drops = buck & through & (i_through <= limit) & (u_through < held)
@@ -146,19 +147,23 @@ def _board(q: dict[Param, F], v_open: F, r: F) -> tuple[F, F, F, F, F]:
             & (v_between >= sleep)
             & (held >= quit_)
         )
-        choices = [passes, regulates, limited, drops, between, v_open >= sleep]
-        codes = [Mode.PASSES, Mode.REGULATES, Mode.LIMITED, Mode.DROPS_OUT, Mode.DROPS_OUT, Mode.CHATTERS]
+        choices = [passes, regulates, limited, sags_below, drops, between, v_open >= sleep]
+        codes = [
+            Mode.PASSES, Mode.REGULATES, Mode.LIMITED, Mode.PASSES, Mode.DROPS_OUT, Mode.DROPS_OUT, Mode.CHATTERS
+        ]  # fmt: skip
         mode = np.select(choices, codes, Mode.ASLEEP)
         rest = np.where(q[Param.HAS_STORE] > 0, q[Param.U_REST], 0.0)
-        i = np.select(choices[:5], [i_through, i_reg, limit, i_through, i_between], 0.0)
+        i = np.select(choices[:6], [i_through, i_reg, limit, i_through, i_through, i_between], 0.0)
         v = np.select(
-            choices[:5],
-            [u_through + loss, v_reg, v_lim, u_through + loss, v_between],
+            choices[:6],
+            [u_through + loss, v_reg, v_lim, u_through + loss, u_through + loss, v_between],
             np.maximum(v_open, 0.0),
         )
-        u = np.select(choices[:5], [u_through, held, u_lim, u_through, held], rest)
+        u = np.select(choices[:6], [u_through, held, u_lim, u_through, u_through, held], rest)
         held_amps = _demand_held(q)
-        need = np.select(choices[:5], [i_through, held_amps, p_lim / u_lim, i_through, held_amps], 0.0)
+        need = np.select(
+            choices[:6], [i_through, held_amps, p_lim / u_lim, i_through, i_through, held_amps], 0.0
+        )
     return mode, i, v, u, need
 
 
