@@ -80,7 +80,7 @@ def test_a_load_on_the_battery_alone_settles_where_the_formula_says(
 def test_a_lead_battery_of_a_hundred_ampere_hours_holds_up_under_twenty_amps() -> None:
     """Two hours and more at a twentieth of the five-hour current: about 12 V half full, never the 11 V of a dying one
     (common practice, no source)."""
-    _moving_, done = _given("flooded", 250.0, 0.8)
+    done = _given("flooded", 250.0, 0.8)[1]
     assert 11.7 < done.rows[-1, channel(Shared.V_OUT)] < 12.4
 
 
