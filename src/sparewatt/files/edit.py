@@ -6,9 +6,6 @@ Each change returns the text as it was before, so that it can be put back with `
 from __future__ import annotations
 
 import copy
-import os
-import tempfile
-import threading
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -19,11 +16,11 @@ from sparewatt.errors import BadRequest, CannotWrite, ChangedElsewhere, Problem
 from sparewatt.files.address import Address, address, typed
 from sparewatt.files.read import Loaded, digest_of, read_text, rig_of
 from sparewatt.files.walk import fields_of
+from sparewatt.files.whole import only_one, refused, write_whole
 
 __all__ = ["Edited", "add_part", "remove_part", "replace_text", "set_value", "tried", "write_new"]
 
 _BOM = "\ufeff"
-_ONE_AT_A_TIME = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +95,9 @@ def write_new(path: str | Path, text: str) -> Loaded:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
     except OSError as bad:
-        raise _refused(target, bad) from None
-    with _ONE_AT_A_TIME:
-        _write(target, text, None)
+        raise refused(target, bad) from None
+    with only_one(target.resolve().parent):
+        write_whole(target, text.encode("utf-8"), None)
     return loaded
 
 
@@ -279,14 +276,15 @@ def _save(old: Loaded, new: Loaded) -> Loaded:
     """Writes the new text if it differs, provided that the file is still the one that was read."""
     if old.path is None:
         return new
-    with _ONE_AT_A_TIME:
-        _same_as_read(old.path, old.digest)
+    with only_one(old.path.resolve().parent):
+        before = _as_read(old.path, old.digest)
         if new.text != old.text:
-            _write(old.path, new.text, old.digest)
+            write_whole(old.path, new.text.encode("utf-8"), before)
     return new
 
 
-def _same_as_read(path: Path, digest: str) -> None:
+def _as_read(path: Path, digest: str) -> bytes:
+    """The file's bytes; ChangedElsewhere when they are not those that were read."""
     try:
         now = path.read_bytes()
     except OSError:
@@ -294,46 +292,4 @@ def _same_as_read(path: Path, digest: str) -> None:
     if digest_of(now.decode("utf-8", "replace")) != digest:
         says = "the file was changed elsewhere since it was read; nothing was written."
         raise ChangedElsewhere(Problem(str(path), says, "read it again, then make the change"))
-
-
-def _write(path: Path, text: str, digest: str | None) -> None:
-    """Whole or not at all: a new file beside the old one, forced to the disk, then put in its place."""
-    target = path.resolve()
-    spare = ""
-    try:
-        handle, spare = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
-        with os.fdopen(handle, "wb") as out:
-            out.write(text.encode("utf-8"))
-            out.flush()
-            os.fchmod(out.fileno(), target.stat().st_mode & 0o777 if target.exists() else 0o644)
-            os.fsync(out.fileno())
-        if digest is not None:
-            _same_as_read(path, digest)
-        os.replace(spare, target)  # noqa: PTH105  (the one call that swaps files in a single step)
-        spare = ""
-        _settle(target.parent)
-    except OSError as bad:
-        raise _refused(path, bad) from None
-    finally:
-        if spare:
-            Path(spare).unlink(missing_ok=True)
-
-
-def _settle(folder: Path) -> None:
-    """Forces the folder's entry to the disk, where the system can do that."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def _refused(path: Path, bad: OSError) -> CannotWrite:
-    why = bad.strerror or "no reason given"
-    return CannotWrite(
-        Problem(
-            str(path),
-            f"the disk refused: {why}. The file is as it was.",
-            "look at free space and at who may write there",
-        )
-    )
+    return now

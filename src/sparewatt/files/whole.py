@@ -15,7 +15,7 @@ from pathlib import Path
 
 from sparewatt.errors import CannotWrite, ChangedElsewhere, Problem
 
-__all__ = ["digest_of_bytes", "only_one", "write_whole"]
+__all__ = ["digest_of_bytes", "only_one", "refused", "write_whole"]
 
 _ONE_AT_A_TIME = threading.RLock()
 
@@ -53,7 +53,7 @@ def write_whole(path: Path, raw: bytes, before: bytes | None) -> None:
         spare = ""
         _settle(target.parent)
     except OSError as bad:
-        raise _refused(path, bad) from None
+        raise refused(path, bad) from None
     finally:
         if spare:
             Path(spare).unlink(missing_ok=True)
@@ -96,7 +96,8 @@ def _settle(folder: Path) -> None:
         os.close(handle)
 
 
-def _refused(path: Path, bad: OSError) -> CannotWrite:
+def refused(path: Path, bad: OSError) -> CannotWrite:
+    """What to say when the disk would not have it."""
     why = bad.strerror or "no reason given"
     hint = "look at free space and at who may write there"
     return CannotWrite(Problem(str(path), f"the disk refused: {why}. The file is as it was.", hint))
