@@ -175,7 +175,7 @@ def short_of_a_load() -> Rig:
         name="heater", kind="heater", power=m(5000.0), voltage=m(12.0), voltage_max=m(30.0), trigger="none"
     )
     rig = clean_rig(
-        battery=None, fuse=(), converter=(), bus=None, load=(heater,),
+        battery=None, fuse=(), converter=(), bus=None, wire=(), load=(heater,),
         ride=Ride(load="heater", effort=m(60.0), duration=m(AH)),
     )  # fmt: skip
     return with_part(rig, "machine", resistance=m(0.05))

@@ -115,7 +115,10 @@ def _bind_battery(
 
 
 def _bind_load(rig: Rig, joined: Hookup, columns: Columns, extras: dict[str, F]) -> tuple[F, F, F, F]:
-    """Demand of the appliance at the output: a, g, p and the volts below which it quits."""
+    """Demand of the appliance at the output, its wire included: a, g, p and the volts below which it quits.
+
+    Only wire that the file names is counted here: from a battery on ("battery") and to the load ("load").
+    """
     load = joined.load
     assert load is not None
     where = f"load.{rig.load.index(load)}"
@@ -123,17 +126,53 @@ def _bind_load(rig: Rig, joined: Hookup, columns: Columns, extras: dict[str, F])
     # A load is run at the volts somebody sets: their doubt lies in the board, not here
     volts = np.full_like(power, load.voltage.value if load.voltage is not None else 12.0)
     quit_ = columns.get(load, where, "voltage_min")
-    a, g, p = appliance_demand(load, power, volts)
-    extras |= {"p_load": power, "v_load": volts, "load_a": a, "load_g": g, "load_p": p}
+    ahead = _named_run(rig, columns, "battery") if joined.battery is not None else np.zeros_like(power)
+    behind = _named_run(rig, columns, "load")
+    zero = np.zeros_like(power)
+    extras |= {"p_load": power, "v_load": volts}
     if joined.load_board is not None:
         k = rig.converter.index(joined.load_board)
         loss = board_loss(joined.load_board, columns, f"converter.{k}")
-        watts = power + loss[0] + loss[1] * power + loss[2] * power**2
-        extras |= {"p_load_board": watts}
-        zero = np.zeros_like(power)
+        lost = behind * (power / volts) ** 2
+        watts = power + lost
+        watts = watts + loss[0] + loss[1] * watts + loss[2] * watts**2
+        fed = joined.battery.voltage.value if joined.battery is not None and joined.battery.voltage else volts
+        quit_ = columns.get(joined.load_board, f"converter.{k}", "input_min")
+        quit_ = quit_ + np.where(quit_ > 0, ahead * watts / np.maximum(quit_, 1.0), 0.0)
+        lost = lost + ahead * (watts / fed) ** 2
+        watts = watts + ahead * (watts / fed) ** 2
+        extras |= {
+            "p_load_board": watts,
+            "p_load_wire": lost,
+            "r_load_wire": zero,
+            "r_motor_wire": behind,
+            "v_quit": quit_,
+        }
         extras |= {"load_a": zero, "load_g": zero, "load_p": watts}
-        return zero, zero, watts, columns.get(joined.load_board, f"converter.{k}", "input_min")
+        return zero, zero, watts, quit_
+    r = ahead + behind
+    a, g, p = appliance_demand(load, power, volts)
+    # behind the wire: i = a + g (u - r i) for what follows the volts; what takes steady watts pays for the wire on top
+    lost = r * (p / volts) ** 2
+    quit_ = quit_ + np.where(quit_ > 0, r * (a + g * quit_ + p / np.maximum(quit_, 1.0)), 0.0)
+    a, g, p = a / (1 + g * r), g / (1 + g * r), p + lost
+    extras |= {
+        "p_load_wire": lost,
+        "r_load_wire": r,
+        "r_motor_wire": r,
+        "v_quit": quit_,
+        "load_a": a,
+        "load_g": g,
+        "load_p": p,
+    }
     return a, g, p, quit_
+
+
+def _named_run(rig: Rig, columns: Columns, run: str) -> F:
+    """Ohms of a run of wire that the file names; none where it does not."""
+    if any(w.run == run for w in rig.wire):
+        return run_resistance(rig, columns, run)
+    return np.zeros(columns.draws.draws + 1)
 
 
 def appliance_demand(load: Load, power: F, volts: F) -> tuple[F, F, F]:
@@ -216,7 +255,9 @@ def scaled(bound: Bound, size: float) -> Bound:
         for row, key in ((Param.A, "load_a"), (Param.G, "load_g"), (Param.P, "load_p")):
             params[row] += (size - 1) * extras[key]
             extras[key] = extras[key] * size
-        extras["p_load"] = extras["p_load"] * size
+        for key in ("p_load", "p_load_wire"):
+            extras[key] = extras[key] * size
+        extras["r_load_wire"] = extras["r_load_wire"] / size
         if "p_load_board" in extras:
             extras["p_load_board"] = extras["p_load_board"] * size
     elif "i_set" in extras:

@@ -339,13 +339,12 @@ def _load(load: Load, where: str, bound: Bound, columns: Columns, oc: F) -> None
     x = bound.extras
     oc[:, Out.LOAD_A], oc[:, Out.LOAD_G], oc[:, Out.LOAD_P] = x["load_a"], x["load_g"], x["load_p"]
     own = bound.hookup.load_board
-    quit_ = columns.get(load, where, "voltage_min") if own is None else columns.get(
-        own, f"converter.{bound.rig.converter.index(own)}", "input_min"
-    )  # fmt: skip
+    quit_ = x["v_quit"]
     oc[:, Out.QUIT] = quit_
     if own is None and load.voltage_max is not None:
         oc[:, Out.U_MAX] = load.voltage_max.value
-    if "p_load_board" in x:
+    oc[:, Out.R_LOAD_WIRE] = x["r_load_wire"]
+    if "p_load_board" in x or np.any(x["p_load_wire"] > 0):
         oc[:, Out.LOAD_WATTS] = x["p_load"]
     told = load.start_factor is not None and load.start_factor.how != "typical"
     if own is None and (load.kind in SURGE_TIME or told):  # a board of its own starts softly
@@ -380,6 +379,7 @@ def _motor(load: Load, where: str, bound: Bound, columns: Columns, oc: F) -> Non
         # what it drives grows with the square of speed, as fans and pumps do; the work share scales nothing else
         oc[:, Out.MOTOR_FAN] = (1 - OWN_SHARE) * motor.torque_run / motor.w_run**2
         oc[:, Out.MOTOR_TOOL] = 0.5 * motor.torque_run
+    oc[:, Out.MOTOR_R] += bound.extras["r_motor_wire"]
     oc[:, Out.MOTOR_J], oc[:, Out.MOTOR_L] = (
         columns.get(load, where, "inertia"),
         columns.get(load, where, "inductance"),

@@ -251,7 +251,11 @@ def observe(
                 p_draw = p_load = u * i
         else:
             p_draw = (conduct_load(u, size * oc[ix.O_LA], size * oc[ix.O_LG], size * oc[ix.O_LP])) * u
-            p_load = size * oc[ix.O_LWATTS] if oc[ix.O_LWATTS] > 0.0 else p_draw
+            p_load = p_draw
+            if oc[ix.O_LWATTS] > 0.0:
+                p_load = size * oc[ix.O_LWATTS]
+            elif oc[ix.O_RLOAD] > 0.0 and u > 0.0:
+                p_load -= oc[ix.O_RLOAD] * (p_draw / u) ** 2
             if u <= ix.LEAST_VOLTS:
                 p_load = 0.0
     if (

@@ -102,6 +102,7 @@ class Out(enum.IntEnum):
     SAG = 39  # V and
     SAG_AMPS = 40  # A: on load they sink by sag*asinh(amps/sag_amps), as slowly
     TIRING = 41  # share by which an empty battery sinks more than a full one
+    R_LOAD_WIRE = 42  # ohm on the way to a load that follows the volts
 
 
 class Act(enum.IntEnum):

@@ -17,7 +17,7 @@ from sparewatt.rig.outcome import Mode
 (O_BATTERY, O_VREST, O_RSTORE, O_RBW, O_CAP, O_SOC, O_FULL, O_TAIL, O_FIELD, O_LA, O_LG, O_LP, O_LWATTS, O_QUIT, O_UMAX,
  O_SURGE, O_TSURGE, O_RETRY, O_MOTOR, O_MK, O_MR, O_ML, O_MSAT, O_MJ, O_MTC, O_MFAN, O_MTOOL, O_MON, O_OSET, O_OAMPS,
  O_OIN, O_OL0, O_OL1, O_OL2, O_ETA, O_MBRUSH, O_RISE, O_RSLOPE, O_RAMPS,
- O_SAG, O_SAMPS, O_TIRING) = tuple(int(x) for x in Out)  # fmt: skip
+ O_SAG, O_SAMPS, O_TIRING, O_RLOAD) = tuple(int(x) for x in Out)  # fmt: skip
 (C_WC, C_WS, C_AMPS, C_VBUS, C_AOUT, C_PRIDER, C_TCRANK, C_RESERVE, C_TW, C_TM, C_PCLAMP, C_LABEL) = tuple(
     int(x) for x in Chan
 )

@@ -98,7 +98,8 @@ class Band:
 class Link:
     """One link of the chain at a point: watts in and out, its toll, and what it sees.
 
-    key: "legs", "stage 1".., "machine", "diode", "wire", "board", "field", "battery wire", "battery", "load board", "load".
+    key: "legs", "stage 1".., "machine", "diode", "wire", "board", "field", "battery wire", "battery", "load wire",
+    "load board", "load".
     fields that do not apply are NaN. limit: sentence naming the limit nearest to being reached, with its use as a share
     in `used` (1 = at the limit). binds: this link is what limits the answer. how: the least certain origin of its constants.
     """

@@ -104,7 +104,8 @@ def _load_watts(bound: Bound, u: F, on: NDArray[np.bool_]) -> F:
     if "p_load_board" in x:
         return np.where(on, x["p_load"], 0.0)
     with np.errstate(invalid="ignore"):
-        return np.where(on, u * (x["load_a"] + x["load_g"] * u) + x["load_p"], 0.0)
+        amps = x["load_a"] + x["load_g"] * u
+        return np.where(on, u * amps - x["r_load_wire"] * amps**2 + x["load_p"] - x["p_load_wire"], 0.0)
 
 
 def lines(bound: Bound, cadence: F, columns: slice | None = None) -> F:
@@ -238,7 +239,7 @@ def _creep(bound: Bound, stage: int, gear: int) -> float:
 
 
 def _electric_links(bound: Bound, at: Point) -> list[Link]:
-    """Machine, diode, wire, board, battery wire, battery, load board, load."""
+    """Machine, diode, wire, board, battery wire, battery, load wire, load board, load."""
     x = {key: float(column[0]) for key, column in bound.extras.items()}
     i, joined = at.i_out, bound.hookup
     machine = bound.rig.machine
@@ -360,19 +361,35 @@ def _output_links(bound: Bound, at: Point, x: dict[str, float]) -> list[Link]:
                 )
             )
     if joined.load is not None and at.p_load > 0:
+        amps = x["load_a"] + x["load_g"] * at.v_out
+        lost = x["p_load_wire"] + x["r_load_wire"] * amps**2
+        if lost > 0:
+            asked = x.get("p_load_board", at.p_load + lost)
+            out.append(
+                Link(
+                    key="load wire",
+                    name="load wire",
+                    p_in=asked,
+                    p_out=asked - lost,
+                    volts=at.v_out,
+                    amps=asked / at.v_out if at.v_out else NAN,
+                    how=_how(bound, "wire."),
+                )
+            )
         if joined.load_board is not None:
             out.append(
                 Link(
                     key="load board",
                     name=joined.load_board.name,
-                    p_in=x["p_load_board"],
+                    p_in=x["p_load_board"] - lost,
                     p_out=at.p_load,
                     volts=x["v_load"],
                     amps=at.p_load / x["v_load"],
                     how=_how(bound, "converter."),
                 )
             )
-        volts = x["v_load"] if joined.load_board is not None else at.v_out
+        drop = x["r_load_wire"] * (at.p_load + lost) / at.v_out if at.v_out else 0.0
+        volts = x["v_load"] if joined.load_board is not None else at.v_out - drop
         out.append(
             Link(
                 key="load",

@@ -28,7 +28,7 @@ def sketch_kind(link: Link, rig: Rig | None) -> str:
     if key == "load" and rig is not None:
         kinds = {load.name: load.kind for load in rig.load}
         return "lamp" if kinds.get(link.name) in ("led", "lamp") else "plug"
-    if key in ("wire", "battery wire"):
+    if key in ("wire", "battery wire", "load wire"):
         return "wire"
     if key == "load board":
         return "inverter" if "invert" in link.name.casefold() else "board"
