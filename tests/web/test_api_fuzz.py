@@ -28,6 +28,7 @@ READS = [
     "/api/scene",
     "/api/loads",
     "/api/guard",
+    "/api/bench",
     "/api/rig",
     "/api/demos",
 ]
@@ -39,6 +40,8 @@ PAGES = [
     "/loads",
     "/guard",
     "/heap",
+    "/bench",
+    "/bench/spin_open",
     "/rig",
     "/files",
     "/files/gears.csv",
@@ -47,7 +50,17 @@ PAGES = [
     "/scene/part",
     "/scene.csv",
 ]
-WRITES = ["/scene/keep", "/rig/keep", "/rig/fields", "/rig/raw", "/rig/undo", "/code"]
+WRITES = [
+    "/bench/keep",
+    "/bench/aside",
+    "/bench/label",
+    "/scene/keep",
+    "/rig/keep",
+    "/rig/fields",
+    "/rig/raw",
+    "/rig/undo",
+    "/code",
+]
 NAMES = [
     "rider",
     "load",
@@ -60,6 +73,7 @@ NAMES = [
     "try",
     "units",
     "room",
+    "health",
     "key",
     "value",
     "quick",

@@ -313,3 +313,21 @@ FIELDS = [
 def test_whatever_is_sent_is_answered(bench: TestClient, form: dict[str, str]) -> None:
     """No form breaks the page."""
     assert bench.post("/bench/spin_open", data=form).status_code in (200, 400, 404, 409)
+
+
+def test_the_reader_is_written_down_with_each_reading(bench: TestClient, folder: Path) -> None:
+    """Who reads stands in its own column, and stays typed for the next reading."""
+    page = bench.post(
+        "/bench/spin_open", data={"v.0": "4.47", "u.0": "V", "v.1": "600", "u.1": "rpm", "who": "Ansa"}
+    ).text
+    assert all(",Ansa," in line for line in csv(folder).splitlines() if "open_volts" in line)
+    assert 'name="who" value="Ansa"' in page
+
+
+def test_the_word_about_the_questions_goes_with_every_link(bench: TestClient) -> None:
+    """Strip, foot and the pages behind them keep it, so that nobody answers twice; another word is left out."""
+    page = bench.get("/bench?health=no").text
+    for path in ("/match", "/guard", "/rig", "/files"):
+        assert re.search(rf'href="{path}\?[^"]*health=no', page), path
+    assert "health=no" in bench.get("/guard?health=no").text.partition("<main")[0]
+    assert "health" not in bench.get("/guard?health=perhaps").text.partition("<main")[0]

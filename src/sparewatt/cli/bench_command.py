@@ -40,6 +40,7 @@ __all__ = ["command", "show_bench", "show_guide"]
 @click.option("--meter", default="", help="Which meter, by a name of your own.")
 @click.option("--range", "scale", default="", help='The range it stood at: "20 V".')
 @click.option("--warmth", default="", help='How warm the part is: "40 degC".')
+@click.option("--who", default="", help="Who read it.")
 @click.option("--note", default="", help="Anything worth remembering.")
 @click.option("--part", default="", help="Which board or rider, when there are several.")
 @click.option(
@@ -87,7 +88,7 @@ def command(rig: str, procedure: str | None, as_json: bool, strict: bool, units:
         kind, values = _reading(text)
         tasks.bench_add(
             rig, kind, values, meter=asked["meter"], scale=asked["scale"], temperature=asked["warmth"],
-            note=asked["note"], part=asked["part"],
+            who=asked["who"], note=asked["note"], part=asked["part"],
         )  # fmt: skip
     if asked["aside"] is not None:
         tasks.bench_aside(rig, asked["aside"], asked["why"])

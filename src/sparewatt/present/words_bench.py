@@ -91,20 +91,37 @@ def reading_line(row: ReadingRow) -> str:
     return sentence(f"{where}{row.says}, {seen}; the fit says {fitted}, so it lies {off}")
 
 
+MANY = 4  # odd readings of one cause that are named line by line
+
+
 def suspect_line(s: Suspect, rows: dict[str, ReadingRow]) -> str:
-    """An odd reading: which, why, and what to do about it. It stays in the file whatever is done."""
-    row = rows.get(s.row)
-    lines = ", ".join(str(line) for line in row.lines) if row is not None else ""
-    which = f"Line {lines}" if lines else s.row
-    seen = f" ({row.says}, {render(row.seen, row.unit)})" if row is not None else ""
+    """An odd reading: which, why, and what to do about it. It stays in the file whatever is done.
+
+    Several readings that are odd for one reason are told as what they are: their lines, or all of them together.
+    """
+    held = [rows[key] for key in dict.fromkeys((s.row, *s.rows)) if key in rows]
+    if len(held) > MANY:
+        whole = len(held) == len(rows)
+        which = f"All {len(held)} readings together" if whole else f"{len(held)} readings"
+        seen, do = "" if whole else f" ({held[0].says})", "do not fit"
+    elif len(held) > 1:
+        which, seen, do = f"Lines {_lines(held)}", f" ({held[0].says})", "do not fit"
+    else:
+        which = f"Line {_lines(held)}" if held and held[0].lines else s.row
+        seen = f" ({held[0].says}, {render(held[0].seen, held[0].unit)})" if held else ""
+        do = "does not fit"
     if not s.cause:
-        return f"{which}{seen} does not fit, and no usual slip explains it. {sentence(s.redo)}"
-    factor = (
-        f" It would fit if it were {s.factor:.3g} times as large."
-        if math.isfinite(s.factor) and s.factor
-        else ""
-    )
-    return f"{which}{seen} does not fit: {s.name}. {sentence(s.says)}{factor} {sentence(s.redo)}"
+        return f"{which}{seen} {do}, and no usual slip explains it. {sentence(s.redo)}"
+    if not math.isfinite(s.factor):  # nothing is off by a factor: the readings as a whole are strange
+        return f"{which}{seen}: {s.name}. {sentence(s.says)} {sentence(s.redo)}"
+    one = "it" if len(held) < 2 else "each"
+    factor = f" It would fit if {one} were {s.factor:.3g} times as large." if s.factor else ""
+    return f"{which}{seen} {do}: {s.name}. {sentence(s.says)}{factor} {sentence(s.redo)}"
+
+
+def _lines(rows: Sequence[ReadingRow]) -> str:
+    """Every line that some readings stand on."""
+    return ", ".join(dict.fromkeys(str(line) for row in rows for line in row.lines))
 
 
 def each_once(found: Sequence[NextReading]) -> list[NextReading]:

@@ -18,14 +18,14 @@ from sparewatt.studies.bench.procedures import Guide, Screening, screening
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigfile
 from sparewatt.web.desk import Desk
+from sparewatt.web.question import HEALTH
 
 if TYPE_CHECKING:
     from sparewatt.files.readings import Readings
 
-__all__ = ["HEALTH", "BenchDesk", "Reading", "health_answers", "health_word"]
+__all__ = ["BenchDesk", "Reading", "health_answers", "health_word"]
 
 T = TypeVar("T")
-HEALTH = ("no", "yes")  # every answer was no; at least one was yes
 KEPT = 24
 KEEP = "What the bench made known stands in the rig file now."
 
@@ -41,6 +41,7 @@ class Reading:
     meter: Mapping[str, str]
     scale: Mapping[str, str]
     temperature: str = ""
+    who: str = ""
     note: str = ""
 
 
@@ -140,7 +141,7 @@ class BenchDesk:
 
         added = add_reading(
             self.place, reading.kind, reading.values, at=reading.at, meter=reading.meter, scale=reading.scale,
-            temperature=reading.temperature, note=reading.note, part=reading.part, digest=seen,
+            temperature=reading.temperature, who=reading.who, note=reading.note, part=reading.part, digest=seen,
         )  # fmt: skip
         return added.at, added.lines, added.readings.digest
 

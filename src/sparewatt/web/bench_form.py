@@ -56,6 +56,7 @@ class Typed:
     aside: int = 0
     back: int = 0
     warm: str = ""
+    who: str = ""
     note: str = ""
     seen: str | None = None
 
@@ -117,7 +118,9 @@ def read(form: Mapping[str, list[str]]) -> Typed:
             whole.get(stem, lines if stem == "w" else {})[int(rest)] = value
     typed.lines = {box: int(text) for box, text in lines.items() if text.isdecimal()}
     typed.aside, typed.back = (_whole(form, name) for name in ("aside", "back"))
-    typed.warm, typed.note = (form.get(name, [""])[-1].strip()[:LONG] for name in ("warm", "note"))
+    typed.warm, typed.who, typed.note = (
+        form.get(name, [""])[-1].strip()[:LONG] for name in ("warm", "who", "note")
+    )
     typed.seen = form["seen"][-1] if "seen" in form else None
     return typed
 
@@ -219,6 +222,7 @@ def _row(bench: BenchDesk, sheet: Sheet, row: Row, seen: str) -> str:
         meter=_by_what(row.kind, typed.meter),
         scale=_by_what(row.kind, typed.scale),
         temperature=typed.warm,
+        who=typed.who,
         note=typed.note,
     )  # fmt: skip
     wrong = [*_unreadable(given, typed), *_unlikely(given, typed)]

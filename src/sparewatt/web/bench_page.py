@@ -6,7 +6,6 @@ import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urlencode
 
 from markupsafe import Markup
 
@@ -44,14 +43,7 @@ def study_of(answer: Answer) -> BenchAnswer:
 
 def linker(q: Question, health: str) -> Link:
     """Addresses of pages of the bench that carry how pages are shown, and the word about the health questions."""
-
-    def link(path: str) -> str:
-        at = q.link(path)
-        if not health:
-            return at
-        return f"{at}{'&' if '?' in at else '?'}{urlencode({'health': health})}"
-
-    return link
+    return lambda path: q.link(path, health=health)
 
 
 def whole(answer: Answer, q: Question, link: Link, readings: Readings) -> dict[str, Any]:
@@ -240,7 +232,7 @@ def _reading_row(moment: list[tuple[Entry, str]], used: bool, at: ReadingRow | N
         "why": why,
         "fits": tied(_fits(at)) if used else "",
         "odd": used and at is not None and not at.used,
-        "more": ", ".join(text for text in (first.meter, first.scale, first.note) if text),
+        "more": ", ".join(text for text in (first.meter, first.scale, first.who, first.note) if text),
     }
 
 

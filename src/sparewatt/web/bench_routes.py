@@ -12,7 +12,7 @@ from sparewatt.errors import BadRequest, BadRig, ChangedElsewhere, Problem, Spar
 from sparewatt.present.words_numbers import sentence
 from sparewatt.studies.bench import procedures
 from sparewatt.web import bench_boxes, bench_form, bench_page, replies
-from sparewatt.web.bench_desk import HEALTH, health_word
+from sparewatt.web.bench_desk import health_word
 from sparewatt.web.edits import form_of, go, only
 from sparewatt.web.question import Question
 from sparewatt.web.site import Site, site_of, work
@@ -26,8 +26,8 @@ LABEL_LIMIT = 4000  # letters of a label's text
 
 def asked(request: Request) -> tuple[Question, str]:
     """How the page is shown and what is tried, and the word about the health questions."""
-    word = request.query_params.get("health", "")
-    return Question.read(request.query_params.multi_items()), word if word in HEALTH else ""
+    q = Question.read(request.query_params.multi_items())
+    return q, q.health
 
 
 def bench_page_of(

@@ -1,7 +1,8 @@
 """The question a page stands for, read from its address and written back into it: the address is the only state.
 
 Query names are those of the command line: rider, load, gear, effort, cadence, duration, people, and `try` once for each
-change tried on the rig without writing it ("key = text"). `units` and `room` say how the page is shown. The page of a scene
+change tried on the rig without writing it ("key = text"). `units` and `room` say how the page is shown, and `health` is the
+one word that stands for the answers before any effort, so that nobody has to give them twice. The page of a scene
 has more: its name in the rig file or its words, how it starts, what the rider holds, and `beside` once for each change of
 the design set beside it; no other page's address carries those.
 """
@@ -18,7 +19,7 @@ from urllib.parse import urlencode
 from sparewatt.errors import BadRequest, Problem
 
 __all__ = [
-    "DRAG_DRAWS", "FULL_DRAWS", "FULL_RUNS", "TEXT_LIMIT", "TRY_LIMIT", "TRY_TEXT", "WORDS_LIMIT", "Question",
+    "DRAG_DRAWS", "FULL_DRAWS", "FULL_RUNS", "HEALTH", "TEXT_LIMIT", "TRY_LIMIT", "TRY_TEXT", "WORDS_LIMIT", "Question",
 ]  # fmt: skip
 
 FULL_DRAWS = 1024
@@ -37,6 +38,7 @@ _UNITS = {"effort": "W", "cadence": "rpm", "duration": "min"}  # what a bare num
 _LIMITS = {**dict.fromkeys(("try", "value", "beside", "other"), TRY_TEXT), "words": WORDS_LIMIT}
 UNITS = ("metric", "inch")
 ROOMS = ("auto", "light", "dark")
+HEALTH = ("no", "yes")  # every answer before any effort was no; at least one was yes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +60,7 @@ class Question:
     beside: tuple[tuple[str, str], ...] = ()
     units: str = "metric"
     room: str = "auto"
+    health: str = ""  # one word for all answers before any effort: "no" to every one, "yes" to at least one
 
     @staticmethod
     def read(pairs: Iterable[tuple[str, str]]) -> Question:
@@ -82,6 +85,8 @@ class Question:
                 given[name] = _one_of(name, value, UNITS, problems)
             elif name == "room":
                 given[name] = _one_of(name, value, ROOMS, problems)
+            elif name == "health":
+                given[name] = value if value in HEALTH else ""
             elif name in changes and value:
                 changes[name].append(_try(name, value, problems))
             elif name in ("key", "other_key"):
@@ -110,7 +115,8 @@ class Question:
         found += [("try", f"{k} = {v}") for k, v in self.tries]
         found += [("beside", f"{k} = {v}") for k, v in self.beside] if scene else []
         found += [("units", self.units)] if self.units != "metric" else []
-        return found + ([("room", self.room)] if self.room != "auto" else [])
+        found += [("room", self.room)] if self.room != "auto" else []
+        return found + ([("health", self.health)] if self.health else [])
 
     def link(self, path: str, **changes: Any) -> str:
         """The address of `path` with this question, changed as asked."""
@@ -119,12 +125,12 @@ class Question:
 
     def seconds(self, words: str) -> str:
         """The address of the page that plays these words on the same rig; empty when there are none."""
-        shown = Question(words=words, tries=self.tries, units=self.units, room=self.room)
+        shown = Question(words=words, tries=self.tries, units=self.units, room=self.room, health=self.health)
         return shown.link(SCENE) if words else ""
 
     def shown(self, path: str) -> str:
         """The address of another page that keeps only how pages are shown."""
-        return Question(units=self.units, room=self.room).link(path)
+        return Question(units=self.units, room=self.room, health=self.health).link(path)
 
     def with_try(self, edits: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
         """The tried changes with these on top."""
