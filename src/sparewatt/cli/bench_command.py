@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from sparewatt.cli.bench_phone import asked_of_phone, dummy, phone, phone_options, text_of
 from sparewatt.cli.options import replies, rig_argument
 from sparewatt.cli.reply import give
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from sparewatt.cli.screen import Screen
     from sparewatt.tasks import Answer
 
-__all__ = ["command", "show_bench", "show_guide"]
+__all__ = ["command", "reading_text", "show_bench", "show_guide"]
 
 
 @click.command("bench", help="What is it really?")
@@ -54,6 +55,7 @@ __all__ = ["command", "show_bench", "show_guide"]
 @click.option(
     "--take-back", "back", type=int, metavar="LINE", help="Let the reading on this line count again."
 )
+@phone_options
 @click.option("--keep", is_flag=True, help="Write what is known into the rig file.")
 @click.option(
     "--blank", type=click.Path(dir_okay=False), metavar="FILE", help="Print the procedure blank, as a PDF."
@@ -81,15 +83,23 @@ def command(rig: str, procedure: str | None, as_json: bool, strict: bool, units:
     if asked["listed"]:
         _list(rig, health, as_json)
         return
+    kept: dict[str, Any] = {"scale": asked["scale"], "temperature": asked["warmth"]} | {
+        name: asked[name] for name in ("meter", "who", "note", "part")
+    }
+    if asked["dummy"]:
+        dummy(rig, asked, said)
+        return
+    if asked_of_phone(asked):
+        phone(rig, asked, kept, said)
+        return
     if procedure and not asked["reads"]:
         give(tasks.bench_guide(rig, procedure, health), show=show_guide, **said)
         return
     for text in asked["reads"]:
-        kind, values = _reading(text)
-        tasks.bench_add(
-            rig, kind, values, meter=asked["meter"], scale=asked["scale"], temperature=asked["warmth"],
-            who=asked["who"], note=asked["note"], part=asked["part"],
-        )  # fmt: skip
+        kind, values = reading_text(text)
+        tasks.bench_add(rig, kind, values, **kept)
+    if asked["series"]:
+        _series(rig, asked["series"], kept)
     if asked["aside"] is not None:
         tasks.bench_aside(rig, asked["aside"], asked["why"])
     if asked["back"] is not None:
@@ -111,8 +121,10 @@ def _health(answer: str | None) -> dict[str, bool]:
     return {question.key: answer == "yes" for question in bench_questions().questions}
 
 
-def _reading(text: str) -> tuple[str, list[tuple[str, str]]]:
-    """ "open_volts volts=8.9V speed=620rpm" as its kind and its values."""
+def reading_text(
+    text: str, option: str = "--read", *, none_too: bool = False
+) -> tuple[str, list[tuple[str, str]]]:
+    """ "open_volts volts=8.9V speed=620rpm" as its kind and its values; none_too: the kind alone will do."""
     from sparewatt.errors import BadRequest, Problem
 
     try:
@@ -120,16 +132,24 @@ def _reading(text: str) -> tuple[str, list[tuple[str, str]]]:
         values = [(what, value) for what, sign, value in (p.partition("=") for p in pairs) if sign]
     except ValueError:
         kind, pairs, values = "", [], []
-    if not kind or not pairs or len(values) != len(pairs):
-        raise BadRequest(
-            Problem(
-                "--read",
-                "a reading is its kind, then what=value.",
-                "open_volts volts=8.9V speed=620rpm",
-                text,
-            )
-        )
+    if not kind or not (pairs or none_too) or len(values) != len(pairs):
+        says = "a reading is its kind, then what=value."
+        raise BadRequest(Problem(option, says, "open_volts volts=8.9V speed=620rpm", text))
     return kind, values
+
+
+def _series(rig: str, text: str, kept: dict[str, Any]) -> None:
+    """ "run_down times.csv": every line of the file written down."""
+    from sparewatt import tasks
+    from sparewatt.errors import BadRequest, Problem
+
+    words = shlex.split(text)
+    values = [(what, value) for what, sign, value in (word.partition("=") for word in words[2:]) if sign]
+    if len(words) < 2 or len(values) != len(words) - 2:
+        raise BadRequest(
+            Problem("--series", "a list is its kind, then its file.", "run_down times.csv", text[:60])
+        )
+    tasks.bench_list(rig, words[0], text_of(words[1]), values, **kept)
 
 
 def _print(rig: str, procedure: str | None, asked: dict[str, Any], as_json: bool, units: str) -> None:

@@ -24,7 +24,9 @@ if TYPE_CHECKING:
         bench_readings,
         bench_restore,
     )
+    from sparewatt.tasks.dummies import dummy
     from sparewatt.tasks.housekeeping import check, demo_home, demo_list, demo_write, sheet, wiring_sheet
+    from sparewatt.tasks.phoning import bench_list, phone, phone_keep
     from sparewatt.tasks.questions import guard, heap, loads, match, worth
     from sparewatt.tasks.scenes import (
         Show,
@@ -49,6 +51,7 @@ __all__ = [
     "bench_guides",
     "bench_keep",
     "bench_labels",
+    "bench_list",
     "bench_questions",
     "bench_readings",
     "bench_restore",
@@ -57,10 +60,13 @@ __all__ = [
     "demo_home",
     "demo_list",
     "demo_write",
+    "dummy",
     "guard",
     "heap",
     "loads",
     "match",
+    "phone",
+    "phone_keep",
     "scene",
     "scene_of_answer",
     "scene_written",
@@ -85,6 +91,10 @@ _HOMES = {
     "bench_questions": "benching",
     "bench_readings": "benching",
     "bench_restore": "benching",
+    "bench_list": "phoning",
+    "dummy": "dummies",
+    "phone": "phoning",
+    "phone_keep": "phoning",
     "Answer": "answer",
     "check": "housekeeping",
     "demo_home": "housekeeping",

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from sparewatt.tasks.keys import Key, mixed, number, rows, text, whole
+import math
 
-__all__ = ["BENCH", "PROCEDURE"]
+from sparewatt.tasks.keys import Key, band, mixed, number, rows, text, whole
+
+__all__ = ["BENCH", "DUMMY", "PHONE", "PROCEDURE"]
+
+
+def _finite(x: float) -> float | None:
+    return x if math.isfinite(x) else None
+
 
 NO_SPREAD = "the readings cannot tell it apart from others"
 
@@ -105,4 +112,43 @@ PROCEDURE: tuple[Key, ...] = (
          "readings": [{"what": x.what, "says": x.says, "unit": x.unit} for x in s.slots]}
         for s in g.procedure.steps
     ], "Its steps, with the readings asked for at each."),
+)  # fmt: skip
+
+PHONE: tuple[Key, ...] = (
+    text("how", "how", "sound, film, clock (passes timed by hand) or volts."),
+    text("origin", "origin", "What it was read from."),
+    whole("clear", "clear", "Nothing is left open; else other_rad_per_s lists what fits as well."),
+    mixed("speed_rad_per_s", lambda p: None if p.falls else p.speed.mid, "One steady speed of the shaft."),
+    mixed("speed_rad_per_s_p05", lambda p: None if p.falls else p.speed.low, "Its 5 % point."),
+    mixed("speed_rad_per_s_p95", lambda p: None if p.falls else p.speed.high, "Its 95 % point."),
+    mixed("other_rad_per_s", lambda p: list(p.others), "Speeds that fit just as well."),
+    mixed("drag_rate", lambda p: None if p.coast is None else p.coast.drag_rate.value,
+          "Of a run-down: steady drag over inertia, rad/s2."),
+    mixed("drag_rate_sd", lambda p: None if p.coast is None else _finite(p.coast.drag_rate.sd),
+          "Its standard deviation; null where it is not told apart from the next."),
+    mixed("damping_rate", lambda p: None if p.coast is None else p.coast.damping_rate.value,
+          "Of a run-down: speed-proportional drag over inertia, 1/s."),
+    mixed("damping_rate_sd", lambda p: None if p.coast is None else _finite(p.coast.damping_rate.sd),
+          "Its standard deviation; null where it is not told apart from the one before."),
+    mixed("moments", lambda p: [[t, v, _finite(sd)] for t, v, sd in p.moments],
+          "Of a run-down: seconds, speed in rad/s (or volts, where volts were typed) and its spread, as they are kept."),
+)  # fmt: skip
+
+DUMMY: tuple[Key, ...] = (
+    number("wanted_W", "watts", "Watts wanted."),
+    number("wanted_V", "volts", "At these volts."),
+    rows("loads", "found", "Ways to join what is there, best first.", (
+        text("says", "says", "What is joined how."),
+        mixed("items", lambda d: [{"what": what, "many": many} for what, many in d.items], "What it takes."),
+        mixed("series", "series", "How many in a row."),
+        mixed("parallel", "parallel", "How many rows side by side."),
+        number("power_W", "watts", "What it takes, warm."),
+        number("current_A", "amps", "Its amps, warm."),
+        number("first_A", "cold_amps", "Its amps at switch-on, cold."),
+        band("surface_K", "surface", "Its hottest surface."),
+        text("guard", "guard", "What has to be around it."),
+        text("stands", "stands", "What it stands on."),
+        number("off_share", "off", "Share by which the watts miss what is wanted."),
+        mixed("cautions", lambda d: [c.text for c in d.caveats], "Cautions."),
+    )),
 )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sparewatt.present import words_guard, words_loads
 from sparewatt.studies.answers import ChargePlan, JudgedMachine
 from sparewatt.tasks.keys import Key, band, mixed, number, rows, text, whole
-from sparewatt.tasks.keys_bench import BENCH
+from sparewatt.tasks.keys_bench import BENCH, DUMMY, PHONE
 from sparewatt.tasks.keys_match import CHANGE, MATCH, UNKNOWN
 from sparewatt.tasks.keys_scene import SCENE
 
@@ -233,6 +233,8 @@ SECTIONS: dict[str, tuple[str, tuple[Key, ...]]] = {
     "worth": ("Is it worth the legs?", WORTH),
     "heap": ("What have I got, and is it any good?", HEAP),
     "bench": ("What is it really?", BENCH),
+    "bench with a phone": ("How fast does it turn, from a sound, a film or a list of volts?", PHONE),
+    "bench with a dummy load": ("What in the drawer eats so many watts at so many volts?", DUMMY),
     "match": ("What ratio, volts and settings?", MATCH),
     "loads": ("Will it run, and how long?", LOADS),
     "guard": ("What size, what fuse, what can hurt?", GUARD),
