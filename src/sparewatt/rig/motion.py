@@ -149,7 +149,7 @@ def play(
     """Play a script on the given columns. script: (s, act, rig, value) sorted by time; times: where samples are wanted."""
     module = plain_kernel() if plain else kernel()
     acts = np.array([[t, float(a), float(k), v] for t, a, k, v in script], dtype=float).reshape(-1, 4)
-    flows = dict(zip(columns, _first_flows(moving, start, columns), strict=True))
+    flows = dict(zip(columns, _first_flows(moving, start, columns, plain), strict=True))
 
     def one(col: int) -> Played:
         states = _first_states(moving, start, col, flows[col], module)
@@ -241,7 +241,7 @@ def _first_cadence(start: Start, col: int) -> float:
     return float(start.w_crank[col]) if isinstance(start.w_crank, np.ndarray) else float(start.w_crank)
 
 
-def _first_flows(m: Moving, start: Start, columns: Sequence[int]) -> F:
+def _first_flows(m: Moving, start: Start, columns: Sequence[int], plain: bool = True) -> F:
     """(columns, rigs, 4): amps and volts of each machine at the start, amps and volts of its output."""
     cols = list(columns)
     w0 = np.array([_first_cadence(start, col) for col in cols])
@@ -253,14 +253,24 @@ def _first_flows(m: Moving, start: Start, columns: Sequence[int]) -> F:
         q = m.q[cols, k].T.copy()
         q[[Param.A, Param.G, Param.P]] *= loaded
         w = w0 * m.geo[cols, k, min(start.gear, m.geo.shape[2] - 1), Geo.RATIO]
-        at = steady.operate(q, w)
-        flows[:, k, 0], flows[:, k, 1] = at.i_out, at.v_bus
-        flows[:, k, 2], flows[:, k, 3] = at.i_demand, at.v_out
+        flows[:, k] = _steady_flows(q, w, plain)
         idle = ~np.isfinite(flows[:, k]).all(axis=1) | ~loaded
         flows[idle, k, 0] = flows[idle, k, 2] = 0.0
         flows[idle, k, 1] = np.maximum(q[Param.K_EMF] * w - q[Param.V_DROP], 0.0)[idle]
         flows[w0 <= 0, k] = 0.0
     return flows
+
+
+def _steady_flows(q: F, w: F, plain: bool) -> F:
+    """(columns, 4): amps and volts of a machine at its own speed, amps and volts at the output, from the steady map."""
+    if plain:
+        at = steady.operate(q, w)
+        return np.stack([at.i_out, at.v_bus, at.i_demand, at.v_out], axis=1)
+    from sparewatt.rig import fast
+
+    none = np.zeros((1, w.size))
+    found = fast.torques(q, np.ones(1), np.ascontiguousarray(w[None, :]), none, none, none)[:, 0, :, 0]
+    return np.stack([found[2], found[3], found[5], found[4]], axis=1)
 
 
 def _first_states(
