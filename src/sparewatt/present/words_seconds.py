@@ -41,9 +41,10 @@ _CHANCES = {
     "stall": "It drags you to a stop",
     "over volts": "The volts pass what a part stands",
     "hiccup": "The board sleeps and wakes, again and again,",
-    "served": "The load gets what it asks for",
+    "served": "The load gets what it asks for most of the time",
     "fuse": "A fuse opens",
 }
+UNSEEN = 5e-4  # share of what goes in below which a toll is left out of the list
 FIRST = 6.0  # s after the first step that count as "at first"
 # The same as things, for those that never happen.
 _NOUNS = {
@@ -53,6 +54,8 @@ _NOUNS = {
     "hiccup": "a board that sleeps and wakes again and again",
     "fuse": "an open fuse",
 }
+FEEDS = 0.5  # s of running on that are worth telling
+STANDS = 0.5  # rad/s below which a shaft is said to stand
 WARM_ROOM = 298.15  # K, from which warming is counted
 _ENOUGH = 0.15  # share of the runs from which an unlucky ending belongs into the answer
 
@@ -141,12 +144,41 @@ def _clamped(a: SceneAnswer) -> str:
 
 def _other_end(a: SceneAnswer) -> str:
     """Nothing hurts, and it does not run on either."""
+    if a.ends == "stopped":
+        return _stopped(a)
     return {
         "stalled": "It stands still in the end: the load asks for more than your legs give.",
-        "stopped": "You stop, the rig comes to rest, and no part is asked for more than it stands.",
         "hiccups": "It never settles: the board sleeps and wakes to the end.",
         "asleep": f"Nothing flows: the board never wakes for long, and {load_name(a)} gets nothing.",
     }.get(a.ends, sentence(a.ends.replace("_", " ")))
+
+
+def _stopped(a: SceneAnswer) -> str:
+    """The legs stop: what the wheels still feed, and how long they turn."""
+    since = max(
+        (h.at for h in a.happenings if h.key == "freewheel_opens" and h.unit_of == 0), default=math.nan
+    )
+    moves = _last(a, "machine_speed", STANDS, since)
+    turning = moves >= a.duration * (1 - 1e-9)
+    rest = "" if turning else ", the rig comes to rest"
+    text = f"You stop{rest}{',' if rest else ''} and no part is asked for more than it stands."
+    fed = _last(a, "load_power", 0.5, since)
+    if fed - since >= FEEDS and fed < a.duration:
+        text += f" What still turns feeds {load_name(a)} for {delay(fed - since)} more."
+    if turning:
+        text += " The machine still turns at the end: keep your hands away until it stands."
+    elif moves - since >= FEEDS:
+        text += f" The machine turns on for {delay(moves - since)}: keep your hands away until it stands."
+    return text
+
+
+def _last(a: SceneAnswer, key: str, floor: float, since: float) -> float:
+    """The last moment at which a track is above a floor, after another moment."""
+    track = track_of(a, key)
+    if track is None or not math.isfinite(since):
+        return math.nan
+    above = a.times[(a.times > since) & (track.values > floor)]
+    return float(above[-1]) if above.size else math.nan
 
 
 def _pace(a: SceneAnswer) -> str:
@@ -248,13 +280,20 @@ def chances(a: SceneAnswer) -> list[str]:
     known = [c for c in a.chances if math.isfinite(c.share)]
     never = [c for c in known if round(c.share * a.runs) <= 0 and c.key in _NOUNS]
     found = [
-        sentence(f"{_CHANCES.get(c.key) or clause(c.says) or c.key} {in_runs(c.share, a.runs)}")
+        sentence(f"{_chance(a, c.key) or clause(c.says) or c.key} {in_runs(c.share, a.runs)}")
         for c in known
         if c not in never
     ]
     if never:
         found.append(f"Not once in {a.runs} runs: {_or_list([_NOUNS[c.key] for c in never])}.")
     return found
+
+
+def _chance(a: SceneAnswer, key: str) -> str:
+    """What one share of the runs is the share of."""
+    if key == "served" and a.ask.load == "charge":
+        return "The battery is charged most of the time"
+    return _CHANCES.get(key, "")
 
 
 def _or_list(words: list[str]) -> str:
@@ -282,6 +321,8 @@ def ledger_rows(a: SceneAnswer) -> list[LedgerRow]:
             share=say.percent(abs(e.joules) / total) if total > 0 else "",
         )
         for e in a.ledger
+        if e.side != "toll" or not abs(e.joules) < UNSEEN * total
+        if not (e.key == "load" and e.joules == 0.0 and a.ask.load == "charge")
     ]
 
 
@@ -322,6 +363,8 @@ def _closes(a: SceneAnswer) -> str:
 def meter_line(a: SceneAnswer) -> str:
     """What a meter that shows mean volts and mean amps would tell, against the true mean watts."""
     shown, true = a.meter
+    if true < -0.5:
+        return f"What feeds the bus gives {say.watts(-true)} back to the machine at the end."
     if not (math.isfinite(shown) and math.isfinite(true)) or abs(true) < 0.5:
         return ""
     off = shown / true - 1.0

@@ -12,7 +12,7 @@ from sparewatt.errors import SparewattError
 from sparewatt.parts import Rig
 from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import sentence
-from sparewatt.present.words_seconds_reading import delay
+from sparewatt.present.words_seconds_reading import delay, mean_end, track_of
 from sparewatt.present.words_seconds_rows import board_name, load_name, moment, often, part_place, series
 from sparewatt.rig.hookup import hookup
 from sparewatt.studies.scenes.answers import Happening, Peak, SceneAnswer, StepRow
@@ -20,6 +20,8 @@ from sparewatt.studies.scenes.answers import Happening, Peak, SceneAnswer, StepR
 __all__ = ["Hurt", "caused", "ends_well", "hurts"]
 
 SOON = 0.05  # s: sooner than this is at once
+BEFORE = 2.0  # s before a stall in which a load that takes nothing is not its cause
+SCARCE, NEARLY = 0.1, 0.9  # shares of the time it is asked for: served hardly ever, and nearly always
 _CLIMBS = {"V": "the volts climb to", "A": "the amps climb to", "W": "the watts climb to", "K": "it heats up to",
            "rad/s": "the machine races to"}  # fmt: skip
 
@@ -110,8 +112,9 @@ def _over(peaks: Sequence[Peak]) -> list[Hurt]:
 
 
 def _burns(p: Peak) -> str:
-    """What a part has swallowed by the end of the scene."""
-    return f"{part_place(p.name)[0]} has to burn {_amount(p.value, 'J')} in all"
+    """What a part has to swallow."""
+    part, _, span = p.name.partition(", ")
+    return f"{say.the(part)} has to burn {_amount(p.value, 'J')} {span or 'in all'}"
 
 
 def _stands(p: Peak) -> str:
@@ -132,12 +135,13 @@ def _of(a: SceneAnswer, key: str) -> list[Happening]:
 
 
 def _hiccup(a: SceneAnswer, board: str) -> list[Hurt]:
-    """The board that sleeps and wakes: its rhythm, and whether it ever gets going."""
+    """The board that sleeps and wakes: its rhythm, and whether the load is served all the same; then those of the others."""
     sleeps, wakes = _of(a, "sleeps"), _of(a, "wakes")
     runs = [run for h in sleeps if (run := series(h)) is not None]
     count = len(sleeps) - len(runs) + sum(run.times for run in runs)
+    others = _others(a)
     if not sleeps or (count < 3 and a.ends not in ("hiccups", "asleep")):
-        return []
+        return _hiccup_elsewhere(a, others)
     first = sleeps[0]
     if count < 3 or not (wakes or runs):
         if a.ends == "asleep":
@@ -146,23 +150,80 @@ def _hiccup(a: SceneAnswer, board: str) -> list[Hurt]:
     gaps = [run.period for run in runs] or np.diff([h.at for h in sleeps]).tolist()
     rhythm = often(float(np.median(gaps)))
     goes_on = a.ends in ("hiccups", "asleep")
-    after = ": it never gets going" if goes_on else f", {count} times in all"
-    again = f", wakes and sleeps again{' ' + rhythm if rhythm else ''}{after}"
-    return [Hurt(at=first.at, key="hiccup", says=f"{board} sleeps", rest=again)]
+    counted = "" if goes_on else f", {count} times in all"
+    again = f", wakes and sleeps again{' ' + rhythm if rhythm else ''}{counted}"
+    too = f", and so do {_those(others)}" if others else ""
+    return [Hurt(at=first.at, key="hiccup", says=f"{board} sleeps", rest=again + too + _all_the_same(a))]
+
+
+def _hiccup_elsewhere(a: SceneAnswer, others: Sequence[int]) -> list[Hurt]:
+    """The boards of other rigs that sleep and wake while that of the main rig does not."""
+    if not others:
+        return []
+    first = next(h for h in a.happenings if h.key == "sleeps" and h.unit_of in others)
+    does = "sleeps and wakes" if len(others) == 1 else "sleep and wake"
+    says = f"{_those(others)} {does} again and again"
+    return [Hurt(at=first.at, key="hiccup", says=says, rest=_all_the_same(a))]
+
+
+def _others(a: SceneAnswer) -> list[int]:
+    """The other rigs on the bus whose boards sleep again and again."""
+    units = [h.unit_of for h in a.happenings if h.key == "sleeps" and h.unit_of > 0]
+    return [unit for unit in sorted(set(units)) if units.count(unit) >= 3]
+
+
+def _those(units: Sequence[int]) -> str:
+    """ "the board of rig 2", "the boards of rigs 2 and 4"."""
+    several = len(units) > 1
+    return f"the board{'s' * several} of rig{'s' * several} {say.and_list([str(k + 1) for k in units])}"
+
+
+def _all_the_same(a: SceneAnswer) -> str:
+    """How much of what it is meant to get the load gets while the board sleeps and wakes."""
+    if not (a.asked > 0 and math.isfinite(a.served_time)):
+        return ": it never gets going" if a.ends in ("hiccups", "asleep") else ""
+    share = a.served_time / a.asked
+    gets = "gets amps" if a.ask.load == "charge" else "gets what it asks for"
+    if share < SCARCE:
+        return ": it never gets going" if a.ends in ("hiccups", "asleep") else ""
+    if share >= NEARLY:
+        return f"; {load_name(a)} {gets} nearly all the time even so"
+    return f"; {load_name(a)} {gets} {say.percent(share)} of the time"
 
 
 def _stalls(a: SceneAnswer) -> list[Hurt]:
+    """The crank that stands still, by the load or by the rig's own drag; then the riders of other rigs."""
+    elsewhere = [
+        Hurt(at=h.at, key="stalls", says=f"the rider of rig {h.unit_of + 1} is dragged to a stop")
+        for h in {
+            h.unit_of: h for h in reversed(a.happenings) if h.key == "stalls" and h.unit_of > 0
+        }.values()
+    ]
     stalls = _of(a, "stalls")
     if not stalls:
-        return []
-    name = load_name(a)
+        return elsewhere
     again = ""
     if len(stalls) > 1:
         again = f", {len(stalls)} times in all"
     elif any(h.at > stalls[0].at for h in _of(a, "moves_again")):
         again = "; after that you get it moving again"
-    who = "the rig" if a.ask.load == "charge" else name
-    return [Hurt(at=stalls[0].at, key="stalls", says=f"{who} drags you to a stop", rest=again)]
+    who = (
+        "the rig"
+        if a.ask.load == "charge"
+        else load_name(a)
+        if _fed(a, stalls[0].at)
+        else "the rig's own drag"
+    )
+    return [Hurt(at=stalls[0].at, key="stalls", says=f"{who} drags you to a stop", rest=again), *elsewhere]
+
+
+def _fed(a: SceneAnswer, at: float) -> bool:
+    """Whether the load took anything in the seconds before."""
+    gets = track_of(a, "load_power")
+    if gets is None:
+        return True
+    near = (a.times <= at) & (a.times >= at - BEFORE)
+    return bool(near.any() and np.nanmax(gets.most[near]) > 0.5)
 
 
 def _single(a: SceneAnswer) -> list[Hurt]:
@@ -174,11 +235,28 @@ def _single(a: SceneAnswer) -> list[Hurt]:
         ("reserve_empty", "your reserve is empty"),
     ):
         if members := _of(a, key):
-            found.append(Hurt(at=members[0].at, key=key, says=words))
+            found.append(Hurt(at=members[0].at, key=key, says=words, rest=_after(a, key)))
+    for unit in sorted({h.unit_of for h in a.happenings if h.key == "over_volts" and h.unit_of > 0}):
+        first = next(h for h in a.happenings if h.key == "over_volts" and h.unit_of == unit)
+        volts = f" at {say.amount(first.value, 'V')}" if math.isfinite(first.value) else ""
+        says = f"the volts at rig {unit + 1} pass what a part there stands{volts}"
+        found.append(Hurt(at=first.at, key="over", says=says))
     quits, starts = _of(a, "load_quits"), _of(a, "load_restarts")
     if quits and (not starts or starts[-1].at < quits[-1].at):
         found.append(Hurt(at=quits[-1].at, key="load_quits", says=f"{load_name(a)} quits for want of volts"))
     return found
+
+
+def _after(a: SceneAnswer, key: str) -> str:
+    """What comes of it: pedals that turn by themselves, or what is left when the reserve is gone."""
+    if key == "battery_drives" and a.ends == "stopped" and mean_end(a, "cadence") > 0.5:
+        return ", pedals and all: keep hands and feet clear"
+    watts = mean_end(a, "rider_power")
+    if key == "reserve_empty" and a.ends == "holds" and math.isfinite(watts):
+        gets = mean_end(a, "load_power")
+        left = f", and {load_name(a)} gets {say.watts(gets)}" if gets > 0.5 else ""
+        return f"; from then on {say.watts(watts)} is what your legs give{left}"
+    return ""
 
 
 def _asleep(a: SceneAnswer) -> list[Hurt]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import clause, sentence
-from sparewatt.studies.scenes.answers import Happening, SceneAnswer
+from sparewatt.studies.scenes.answers import Happening, SceneAnswer, StepRow
 
 __all__ = [
     "HAPPENING_WORDS",
@@ -33,7 +33,8 @@ __all__ = [
 FAMILIES: dict[str, tuple[tuple[str, ...], str]] = {
     "sleep": (("sleeps", "wakes"), "The board sleeps and wakes again"),
     "free": (("freewheel_opens", "freewheel_takes"), "The freewheel lets go and takes up again"),
-    "diode": (("diode_conducts", "diode_blocks"), "The diode carries and blocks again"),
+    "diode": (("diode_conducts", "diode_blocks", "flows_back"), "The machine gives current and stops again"),
+    "drives": (("battery_drives",), "The battery drives the machine again"),
     "limit": (("limited", "unlimited"), "The board comes to its limit and off it again"),
     "pass": (("passes", "drops_out", "holds_again"), "The board loses its setting and holds it again"),
     "clamp": (("clamp_starts", "clamp_ends"), "The clamp burns watts and lets go again"),
@@ -43,6 +44,8 @@ FAMILIES: dict[str, tuple[tuple[str, ...], str]] = {
 _FAMILY = {key: name for name, (keys, _) in FAMILIES.items() for key in keys}
 KEPT = 2  # of a family that are told one by one before the rest is counted
 MANY = 4  # of a family that are all told one by one
+CROWD = 14  # from so many rows on, what only tells of the boards and diodes at work is counted from its first time
+QUIET = frozenset({"diode", "limit", "pass", "free"})
 MOST_ROWS = 60  # more than this, and what repeats is counted over the whole scene
 # What can hurt a person, a part or the ride: the accent is for these alone.
 HURTS = frozenset({"stalls", "over_volts", "over_load_volts", "fuse_opens", "battery_drives"})
@@ -68,13 +71,13 @@ HAPPENING_WORDS: dict[str, str] = {
     "load_quits": "{Load} quits: too few volts{at V}",
     "load_restarts": "{Load} starts again{at V}",
     "fuse_opens": "A fuse opens{at A}",
-    "stalls": "The crank stands still: the load has dragged you to a stop",
+    "stalls": "The crank stands still: it takes more than your legs give",
     "moves_again": "The crank turns",
     "reserve_empty": "Your reserve is empty: from here on only the pace you can hold for long is left",
     "over_volts": "The volts{now V} pass what a part on the bus stands",
     "over_load_volts": "The volts{now V} pass what {load} stands",
     "full_volts": "The battery is at its charging volts{now V}: from here on it takes less and less",
-    "rings": "The volts swing by themselves: board and leads fight each other",
+    "flows_back": "Nothing blocks: current swings back into the machine",
     "battery_drives": "The battery drives the machine: the rig can turn by itself",
     "tool_at_speed": "{Load} is up to speed{at turns}",
     "script": "The next step of the scene",
@@ -210,14 +213,17 @@ def _filled(words: str, value: float, load: str) -> str:
 def rows(answer: SceneAnswer) -> tuple[Row, ...]:
     """Every row in the order of time, steps of the scene before what they bring about, numbered from 1."""
     steps = [s for s in answer.steps if math.isfinite(s.at) and 0 <= s.at <= answer.duration]
-    told = [(s.at, s.at, "script", sentence(s.understood or s.text), True, 1, 0) for s in steps]
+    told = _steps(steps, answer.duration)
     found = sorted(
         (h for h in answer.happenings if not h.told and math.isfinite(h.at) and h.at <= answer.duration),
         key=lambda h: h.at,
     )
-    drafts = _drafts(found, [s.at for s in steps], answer)
+    cuts = [s.at for s in steps] if len(told) == len(steps) else []
+    drafts = _drafts(found, cuts, answer)
+    if len(drafts) > CROWD:
+        drafts = _drafts(found, cuts, answer, crowded=True)
     if len(drafts) > MOST_ROWS:
-        drafts = _drafts(found, [], answer)
+        drafts = _drafts(found, [], answer, crowded=True)
     if not told:
         told = [
             (h.at, h.at, "script", happening(h, answer), True, 1, 0)
@@ -234,26 +240,54 @@ def rows(answer: SceneAnswer) -> tuple[Row, ...]:
 Draft = tuple[float, float, str, str, bool, int, int]
 
 
-def _drafts(found: Sequence[Happening], cuts: Sequence[float], answer: SceneAnswer) -> list[Draft]:
-    """One draft a happening; what repeats between two steps is told twice and then counted."""
+def _steps(steps: Sequence[StepRow], duration: float) -> list[Draft]:
+    """One draft a step; a step that comes again and again, as in an hour of bouts, is told twice and then counted."""
+    same: dict[str, list[float]] = {}
+    for s in steps:
+        same.setdefault(sentence(s.understood or s.text), []).append(s.at)
+    drafts: list[Draft] = []
+    for says, ats in same.items():
+        single = ats if len(ats) <= MANY else ats[:KEPT]
+        drafts += [(at, at, "script", says, True, 1, 0) for at in single]
+        if rest := ats[len(single) :]:
+            each = (rest[-1] - rest[0]) / (len(rest) - 1)
+            text = f"{says[:-1]} {len(rest)} more times, about every {say.time(each)}, until {moment(rest[-1], duration)}"
+            drafts.append((rest[0], rest[-1], "script", sentence(text), True, len(rest), 0))
+    return drafts
+
+
+def _drafts(
+    found: Sequence[Happening], cuts: Sequence[float], answer: SceneAnswer, *, crowded: bool = False
+) -> list[Draft]:
+    """One draft a happening; what repeats between two steps is told twice and then counted.
+
+    crowded: what only tells of boards and diodes at work is counted from the start, over the whole scene.
+    """
     groups: dict[tuple[int, int, str], list[Happening]] = {}
     for h in found:
-        piece = sum(cut <= h.at for cut in cuts)
-        groups.setdefault((piece, h.unit_of, _FAMILY.get(h.key, h.key)), []).append(h)
+        family = _FAMILY.get(h.key, h.key)
+        piece = 0 if crowded and _quiet(family, h.unit_of) else sum(cut <= h.at for cut in cuts)
+        groups.setdefault((piece, h.unit_of, family), []).append(h)
     drafts: list[Draft] = []
     for (_, unit, family), members in groups.items():
-        single = members if len(members) <= MANY else members[:KEPT]
+        whole = crowded and _quiet(family, unit) and len(members) > 1 and not any(series(h) for h in members)
+        single = members if len(members) <= MANY and not whole else () if whole else members[:KEPT]
         for h in single:
             run = series(h)
             until, times = (max(run.until, h.at), run.times) if run else (h.at, 1)
             drafts.append((h.at, until, h.key, happening(h, answer), False, times, unit))
         rest = members[len(single) :]
         if rest:
-            drafts.append(_counted(family, rest, answer.duration, unit))
+            drafts.append(_counted(family, rest, answer.duration, unit, more=bool(single)))
     return drafts
 
 
-def _counted(family: str, rest: Sequence[Happening], duration: float, unit: int) -> Draft:
+def _quiet(family: str, unit: int) -> bool:
+    """What a crowded list counts from the first time on; of the other rigs, the board that sleeps and wakes too."""
+    return family in QUIET or (unit > 0 and family == "sleep")
+
+
+def _counted(family: str, rest: Sequence[Happening], duration: float, unit: int, *, more: bool) -> Draft:
     """What comes back again and again, as one row."""
     keys, words = FAMILIES.get(family, ((family,), "The same again"))
     counts = {key: sum(h.key == key for h in rest) for key in keys}
@@ -261,6 +295,7 @@ def _counted(family: str, rest: Sequence[Happening], duration: float, unit: int)
     lead = max(keys, key=lambda key: counts[key])
     ats = [h.at for h in rest if h.key == lead]
     rhythm = often((ats[-1] - ats[0]) / (len(ats) - 1)) if len(ats) > 1 else ""
-    count = "once more" if times == 1 else f"{times} more times"
+    count = f"once{' more' * more}" if times == 1 else f"{times}{' more' * more} times"
+    words = words if more else words.removesuffix(" again")
     text = f"{words} {count}{', ' + rhythm if rhythm else ''}, until {moment(rest[-1].at, duration)}"
     return (rest[0].at, rest[-1].at, lead, _told_of(unit, text), False, times, unit)

@@ -15,8 +15,9 @@ from sparewatt.rig.outcome import Caveat
 from sparewatt.studies.answers import Change
 from sparewatt.studies.scenes.answers import SceneAnswer
 from sparewatt.studies.scenes.script import Script, in_gear, script_from_words, script_of
+from sparewatt.studies.scenes.script_told import asked_time
 from sparewatt.tasks.answer import Answer
-from sparewatt.tasks.ask import CHARGE, Given, Where, load_named, number, open_place
+from sparewatt.tasks.ask import Given, Where, load_named, number, open_place
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_scene import SCENE, Beside, Told
 from sparewatt.tasks.questions import answered
@@ -243,21 +244,6 @@ def _counted(filled: Filled, caveats: Sequence[Caveat]) -> list[Caveat]:
         *([Caveat(where="motion", text=known)] if named else []),
         *(Caveat(where="rig file", text=f"{key}: {says}") for key, says in filled.assumed),
     ]
-
-
-def asked_time(script: Script) -> float:
-    """Seconds in which the load (or the battery) is switched on, joined up, and somebody pedals."""
-    on, plugged, hooked, pedals = script.switched_on or script.ask.load == CHARGE, True, True, True
-    total = last = 0.0
-    for at, kind in [*((act.at, act.kind) for act in script.steps), (script.duration, "")]:
-        if on and plugged and pedals and (hooked or script.ask.load != CHARGE):
-            total += at - last
-        last = at
-        on = {"on": True, "off": False}.get(kind, on)
-        plugged = {"plug": True, "unplug": False}.get(kind, plugged)
-        hooked = {"hook": True, "unhook": False}.get(kind, hooked)
-        pedals = {"pedal": True, "stop": False}.get(kind, pedals)
-    return total
 
 
 def against(found: SceneAnswer, script: Script) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from sparewatt.studies.answers_match import Ask
 __all__ = ["Chance", "Entry", "Happening", "Peak", "SceneAnswer", "Side", "StepRow", "Track"]
 
 F = NDArray[np.float64]
+SAME = 1e-3  # share of a rating that a played scene cannot tell apart from it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +83,7 @@ class Peak:
     @property
     def over(self) -> bool:
         """Whether it passes the rating in the nominal run."""
-        return self.value > self.limit
+        return self.value > self.limit * (1 + SAME)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +133,7 @@ class SceneAnswer:
     limits: tuple[tuple[str, float], ...]  # ratings of volts drawn beside the bus volts
     caveats: tuple[Caveat, ...]
     sources: tuple[str, ...]
+    asked: float = math.nan  # s in which the load, or the battery, was meant to be fed by legs that push
 
     def track(self, key: str) -> Track:
         """The track of that key; KeyError when the scene has none."""

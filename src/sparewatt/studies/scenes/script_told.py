@@ -15,7 +15,17 @@ from sparewatt.studies.scenes.script_phrases import reserved
 if TYPE_CHECKING:
     from sparewatt.studies.scenes.script import Script
 
-__all__ = ["TOOLS", "amount", "examples", "plain_words", "quoted", "tell", "told_step", "understood"]
+__all__ = [
+    "TOOLS",
+    "amount",
+    "asked_time",
+    "examples",
+    "plain_words",
+    "quoted",
+    "tell",
+    "told_step",
+    "understood",
+]
 
 TOOLS = frozenset({"dc_motor", "universal_motor", "induction_motor"})
 LIGHT = 1 / 3  # share of the rated push of light work
@@ -188,3 +198,18 @@ def examples(filled: Filled, load: str) -> tuple[str, ...]:
     """Steps that may be written on this rig with this load (or "charge") hooked up."""
     rig = filled.rig
     return plain_words(names_of(rig), rig, load, battery=hookup(rig, load).battery is not None)
+
+
+def asked_time(script: Script) -> float:
+    """Seconds in which the load (or the battery) is switched on, joined up, and somebody pedals."""
+    on, plugged, hooked, pedals = script.switched_on or script.ask.load == CHARGE, True, True, True
+    total = last = 0.0
+    for at, kind in [*((act.at, act.kind) for act in script.steps), (script.duration, "")]:
+        if on and plugged and pedals and (hooked or script.ask.load != CHARGE):
+            total += at - last
+        last = at
+        on = {"on": True, "off": False}.get(kind, on)
+        plugged = {"plug": True, "unplug": False}.get(kind, plugged)
+        hooked = {"hook": True, "unhook": False}.get(kind, hooked)
+        pedals = {"pedal": True, "stop": False}.get(kind, pedals)
+    return total

@@ -34,11 +34,12 @@ from sparewatt.studies import core
 from sparewatt.studies.core import Solved
 from sparewatt.studies.scenes.answers import SceneAnswer, Side, StepRow
 from sparewatt.studies.scenes.script import Script, in_gear, script_of
+from sparewatt.studies.scenes.script_told import asked_time
+from sparewatt.studies.scenes.seconds_events import happenings_of
 from sparewatt.studies.scenes.seconds_read import (
     caveats_of,
     chances_of,
     ending,
-    happenings_of,
     ledger_of,
     limits_of,
     meter_of,
@@ -55,6 +56,9 @@ F = NDArray[np.float64]
 RUNS = 200  # spread runs behind the bands
 LONG = 900.0  # s: from here on a scene starts with a cold machine, as a real hour does
 SETTLE = 3.0  # s ridden and forgotten before the clock starts
+SHORT = (
+    0.05  # s of it where there is no point to stay at: coil and capacitor come to rest, the legs hardly move
+)
 FINEST, MOST_SAMPLES, SPREAD_SAMPLES = 0.05, 1800, 121
 SPREAD_BUDGET = 100_000  # steps a spread run may take
 MANY_RIGS_RUNS = 24  # spread runs of several rigs on one bus: each costs as much as dozens of one
@@ -184,6 +188,7 @@ def _answer(scored: Scored, main: Played, spread: list[Played], spread_times: F)
         limits=limits_of(moving),
         caveats=caveats_of(scored.moving, main, spread),
         sources=sources_of(moving),
+        asked=asked_time(script),
     )
 
 
@@ -314,7 +319,8 @@ def _acts(
             first = script.cadence
         start = dataclasses.replace(start, holds=1, want=first if first > 0 else 65 * core.RPM)
     steady = script.start == "riding" and (light or script.holds == "cadence" or _holds(script, start))
-    return tuple(acts), dataclasses.replace(start, settle=SETTLE if steady else 0.0)
+    still = SHORT if script.start == "riding" and _loaded(script) else 0.0
+    return tuple(acts), dataclasses.replace(start, settle=SETTLE if steady else still)
 
 
 def _holds(script: Script, start: Start) -> bool:

@@ -8,16 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.physics import transients
+from sparewatt.quantities import render
 from sparewatt.rig.motion import Moving, Played, channel
 from sparewatt.rig.motion_layout import Chan, Event, Move, Out, Shared, Sum
 from sparewatt.rig.outcome import Caveat, Mode
-from sparewatt.studies.scenes.answers import Chance, Entry, Happening, Peak, Track
+from sparewatt.studies.scenes.answers import Chance, Entry, Peak, Track
 from sparewatt.studies.scenes.script import Script
-from sparewatt.studies.scenes.seconds_words import sentence_of
+from sparewatt.studies.scenes.seconds_events import list_ended
 
 __all__ = [
-    "caveats_of", "chances_of", "ending", "happenings_of", "ledger_of", "limits_of", "meter_of", "peaks_of", "served_time",
-    "sources_of", "tracks_of",
+    "caveats_of", "chances_of", "ending", "ledger_of", "limits_of", "meter_of", "peaks_of", "served_time", "sources_of",
+    "tracks_of",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
@@ -99,49 +100,6 @@ def _track(key: str, name: str, unit: str, column: int, main: Played, spread: li
     )
 
 
-# ---- happenings ------------------------------------------------------------------------------------------------------
-
-
-def happenings_of(moving: Moving, main: Played, script: Script) -> tuple[Happening, ...]:
-    """The located events in order, each a sentence, and the script's steps; series are gathered where they are told."""
-    found: list[Happening] = []
-    for at, code, rig, value in main.events:
-        event = Event(int(code))
-        if event == Event.SCRIPT:
-            continue
-        found.append(
-            Happening(
-                at=float(at),
-                key=event.name.lower(),
-                says=sentence_of(event, moving, int(rig), float(value)),
-                unit_of=int(rig) if event != Event.FUSE_OPENS else 0,
-                value=float(value),
-            )
-        )
-    found += _tool_at_speed(moving, main)
-    told = [Happening(at=step.at, key="script", says=step.understood, told=True) for step in script.steps]
-    return tuple(sorted(found + told, key=lambda h: (h.at, not h.told)))
-
-
-def _tool_at_speed(moving: Moving, main: Played) -> list[Happening]:
-    """When a tool first gets within a tenth of the speed it settles at."""
-    if not moving.oc[0, Out.MOTOR] > 0:
-        return []
-    speed = main.rows[:, channel(Shared.TOOL_SPEED, main.rigs)]
-    top = float(np.max(speed))
-    if not top > 1.0:
-        return []
-    k = int(np.argmax(speed >= 0.9 * top))
-    return [
-        Happening(
-            at=float(main.times[k]),
-            key="tool_at_speed",
-            says="The tool is up to nine tenths of the highest speed it reaches here.",
-            value=float(speed[k]),
-        )
-    ]
-
-
 # ---- energy ----------------------------------------------------------------------------------------------------------
 
 
@@ -221,7 +179,7 @@ def ending(moving: Moving, main: Played, script: Script) -> str:
         return "stopped"
     if cadence < 0.4:
         return "stalled"
-    if sum(e in BAD for e in late) >= 2:
+    if sum(e in BAD for e in late) >= 2 or _swamped(main):
         return "hiccups"
     asked = bool(asked_for(script, main.times[-1:])[0])
     label = Mode(int(main.rows[-1, channel(Chan.LABEL)]))
@@ -229,6 +187,14 @@ def ending(moving: Moving, main: Played, script: Script) -> str:
     if asked and not served and label in (Mode.ASLEEP, Mode.DIRECT, Mode.REGULATES):
         return "asleep"
     return "holds" if asked else "free"
+
+
+def _swamped(main: Played) -> bool:
+    """Whether it went off so often that the list of happenings was full before the end."""
+    codes = main.events[:, 1].astype(int)
+    return list_ended(main) < main.times[-1] - LATE and bool(
+        np.isin(codes[-50:], [int(e) for e in BAD]).any()
+    )
 
 
 def asked_for(script: Script, times: F) -> NDArray[np.bool_]:
@@ -331,7 +297,7 @@ def peaks_of(moving: Moving, main: Played, spread: list[Played]) -> tuple[Peak, 
         each = np.array([_burst(s) for s in spread]) if spread else np.array([_burst(main)])
         low, high = np.percentile(each, (5, 95))
         found.append(
-            Peak(key="clamp energy", name="clamp", unit="J", value=_burst(main), low=float(low),
+            Peak(key="clamp energy", name=f"clamp, in any {BURST:g} s", unit="J", value=_burst(main), low=float(low),
                  high=float(high), limit=stands, at=math.nan)
         )  # fmt: skip
     return tuple(found)
@@ -393,6 +359,13 @@ def caveats_of(moving: Moving, main: Played, spread: list[Played]) -> tuple[Cave
             Caveat(
                 where="scene",
                 text="It swings so fast that the end of the scene was not reached; what is shown is right up to there.",
+            )
+        )
+    if (until := list_ended(main)) < main.times[-1]:
+        found.append(
+            Caveat(
+                where="scene",
+                text=f"So much happens that the list of it ends at {render(until, 's', 3)}; the picture and the sums go on.",
             )
         )
     if given_up:
