@@ -32,6 +32,7 @@ COMMANDS: dict[str, str] = {
     "loads": "Will it run, and how long?",
     "guard": "What size, what fuse, what can hurt?",
     "scene": "What happens second by second?",
+    "mend": "What is wrong, and what would help most?",
     "sheet": "Write the summary of a rig as a PDF.",
 }
 

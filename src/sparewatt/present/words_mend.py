@@ -11,8 +11,8 @@ from sparewatt.studies.bench.answers import Cause, Improvement, MendAnswer, Sign
 from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Trial
 
 __all__ = [
-    "alike", "cause", "cause_size", "check", "foretold", "improvement", "limited", "mend_answer", "missing", "odds",
-    "sign", "wrong_number",
+    "alike", "cause", "cause_size", "check", "fits", "foretold", "given", "improvement", "limited", "mend_answer",
+    "missing", "odds", "sign", "stop_lines", "stops", "what_read", "wrong_number",
 ]  # fmt: skip
 
 WHAT = {
@@ -42,6 +42,7 @@ _SIZES = {
     "battery_cell": ("it would stand", "lower"),
 }
 _KELVIN = 273.15
+STOP_SHARE = 0.1  # from here on a cause that can hurt is worth stopping for
 
 
 def odds(share: float) -> str:
@@ -76,6 +77,20 @@ def mend_answer(m: Mended) -> str:
         _left_over(m),
     ]
     return " ".join(part for part in parts if part)
+
+
+def stops(a: MendAnswer) -> tuple[Cause, ...]:
+    """The causes that are worth getting off for: those that can hurt or break something, and are likely enough."""
+    return tuple(c for c in a.causes if c.stops and c.likelihood >= STOP_SHARE)
+
+
+def stop_lines(a: MendAnswer) -> list[str]:
+    """Warnings that come before everything else."""
+    return [
+        f"Stop riding until you have looked: it may be that {c.name} ({odds(c.likelihood)}). "
+        f"{sentence(c.explanation)} Disconnect the battery before you touch a wire."
+        for c in stops(a)
+    ]
 
 
 def _well(m: Mended) -> str:
@@ -210,9 +225,24 @@ def _read(band: Band, unit: str) -> str:
     return say.span(Band(band.mid, max(band.low, 0.0) if band.mid >= 0 else band.low, band.high), unit)
 
 
+def fits(f: Foretold) -> bool:
+    """Whether a reading goes with what a cause predicts for it."""
+    return abs(f.off) < 2
+
+
+def what_read(f: Foretold) -> tuple[str, str]:
+    """(which reading, what was read), for a row of a table."""
+    return sentence(WHAT[f.what])[:-1], _one(f.seen, f.unit)
+
+
+def given(f: Foretold) -> str:
+    """What a cause predicts for a reading, as a band."""
+    return _read(f.band, f.unit)
+
+
 def foretold(f: Foretold) -> str:
     """One reading against what a cause predicts for it."""
-    far = "" if abs(f.off) < 2 else " That does not fit."
+    far = "" if fits(f) else " That does not fit."
     return f"{sentence(WHAT[f.what])[:-1]}: you read {_one(f.seen, f.unit)}; this gives {_read(f.band, f.unit)}.{far}"
 
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     )
     from sparewatt.tasks.dummies import dummy
     from sparewatt.tasks.housekeeping import check, demo_home, demo_list, demo_write, sheet, wiring_sheet
+    from sparewatt.tasks.mending import mend, mend_moments
     from sparewatt.tasks.phoning import bench_list, phone, phone_keep
     from sparewatt.tasks.questions import guard, heap, loads, match, worth
     from sparewatt.tasks.scenes import (
@@ -65,6 +66,8 @@ __all__ = [
     "heap",
     "loads",
     "match",
+    "mend",
+    "mend_moments",
     "phone",
     "phone_keep",
     "scene",
@@ -102,6 +105,8 @@ _HOMES = {
     "demo_write": "housekeeping",
     "sheet": "housekeeping",
     "wiring_sheet": "housekeeping",
+    "mend": "mending",
+    "mend_moments": "mending",
     "guard": "questions",
     "heap": "questions",
     "loads": "questions",

@@ -7,6 +7,7 @@ from sparewatt.studies.answers import ChargePlan, JudgedMachine
 from sparewatt.tasks.keys import Key, band, mixed, number, rows, text, whole
 from sparewatt.tasks.keys_bench import BENCH, DUMMY, PHONE
 from sparewatt.tasks.keys_match import CHANGE, MATCH, UNKNOWN
+from sparewatt.tasks.keys_mend import MEND
 from sparewatt.tasks.keys_scene import SCENE
 
 __all__ = ["CHECK", "DEMO", "GUARD", "HEAP", "LOADS", "OPEN", "SECTIONS", "SHEET", "START", "WORTH"]
@@ -239,6 +240,7 @@ SECTIONS: dict[str, tuple[str, tuple[Key, ...]]] = {
     "loads": ("Will it run, and how long?", LOADS),
     "guard": ("What size, what fuse, what can hurt?", GUARD),
     "scene": ("What happens second by second?", SCENE),
+    "mend": ("What is wrong, and what would help most?", MEND),
     "check": ("Is the rig file in order?", CHECK),
     "demo": ("Which demo rigs are there?", DEMO),
     "open": ("Where are the pages?", OPEN),
