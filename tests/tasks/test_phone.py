@@ -46,7 +46,7 @@ def test_a_sound_gives_the_speed_and_goes_into_the_readings(place: Path) -> None
     """620 turns a minute by construction: heard within half a percent, kept with the volts, counted in the fit."""
     answer = tasks.phone(place, sound=ticks(620), name="drill.wav")
     found = told(answer)
-    assert found.clear and answer.verdict == "not refused"
+    assert found.clear and answer.verdict is None
     assert found.speed.mid == pytest.approx(620 * RPM, rel=0.005)
     assert found.speed.low < 620 * RPM < found.speed.high
     bench = tasks.phone_keep(
@@ -213,6 +213,5 @@ def test_moments_keep_the_curve() -> None:
     _, w = run_down(t, 150.0, 5.0, 0.05)
     run = SpeedRun(time=t, speed=w, sd=np.full(t.size, 0.2), origin="sound", clear=True, says="")
     for at, speed, sd in moments_of(run):
-        first = float(np.mean(t[:25]))
-        assert speed == pytest.approx(float(np.interp(at + first, t, w)), rel=2e-3)
+        assert speed == pytest.approx(float(np.interp(at, t, w)), rel=2e-3)
         assert math.isfinite(sd) and sd > 0

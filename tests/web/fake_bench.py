@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from sparewatt.tasks.benching import bench, bench_guide, bench_guides, bench_keep, bench_restore
+from sparewatt.tasks.dummies import dummy
+from sparewatt.tasks.phoning import bench_list, phone, phone_keep
 
 __all__ = [
     "bench",
@@ -13,7 +15,11 @@ __all__ = [
     "bench_guides",
     "bench_keep",
     "bench_labels",
+    "bench_list",
     "bench_restore",
+    "dummy",
+    "phone",
+    "phone_keep",
 ]
 
 

@@ -16,7 +16,11 @@ from tests.web.fake_bench import bench_guide as bench_guide
 from tests.web.fake_bench import bench_guides as bench_guides
 from tests.web.fake_bench import bench_keep as bench_keep
 from tests.web.fake_bench import bench_labels as bench_labels
+from tests.web.fake_bench import bench_list as bench_list
 from tests.web.fake_bench import bench_restore as bench_restore
+from tests.web.fake_bench import dummy as dummy
+from tests.web.fake_bench import phone as phone
+from tests.web.fake_bench import phone_keep as phone_keep
 from tests.web.fake_scene import scene as scene
 
 from sparewatt.errors import BadRequest, NotFound, Problem

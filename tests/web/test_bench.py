@@ -11,6 +11,7 @@ import pytest
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from tests.studies.recordings import RPM, clock, ticking, wav
 from tests.web.conftest import HOME, RIG
 
 from sparewatt.studies.bench.procedures import ORDER
@@ -331,3 +332,110 @@ def test_the_word_about_the_questions_goes_with_every_link(bench: TestClient) ->
         assert re.search(rf'href="{path}\?[^"]*health=no', page), path
     assert "health=no" in bench.get("/guard?health=no").text.partition("<main")[0]
     assert "health" not in bench.get("/guard?health=perhaps").text.partition("<main")[0]
+
+
+# ---- the phone, the drawer, a whole list ----
+
+
+def heard(rpm: float) -> bytes:
+    """Four seconds of a flag that ticks."""
+    t = clock(4, 16000)
+    return wav(ticking(rpm * RPM * t, t, 16000, seed=3), 16000)
+
+
+def test_a_recording_is_heard_and_written_down_in_one_step(bench: TestClient, folder: Path) -> None:
+    """Sent once; the speed is said; one press writes it down with the volts, worked out anew from the same recording."""
+    reply = bench.post(
+        "/bench/phone",
+        data={"what": "sound", "flags": "1"},
+        files={"sound": ("drill.wav", heard(620), "audio/wav")},
+    )
+    assert reply.status_code == 200
+    assert re.search(r"It turns 61\d to 62\d turns a minute", reply.text)
+    form = {name: hidden(reply.text, name) for name in ("what", "heard", "flags", "seen")}
+    assert form["what"] == "sound"
+    kept = bench.post("/bench/phone/keep", data=form | {"kind": "open_volts", "v.volts": "4.6", "who": "Lan"})
+    assert kept.status_code == 303, kept.text
+    assert "open_volts,volts,4.6 V" in csv(folder)
+    assert re.search(r"open_volts,speed,6\d\d\.\d+ rpm", csv(folder))
+    again = bench.post("/bench/phone/keep", data=form | {"kind": "open_volts", "v.volts": "4.6"})
+    assert again.status_code == 409  # the readings are no longer those that the page showed
+
+
+def test_a_slow_film_is_not_written_down(bench: TestClient, folder: Path) -> None:
+    """Several speeds look alike at 30 frames a second: said, with no button to keep it; nor by hand."""
+    form = {"what": "film", "film": "0 12 23 35 46 58", "rate": "30"}
+    page = bench.post("/bench/phone", data=form).text
+    assert "just as well" in page and "h-keep" not in page
+    assert (
+        bench.post("/bench/phone/keep", data=form | {"kind": "open_volts", "v.volts": "4.6"}).status_code
+        == 400
+    )
+    assert not (folder / "readings.csv").exists()
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        {"what": "sound"},
+        {"what": "sound", "heard": "0" * 32},
+        {"what": "film", "film": "twelve", "rate": "30"},
+        {"what": "film", "film": "0 1 2", "rate": "x"},
+        {"what": "volts", "volts": "0 12"},
+        {"what": "tea"},
+        {"what": "film", "film": "0 12 23", "rate": "30", "flags": "many"},
+        {},
+    ],
+)
+def test_what_the_phone_cannot_say_is_told_on_the_same_page(bench: TestClient, form: dict[str, str]) -> None:
+    """400 or 404 with what to put right; the page still holds what was typed."""
+    reply = bench.post("/bench/phone", data=form)
+    assert reply.status_code in (400, 404)
+    assert 'role="alert"' in reply.text and 'id="h-film"' in reply.text
+
+
+def test_no_wav_and_too_much_are_refused(bench: TestClient) -> None:
+    """Another kind of file is named as what it is; 25 MB is too much; other pages still take no more than before."""
+    mp3 = bench.post(
+        "/bench/phone", data={"what": "sound"}, files={"sound": ("a.mp3", b"ID3" + b"0" * 999, "audio/mpeg")}
+    )
+    assert mp3.status_code == 400 and "MP3" in mp3.text
+    big = bench.post(
+        "/bench/phone", data={"what": "sound"}, files={"sound": ("a.wav", b"0" * 26_000_000, "audio/wav")}
+    )
+    assert big.status_code == 413
+    assert bench.post("/bench/phone/keep", data={"volts": "0" * 300_000}).status_code == 413
+
+
+def test_typed_volts_run_down_to_a_picture_and_a_reading(bench: TestClient, folder: Path) -> None:
+    """Pairs a line: drag over inertia is said, a picture is drawn, and the series is kept in its order."""
+    volts = "\n".join(f"{0.5 * n} {12 - 0.9 * n:.1f}" for n in range(11))
+    page = bench.post("/bench/phone", data={"what": "volts", "volts": volts}).text
+    assert "runs down" in page and "<svg" in page
+    form = {"what": "volts", "volts": volts, "kind": "run_down", "seen": hidden(page, "seen")}
+    assert bench.post("/bench/phone/keep", data=form).status_code == 303
+    assert csv(folder).count("run_down,volts") == 11
+
+
+def test_the_drawer_answers_with_stand_and_guard(bench: TestClient) -> None:
+    """Asked by the address alone, so it can be kept; what cannot be is told beside the form."""
+    page = bench.get("/bench/dummy?wanted=42+W+at+12+V&drawer=8+x+12+V+21+W+bulb").text
+    assert "2 × 12" in page and "cage" in page and "gulps" in page
+    assert page.index("First of all") < page.index("Ways to join them")
+    assert bench.get("/bench/dummy").status_code == 200
+    lost = bench.get("/bench/dummy?wanted=42&drawer=tea")
+    assert lost.status_code == 400 and ">\ntea</textarea>" in lost.text
+
+
+def test_a_whole_list_is_pasted(bench: TestClient, folder: Path) -> None:
+    """All of it or nothing: a fault names its line and the text stays typed."""
+    form = {
+        "kind": "run_down",
+        "list": "0 12\n0.5 10.9\n1",
+        "seen": hidden(bench.get("/bench").text.partition("/bench/list")[2], "seen"),
+    }
+    reply = bench.post("/bench/list", data=form)
+    assert reply.status_code == 400 and "Line 3 has 1" in reply.text and "0.5 10.9" in reply.text
+    assert not (folder / "readings.csv").exists()
+    assert bench.post("/bench/list", data=form | {"list": "0 12\n0.5 10.9\n1 9.8"}).status_code == 303
+    assert csv(folder).count("run_down,volts") == 3

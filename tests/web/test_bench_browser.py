@@ -16,6 +16,8 @@ PAGES = [
     "/bench",
     "/bench/spin_open",
     "/bench/run_down",
+    "/bench/phone",
+    "/bench/dummy?wanted=42+W+at+12+V",
     "/bench/gentle_steps?health=no",
     "/bench/hard_efforts",
 ]

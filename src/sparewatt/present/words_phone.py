@@ -60,7 +60,7 @@ def coast_lines(found: Phoned) -> list[str]:
         return []
     lines = []
     for one, says, unit in (
-        (down.drag_rate, "steady drag over inertia", "rad/s^2"),
+        (down.drag_rate, "steady drag over inertia", "rad/s²"),
         (down.damping_rate, "drag that grows with speed, over inertia", "1/s"),
     ):
         if math.isfinite(one.sd):

@@ -84,7 +84,7 @@ def phone(
         found = _typed(volts, filled)
     return answered(
         "bench", filled, origin, found, flatten(PHONE, found), answer=words_phone.phone_answer(found),
-        verdict="not refused" if found.clear else "look again",
+        verdict=None if found.clear else "look again",
     )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from sparewatt.errors import BadRequest, ChangedElsewhere, NotFound, Problem
 from sparewatt.studies.bench.procedures import Guide, Screening, screening
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigfile
+from sparewatt.web.bench_phone import Recordings
 from sparewatt.web.desk import Desk
 from sparewatt.web.question import HEALTH
 
@@ -65,6 +66,7 @@ class BenchDesk:
         self.desk = desk
         self._kept: OrderedDict[Hashable, Any] = OrderedDict()
         self._lock = threading.Lock()
+        self.recordings = Recordings()
 
     @property
     def place(self) -> Path:

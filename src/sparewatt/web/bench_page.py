@@ -14,7 +14,7 @@ from sparewatt.present.drawings import fit
 from sparewatt.present.words_numbers import amount, sentence
 from sparewatt.studies.bench.answers import BenchAnswer, Constant, Entry, FittedPicture, ReadingRow, Suspect
 from sparewatt.studies.bench.procedures import EFFORTS, Guide
-from sparewatt.studies.bench.reading_kinds import KINDS
+from sparewatt.studies.bench.reading_kinds import KINDS, Kind
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigwords
 from sparewatt.web.match_page import cited
@@ -25,7 +25,7 @@ from sparewatt.web.speech import say, tied
 if TYPE_CHECKING:
     from sparewatt.files.readings import Readings
 
-__all__ = ["health_form", "linker", "panel", "procedures", "study_of", "whole"]
+__all__ = ["health_form", "linker", "list_kinds", "panel", "procedures", "study_of", "whole"]
 
 EFFORT_WORDS = dict(zip(EFFORTS, ("no effort", "easy riding", "steady riding", "to the limit"), strict=True))
 SHORT = {"too_good": "rounded?", "unnamed": "odd"}
@@ -72,6 +72,27 @@ def whole(answer: Answer, q: Question, link: Link, readings: Readings) -> dict[s
         "sources": cited(answer.sources),
         "where": rig_places(answer),
     }
+
+
+def list_kinds() -> list[dict[str, str]]:
+    """What a whole list can be pasted of, the series first, each with its columns."""
+    from sparewatt.files.lists import usual_columns
+
+    asked = sorted((k for k in KINDS.values() if not _needs_sizes(k)), key=lambda k: not k.series)
+    return [
+        {
+            "key": k.key,
+            "says": sentence(k.says).rstrip("."),
+            "columns": ", ".join(usual_columns(k)).replace("_", " "),
+        }
+        for k in asked
+        if len(usual_columns(k)) > 1
+    ]
+
+
+def _needs_sizes(kind: Kind) -> bool:
+    """A kind that needs a size read once besides: that goes in box by box."""
+    return any((v.stays and v.needed) or v.what == "held_for" for v in kind.values)
 
 
 def rig_places(answer: Answer) -> list[tuple[str, str]]:

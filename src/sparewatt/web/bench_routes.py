@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from sparewatt.errors import BadRequest, BadRig, ChangedElsewhere, Problem, SparewattError
 from sparewatt.present.words_numbers import sentence
 from sparewatt.studies.bench import procedures
+from sparewatt.studies.bench.reading_kinds import KINDS
 from sparewatt.web import bench_boxes, bench_form, bench_page, replies
 from sparewatt.web.bench_desk import health_word
 from sparewatt.web.edits import form_of, go, only
@@ -43,6 +44,11 @@ def bench_page_of(
         "label": "",
         "label_told": None,
         "health_told": "",
+        "list_text": "",
+        "list_kind": "run_down",
+        "list_told": [],
+        "list_kinds": bench_page.list_kinds(),
+        "sentence": sentence,
     }
     names |= bench_page.whole(answer, q, link, site.bench.readings())
     names |= {
@@ -229,7 +235,8 @@ def _guide_page(request: Request, site: Site, sheet: bench_form.Sheet) -> Respon
     return site.page(
         request, "guide.html", q=q, status=status, section="/bench", title=told.title, answer=answer,
         link=link, told_by=told, guide=sheet.guide, minutes=f"{told.minutes:.0f}",
-        effort=bench_page.EFFORT_WORDS[sheet.guide.effort], health=word, sentence=sentence, **names,
+        effort=bench_page.EFFORT_WORDS[sheet.guide.effort], health=word, sentence=sentence,
+        phone=any("speed" in KINDS[kind].whats for kind in told.readings), **names,
     )  # fmt: skip
 
 

@@ -50,6 +50,10 @@ class Tasks(Protocol):
     bench_restore: Callable[..., Answer]
     bench_blank: Callable[..., bytes]
     bench_labels: Callable[..., bytes]
+    bench_list: Callable[..., Answer]
+    dummy: Callable[..., Answer]
+    phone: Callable[..., Answer]
+    phone_keep: Callable[..., Answer]
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.rig.outcome import Band, Caveat
-from sparewatt.studies.bench.answers import SpeedRun
+from sparewatt.studies.bench.answers import FittedPicture, ReadingRow, SpeedRun
 from sparewatt.studies.phone.coast import Coast
+from sparewatt.studies.phone.coast_fit import speed_at
 
-__all__ = ["Phoned", "moments_of", "steady_of"]
+__all__ = ["Phoned", "moments_of", "picture_of", "steady_of", "wanders"]
 
 F = NDArray[np.float64]
 NINETY = 1.6449
@@ -75,7 +76,7 @@ def wanders(run: SpeedRun) -> bool:
 def moments_of(
     run: SpeedRun, *, begin: float = -math.inf, most: int = MOST
 ) -> tuple[tuple[float, float, float], ...]:
-    """A run from `begin` on as a few moments, time counted from the first."""
+    """A run from `begin` on as a few moments, time counted from where it begins."""
     keep = run.time >= begin
     time, speed, sd = run.time[keep], run.speed[keep], np.maximum(run.sd[keep], 1e-9)
     found = []
@@ -84,5 +85,39 @@ def moments_of(
         total = float(np.sum(weight))
         t, w = (float(np.sum(x[piece] * weight) / total) for x in (time, speed))
         found.append((t, w, max(1 / math.sqrt(total), SOUND_SHARE * w)))
-    start = found[0][0] if found else 0.0
+    start = float(time[0]) if time.size else 0.0
     return tuple((t - start, w, spread) for t, w, spread in found)
+
+
+def picture_of(found: Phoned) -> FittedPicture | None:
+    """A run-down as a picture: its moments, the line through them and its 90 % band; None for a steady speed."""
+    down = found.coast
+    if down is None:
+        return None
+    x = np.array([down.w_start.value, down.drag_rate.value, down.damping_rate.value])
+    time = np.linspace(0.0, float(down.time[-1]), 41)
+    line = speed_at(time, *x)
+    step = 1e-5 * np.maximum(np.abs(x), 1e-3)
+    slopes = [
+        (speed_at(time, *(x + d)) - speed_at(time, *(x - d))) / (2 * d[k])
+        for k, d in enumerate(np.diag(step))
+    ]
+    table = np.stack(slopes, axis=1)
+    reach = NINETY * np.sqrt(np.maximum(np.sum((table @ down.covariance) * table, axis=1), 0.0))
+    seen = (
+        zip(down.time.tolist(), down.seen.tolist(), down.sd.tolist(), strict=True)
+        if found.how == "volts"
+        else found.moments
+    )
+    points = tuple(
+        ReadingRow(
+            key=f"{n}", says="", procedure="run_down", at="", x=t, seen=w, fitted=math.nan, sd=sd,
+            residual=float((w - speed_at(np.array([t]), *x)[0]) / sd),
+            unit="rad/s",
+        )
+        for n, (t, w, sd) in enumerate(seen)
+    )  # fmt: skip
+    return FittedPicture(
+        procedure="run_down", says="", x_name="time", x_unit="s", y_name="speed", y_unit="rad/s", x=time, y=line,
+        low=line - reach, high=line + reach, points=points,
+    )  # fmt: skip
