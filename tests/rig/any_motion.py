@@ -42,7 +42,7 @@ def texts(
 ) -> tuple[str, str]:
     """A rig file of a rig that somebody could build, with any board, and the name of what it feeds.
 
-    plain: nothing that the steady map leaves out or rounds: no bleeder, no clamp, no fuse, an even push.
+    plain: nothing that the steady map leaves out: no bleeder, no clamp, no fuse, an even push, a bus that does not swing.
     """
 
     def some(*lines: str) -> str:
@@ -77,8 +77,10 @@ def texts(
     rows += [f"emf_constant = '{k:.5g} V*s/rad'", f"resistance = '{number(0.05, 1.2)} ohm'"]
     rows += [f"friction = '{number(0.005, 0.1)} N*m'", some("inductance = '0.2 mH'", "inductance = '4 mH'")]
     rows += ["[diode]", f"kind = '{draw(st.sampled_from(['schottky', 'ideal', 'silicon', 'none']))}'"]
-    bus = [some("capacitance = '1 mF'", "capacitance = '47 mF'", "capacitance = '8 F'")]
-    bus += [] if plain else [some("bleeder = '2 kohm'"), some("capacitor_voltage = '35 V'")]
+    bus = [some("capacitance = '47 mF'", "capacitance = '8 F'")]
+    if not plain:
+        small = some("capacitance = '1 mF'")
+        bus = [small or bus[0], some("bleeder = '2 kohm'"), some("capacitor_voltage = '35 V'")]
     rows += ["[bus]", *bus] if any(bus) else []
     if draw(st.integers(0, 2)) == 0:
         rows += ["[[flywheel]]", f"mass = '{number(1, 15)} kg'", "diameter = '300 mm'"]
@@ -135,17 +137,17 @@ def _guards(draw: st.DrawFn, volts: int) -> list[str]:
 
 
 @functools.lru_cache(maxsize=4)
-def bound_of(text: str, load: str, effort: float) -> Bound:
-    """The nominal numbers of a rig file."""
+def bound_of(text: str, load: str, effort: float, draws: int = 0) -> Bound:
+    """The numbers of a rig file, the nominal ones first."""
     filled = fill(read_text(text).rig)
     assume(core.refusal(filled.rig, load) is None)
-    return bind(filled, load, effort=effort, draws=0)
+    return bind(filled, load, effort=effort, draws=draws)
 
 
-def moving_of(text: str, load: str, effort: float) -> tuple[Moving, Crossings]:
+def moving_of(text: str, load: str, effort: float, draws: int = 0) -> tuple[Moving, Crossings]:
     """The rig in motion, and where it holds."""
     try:
-        bound = bound_of(text, load, effort)
+        bound = bound_of(text, load, effort, draws)
         found = crossings(bound, effort)[0]
         return bind_motion(Filled(rig=bound.rig, assumed=()), bound), found
     except SparewattError:
