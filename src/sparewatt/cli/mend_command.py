@@ -74,8 +74,9 @@ def show_mend(screen: Screen, answer: Answer, rig: str = "RIG") -> None:
     if a.signs:
         screen.title("What you read, against a rig with nothing wrong")
         screen.lines([words_mend.sign(s) for s in a.signs])
-    screen.title("What it can be")
-    told = [n for n, c in enumerate(a.causes) if n < TOLD and (n == 0 or c.likelihood >= LEAST)]
+    told = [n for n, c in enumerate(a.causes) if n < TOLD and (n < 2 or c.likelihood >= LEAST)]
+    if told:
+        screen.title("What it can be")
     screen.lines_of([(f"{n + 1}", "", words_mend.cause(a, a.causes[n], ranked.found.more[n])) for n in told])
     _beside(screen, ranked, told[:BESIDE])
     screen.say(words_mend.missing(a))

@@ -12,7 +12,7 @@ from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Trial
 
 __all__ = [
     "alike", "cause", "cause_size", "check", "fits", "foretold", "given", "improvement", "limited", "mend_answer",
-    "missing", "odds", "sign", "stop_lines", "stops", "what_read", "wrong_number",
+    "missing", "nothing_read", "odds", "sign", "stop_lines", "stops", "what_read", "wrong_number",
 ]  # fmt: skip
 
 WHAT = {
@@ -91,6 +91,15 @@ def stop_lines(a: MendAnswer) -> list[str]:
         f"{sentence(c.explanation)} Disconnect the battery before you touch a wire."
         for c in stops(a)
     ]
+
+
+def nothing_read(a: MendAnswer, example: str) -> str:
+    """No reading yet: what to type, and what would help most."""
+    first = a.improvements[0] if a.improvements else None
+    told = f'Type what you read while riding and how it felt, as in "{example}".'
+    if first is None:
+        return f"{told} Nothing that is known here brings a rider more at the same effort."
+    return f"{told} What would help most: {clause(first.says)}; it brings {say.about(first.watts, 'W')}."
 
 
 def _well(m: Mended) -> str:

@@ -161,7 +161,8 @@ _NEXT: tuple[Key, ...] = (
 )
 
 MEND: tuple[Key, ...] = (
-    number("well_share", lambda r: r.found.answer.healthy, "How likely it is that nothing is wrong."),
+    number("well_share", lambda r: r.found.answer.healthy, "How likely it is that nothing is wrong.",
+           "nothing was read"),
     mixed("against", lambda r: list(r.against), "Keys of the causes that speak against riding on as it is."),
     text("held_by", lambda r: r.found.limited or None,
          "What holds back a rig with nothing wrong: board, passes, sags, chatters or asleep."),

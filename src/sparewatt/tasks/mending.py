@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from sparewatt.present import words_mend
 from sparewatt.quantities.units import natural_unit, render
 from sparewatt.rig.bind import gear_names
 from sparewatt.rig.fill import fill
+from sparewatt.studies.bench.answers import MendAnswer
 from sparewatt.studies.mend.answers import CauseMore, Mended, Moment
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import CHARGE, Given, Where, ask_from, load_named, open_place
@@ -22,6 +24,8 @@ from sparewatt.tasks.questions import Changes, answered
 
 if TYPE_CHECKING:
     from sparewatt.parts import Rig
+    from sparewatt.rig.fill import Filled
+    from sparewatt.studies.answers import Ask
 
 __all__ = ["mend", "mend_moments", "mend_right"]
 
@@ -56,9 +60,13 @@ def mend(
     told = moments_told(moments, well, gears=gear_names(filled.rig), loads=_loads(filled.rig))
     if readings or well_until:
         told = (*_kept(origin, filled.rig, load, well_until), *told)
+    if not told and readings:
+        hint = "ride, and write it down: bench lists the procedures"
+        raise BadRequest(
+            Problem("readings", "no line of the readings file was taken riding or with a drill.", hint)
+        )
     if not told:
-        hint = f"type what you saw: {EXAMPLE}" if not readings else "take one: bench lists the procedures"
-        raise BadRequest(Problem("moments", "there is no reading of a ride to judge by.", hint))
+        return _nothing_read(filled, origin, ask, better)
     if all(m.fine for m in told):
         hint = f"type what you see now: {EXAMPLE}"
         raise BadRequest(Problem("moments", "every moment is from when all was well.", hint))
@@ -70,6 +78,27 @@ def mend(
         "mend", filled, origin, found.answer, flatten(MEND, ranked), answer=words_mend.mend_answer(found),
         verdict=_verdict(found), caveats=found.answer.caveats,
     )  # fmt: skip
+    return dataclasses.replace(said, study=ranked)
+
+
+def _nothing_read(filled: Filled, origin: str, ask: Ask, better: bool) -> Answer:
+    """No reading yet: only what would help most."""
+    from sparewatt.studies.mend.causes import improvements
+
+    rows = improvements(filled, dataclasses.replace(ask, cadence=None)) if better else ()
+    answer = MendAnswer(
+        rig=filled.rig.name,
+        signs=(),
+        causes=(),
+        healthy=math.nan,
+        improvements=rows,
+        says="",
+        sources=("dc_machine",),
+    )
+    found = Mended(answer=answer, moments=(), more=())
+    ranked = Ranked(found=found, right=(), against=())
+    says = words_mend.nothing_read(answer, EXAMPLE)
+    said = answered("mend", filled, origin, answer, flatten(MEND, ranked), answer=says, verdict=None)
     return dataclasses.replace(said, study=ranked)
 
 

@@ -10,6 +10,7 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from sparewatt.web import replies, rig_page, rigfile
+from sparewatt.web.mend_ask import mended
 from sparewatt.web.question import (
     FULL_DRAWS,
     FULL_RUNS,
@@ -111,6 +112,10 @@ Health = Annotated[
         description="the questions before any effort: no to every one, a yes to at least one, or not answered"
     ),
 ]
+Moments = Annotated[
+    tuple[Annotated[str, Field(max_length=400)], ...],
+    Query(max_length=40, description="what was read at one moment: cadence 62, 11.4 V, 3.1 A, heavy"),
+]
 NONE: tuple[str, ...] = ()
 Draws = Annotated[int, Query(ge=1, le=4096, description="how many draws the bands are made of")]
 People = Annotated[int, Query(ge=1, le=1000)]
@@ -188,6 +193,26 @@ async def bench(request: Request, health: Health = "", tries: Tries = NONE) -> R
     site = site_of(request)
     changes = Question.read(("try", text) for text in tries).tries
     return as_json(await work(lambda: site.bench.ask(health, changes).as_dict()))
+
+
+@router.get("/mend", response_model=AnswerBody)
+async def mend(
+    request: Request,
+    ride: Moments = NONE,
+    well: Moments = NONE,
+    readings: bool = False,
+    well_until: Words = None,
+    rider: Words = None,
+    load: Words = None,
+    gear: Words = None,
+    effort: Words = None,
+    tries: Tries = NONE,
+) -> Response:
+    """What is wrong, and what would help most?"""
+    site, given = site_of(request), asked(rider=rider, load=load, gear=gear, effort=effort)
+    changes = Question.read(("try", text) for text in tries).tries
+    given |= {"moments": ride, "well": well, "changes": changes}
+    return as_json(await work(lambda: mended(site, readings, well_until or "", **given).as_dict()))
 
 
 @router.get("/scene", response_model=AnswerBody)

@@ -14,7 +14,17 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from sparewatt import __version__
 from sparewatt.errors import Problem, SparewattError
-from sparewatt.web import api, bench_more, bench_routes, edits, pages, replies, scene_routes, takeaway
+from sparewatt.web import (
+    api,
+    bench_more,
+    bench_routes,
+    edits,
+    mend_routes,
+    pages,
+    replies,
+    scene_routes,
+    takeaway,
+)
 from sparewatt.web.desk import Desk, Tasks
 from sparewatt.web.door import Code, Door
 from sparewatt.web.site import Site, site_of
@@ -58,6 +68,7 @@ def create_app(
         scene_routes.router,
         bench_more.router,
         bench_routes.router,
+        mend_routes.router,
         edits.router,
         takeaway.router,
         api.router,

@@ -43,6 +43,8 @@ class Tasks(Protocol):
     demo_write: Callable[..., Answer]
     sheet: Callable[..., bytes]
     wiring_sheet: Callable[..., bytes]
+    mend: Callable[..., Answer]
+    mend_moments: Callable[..., Any]
     bench: Callable[..., Answer]
     bench_guides: Callable[..., Any]
     bench_guide: Callable[..., Answer]

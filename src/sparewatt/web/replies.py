@@ -39,7 +39,7 @@ _TITLES = {
     500: "Something broke on our side",
     503: "Not now",
 }
-JSON_PATHS = ("/api/", "/match/part", "/scene/part", "/scene.json", "/openapi.json")
+JSON_PATHS = ("/api/", "/match/part", "/scene/part", "/mend/part", "/scene.json", "/openapi.json")
 
 
 def status_of(reason: SparewattError) -> int:

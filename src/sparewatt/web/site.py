@@ -37,6 +37,7 @@ SECTIONS = (
     ("/match", "Match", "What ratio, volts and settings?"),
     ("/loads", "Loads", "Will it run, and how long?"),
     ("/guard", "Guard", "What size, what fuse, what can hurt?"),
+    ("/mend", "Mend", "What is wrong, and what would help most?"),
 )
 _KINDS = {
     ".css": "text/css; charset=utf-8",
