@@ -239,6 +239,9 @@ def show_bench(screen: Screen, answer: Answer) -> None:
         screen.lines([words_bench.suspect_line(s, rows) for s in found.suspects])
     if found.fitted.flags:
         screen.lines(found.fitted.flags)
+    if found.told:
+        screen.title("What the readings say besides")
+        screen.lines([words_bench.told_line(one) for one in found.told])
     if found.next_readings:
         screen.title("What to read next")
         screen.lines([words_bench.next_line(n) for n in words_bench.each_once(found.next_readings)])

@@ -17,16 +17,26 @@ from sparewatt.studies.bench.answers import (
     ReadingRow,
     Suspect,
 )
+from sparewatt.studies.bench.told import Told
 
 __all__ = [
     "bench_answer", "check_line", "constant_line", "each_once", "next_line", "reading_line", "suspect_line", "tightened",
+    "told_line",
 ]  # fmt: skip
 
+TOO_HOT = 333.15  # K, at which nobody holds on
 WORTH_TELLING = 0.8  # of its former spread: a constant is "narrowed" below it
 
 
 def bench_answer(a: BenchAnswer, entries: int) -> str:
-    """The one sentence at the top: what the readings made known, what is odd among them, what to do next."""
+    """The one sentence at the top: what to stop at, what the readings made known, what is odd, what to do next."""
+    stops = " ".join(told_line(one) for one in a.told if one.stops)
+    return " ".join(part for part in (stops, _known_so_far(a, entries)) if part)
+
+
+def _known_so_far(a: BenchAnswer, entries: int) -> str:
+    if not a.fitted.rows and entries:
+        return "None of these readings bears on a constant of the rig."
     if not a.fitted.rows:
         first = a.next_readings[0] if a.next_readings else None
         start = f" Start with: {next_line(first)}" if first else ""
@@ -47,7 +57,8 @@ def _known(constants: list[Constant], readings: int) -> str:
         return f"{count} so far, and nothing is known better by them yet."
     best = min(constants, key=lambda c: c.sd / abs(c.value) if c.value else math.inf)
     more = f" and {len(constants) - 1} more" if len(constants) > 1 else ""
-    return f"{count} make known: {best.says} {_band(best.band, best.unit)}{more}."
+    make = "makes" if readings == 1 else "make"
+    return f"{count} {make} known: {best.says} {_band(best.band, best.unit)}{more}."
 
 
 def _odd(a: BenchAnswer) -> str:
@@ -153,3 +164,40 @@ def check_line(c: CrossCheck) -> str:
     if c.agrees:
         return sentence(f"{c.says}: {both}; they agree")
     return sentence(f"{c.says}: {both}; they do not agree. {c.hint}")
+
+
+_APPLIANCE = {
+    "heater": "a heater: on direct current at its label's volts it gives its label's watts",
+    "series motor": "a series motor with brushes: it runs on direct current, and its switch may not open",
+    "switch-mode supply": "a supply with a converter inside: it may start on 110 V direct current; try on an amps limit",
+    "motor with a dial or trigger": "a motor behind a dial or trigger: the trigger will not stop it. Not on direct current",
+    "induction motor": "a motor with a capacitor: direct current burns it. Not on this rig",
+    "transformer or induction motor": "iron without brushes: direct current burns it. Not on this rig",
+    "unknown": "not told by these looks. Leave it off the rig until you know",
+}
+
+
+def told_line(one: Told) -> str:
+    """What readings say besides the constants, and what to do about it."""
+    v = one.values
+    if one.key == "wrong_way":
+        says = f"the first turn shows {say.amount(v[0], 'V')}: swap the two machine wires now, before any board is joined"
+    elif one.key == "right_way":
+        says = "the first turn shows plus on the wire meant as plus"
+    elif one.key == "shares":
+        each = [f"{name} {say.percent(share)}" for name, share in zip(one.names, v, strict=True)]
+        says = f"of the watts on the bus {say.and_list(each)}; within a tenth of each other is fair"
+    elif one.key == "appliance":
+        says = f"{one.names[0]} is {_APPLIANCE[one.names[1]]}"
+    elif one.key == "weak_cell":
+        says = f"cell {one.names[0]} is {v[1]:.3f} below the best: charge full and read again; if it stays, it is worn"
+    elif one.key == "even_cells":
+        says = f"the cells lie within {v[1]:.3f} of each other, as good ones do"
+    elif one.key == "warm_board":
+        hot = " It is too hot to hold: less amps, or a piece of tin to cool it." if v[1] > TOO_HOT else ""
+        says = f"{one.names[0] or 'the board'} is {v[0]:.0f} K warmer than the air after ten minutes.{hot}"
+    elif one.key == "leads":
+        says = f"your meter's leads have {say.amount(v[0], 'ohm')}: take that off each small resistance"
+    else:
+        says = f"the clamp's lamp stayed dark at {say.amount(v[0], 'V')}: find out why before a board is joined on"
+    return sentence(says)

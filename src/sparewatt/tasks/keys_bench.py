@@ -93,6 +93,12 @@ BENCH: tuple[Key, ...] = (
     mixed("asked_W_p05", lambda a: a.asked_band.low, "Its 5 % point."),
     mixed("asked_W_p95", lambda a: a.asked_band.high, "Its 95 % point."),
     rows("checks", "checks", "Two ways to one number.", _CHECK),
+    rows("told", "told", "What readings say that is no constant.", (
+        text("key", "key", "wrong_way, right_way, shares, appliance, weak_cell, even_cells, warm_board, leads, dark_clamp."),
+        mixed("names", lambda t: list(t.names), "Riders, cells, boards or appliances that it is about."),
+        mixed("values", lambda t: list(t.values), "Numbers that go with it, SI."),
+        whole("stops", "stops", "A matter to stop at."),
+    )),
     number("misfit_ratio", lambda a: a.fitted.chi2_per_degree, "Misfit for each reading to spare; about 1 is usual.",
            "there are no more readings than constants"),
     mixed("flags", lambda a: list(a.fitted.flags), "What is strange about the readings as a whole."),

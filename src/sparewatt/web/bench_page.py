@@ -63,6 +63,7 @@ def whole(answer: Answer, q: Question, link: Link, readings: Readings) -> dict[s
         "flags": [sentence(flag) for flag in a.fitted.flags],
         "next": next_rows(a, link),
         "pictures": pictures(a, a.pictures, "p"),
+        "besides": besides(a),
         "checks": [(words_bench.check_line(c), c.agrees) for c in a.checks],
         "readings": reading_rows(a, readings),
         "unread": told,
@@ -117,6 +118,8 @@ def panel(answer: Answer, guide: Guide, link: Link, readings: Readings) -> dict[
         "unknown": [words_bench.constant_line(c) for c in mine if not math.isfinite(c.sd)],
         "odd": [row for row in odd_rows(a) if set(row["kinds"]) & set(kinds)],
         "flags": [sentence(flag) for flag in a.fitted.flags],
+        "besides": besides(a),
+        "checks": [(words_bench.check_line(c), c.agrees) for c in a.checks],
         "next": next_rows(a, link)[:3],
         "asked": a.asked,
         "asked_band": say(a.asked_band, "W"),
@@ -128,6 +131,11 @@ def panel(answer: Answer, guide: Guide, link: Link, readings: Readings) -> dict[
 def _stem(key: str) -> str:
     """A key of the rig file without its numbers: "rider.0.reserve" is "rider.reserve"."""
     return ".".join(step for step in key.split(".") if not step.isdigit())
+
+
+def besides(a: BenchAnswer) -> list[tuple[str, bool]]:
+    """What readings say that is no constant, and whether it is a matter to stop at."""
+    return [(tied(words_bench.told_line(one)), one.stops) for one in a.told]
 
 
 def known_row(c: Constant) -> dict[str, Any]:

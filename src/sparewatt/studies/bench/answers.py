@@ -7,11 +7,15 @@ they were read at) share `procedure` and `at`; together they make one reading, s
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.rig.outcome import Band, Caveat
+
+if TYPE_CHECKING:
+    from sparewatt.studies.bench.told import Told
 
 __all__ = [
     "BenchAnswer",
@@ -259,6 +263,7 @@ class BenchAnswer:
     caveats: tuple[Caveat, ...] = ()
     sources: tuple[str, ...] = ()
     gate: str = "not refused"  # check word of the whole
+    told: tuple[Told, ...] = ()  # what readings say that is no constant
 
 
 # ---- how to read it -------------------------------------------------------------------------------------------------

@@ -67,7 +67,11 @@ def delivered(bench: Bench, legs: float = LEGS) -> Asked:
         if board is None:
             return watts
         losses = {f"loss_{n}": p[f"loss_{n}.{board}"] for n in range(3)}
-        return converter.output_power(watts, **losses)
+        idle = losses[
+            "loss_0"
+        ]  # a machine that brings less than the board keeps for itself delivers nothing: below zero
+        out = converter.output_power(np.maximum(watts, idle), **losses)
+        return np.where(watts > idle, out, watts - idle)
 
     return asked
 

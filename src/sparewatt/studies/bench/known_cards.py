@@ -21,6 +21,7 @@ from sparewatt.studies.bench.answers import (
     Suspect,
 )
 from sparewatt.studies.bench.known import Known, know, measure_next
+from sparewatt.studies.bench.known_again import let_go
 from sparewatt.studies.bench.known_asked import LEGS, delivered
 from sparewatt.studies.bench.known_checks import checks_of
 from sparewatt.studies.bench.known_equations import why_silent
@@ -28,6 +29,7 @@ from sparewatt.studies.bench.known_pictures import pictures_of
 from sparewatt.studies.bench.known_rig import Bench, Label
 from sparewatt.studies.bench.odd import suspects_of
 from sparewatt.studies.bench.reading_kinds import KINDS
+from sparewatt.studies.bench.told import Told, told_of
 from sparewatt.studies.fit.fitting import Fit
 from sparewatt.studies.fit.next_reading import answer_of
 from sparewatt.studies.fit.problem import Data
@@ -54,7 +56,8 @@ def bench_answer(
     asked: the answer that "next" is ranked for, a function of the constants; None: watts delivered for 75 W of legs.
     """
     known = know(filled, entries)
-    suspects = suspects_of(known)
+    known, suspects = let_go(known, suspects_of(known))
+    told = told_of(known.taken)
     answered = answer_of(known.fit, asked or delivered(known.bench))
     return BenchAnswer(
         rig=known.bench.rig.name,
@@ -70,8 +73,16 @@ def bench_answer(
         checks=checks_of(known),
         caveats=_caveats(known),
         sources=SOURCES,
-        gate="look again" if suspects or known.fit.flags else "not refused",
+        gate=_gate(suspects, known, told),
+        told=told,
     )
+
+
+def _gate(suspects: Iterable[Suspect], known: Known, told: Iterable[Told]) -> str:
+    """The check word of the whole."""
+    if any(one.stops for one in told):
+        return "stop"
+    return "look again" if tuple(suspects) or known.fit.flags else "not refused"
 
 
 @np.errstate(over="ignore", invalid="ignore", divide="ignore")

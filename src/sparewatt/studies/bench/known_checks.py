@@ -13,6 +13,7 @@ from sparewatt.rig.outcome import Band
 from sparewatt.studies.bench.answers import CrossCheck
 from sparewatt.studies.bench.known import Known, know_taken
 from sparewatt.studies.bench.known_machine import hot_k, hot_r
+from sparewatt.studies.bench.known_ridden import ride_checks
 from sparewatt.studies.bench.known_taken import Taken
 from sparewatt.studies.fit.next_reading import answer_of
 
@@ -29,7 +30,15 @@ SHIFTED = 0.03
 def checks_of(known: Known) -> tuple[CrossCheck, ...]:
     """Every cross-check that the readings allow."""
     return tuple(
-        c for c in (_volts_and_torque(known), _both_ways(known), *_brakes(known), *_boards(known)) if c
+        c
+        for c in (
+            _volts_and_torque(known),
+            _both_ways(known),
+            *_brakes(known),
+            *_boards(known),
+            *ride_checks(known),
+        )
+        if c
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from sparewatt.studies.bench import known_machine, known_others
+from sparewatt.studies.bench import known_machine, known_others, known_rides
 from sparewatt.studies.bench.known_rig import THREE, Bench
 from sparewatt.studies.bench.known_rows import Made, Rows
 from sparewatt.studies.bench.known_taken import Taken
@@ -18,7 +18,11 @@ NOT_OF_MACHINE = (
     "battery_run", "battery_rest", "hand_turns", "same_battery",
 )  # fmt: skip
 NOT_BEHIND_BRIDGE = ("run_free", "locked_volts", "lever_torque")
-EQUATIONS: dict[str, Callable[[Rows, Made], None]] = {**known_machine.BUILDS, **known_others.BUILDS}
+EQUATIONS: dict[str, Callable[[Rows, Made], None]] = {
+    **known_machine.BUILDS,
+    **known_others.BUILDS,
+    **known_rides.BUILDS,
+}
 
 
 def why_silent(bench: Bench, kind: str) -> str:

@@ -16,7 +16,7 @@ from sparewatt.studies.bench.known_machine import DRAG, ELECTRIC, hot_k, hot_r
 from sparewatt.studies.bench.known_rows import Made, P, Rows
 from sparewatt.studies.fit.fitting import Gain, Unknown
 
-__all__ = ["BUILDS", "EMPTY", "TALK_SHARE"]
+__all__ = ["BUILDS", "EMPTY", "TALK_SHARE", "X", "teeth_of"]
 
 F = NDArray[np.float64]
 X = list[str | tuple[F, F]]
@@ -206,12 +206,13 @@ def _battery_rest(rows: Rows, made: Made) -> None:
 # ---- drive and riding -----------------------------------------------------------------------------------------------
 
 
-def _teeth(rows: Rows) -> F:
+def teeth_of(rows: Rows) -> F:
+    """Ratio of the toothed stages in the gear of each reading."""
     return np.array([rows.bench.teeth[rows.bench.gear(rows.taken[k].part)] for k in rows.index])
 
 
 def _hand_turns(rows: Rows, made: Made) -> None:
-    teeth = _teeth(rows)
+    teeth = teeth_of(rows)
 
     def model(p: P, crank: F, teeth: F) -> F:
         return crank * teeth * p["ratio"]
@@ -220,7 +221,7 @@ def _hand_turns(rows: Rows, made: Made) -> None:
 
 
 def _top_volts(rows: Rows, made: Made) -> None:
-    teeth = _teeth(rows)
+    teeth = teeth_of(rows)
 
     def model(p: P, w_c: F, teeth: F, t: F, told: F) -> F:
         return machine.emf(w_c * teeth * p["ratio"], k_emf=hot_k(rows.bench, p, t, told))
@@ -231,7 +232,7 @@ def _top_volts(rows: Rows, made: Made) -> None:
 
 def _riding(rows: Rows, made: Made) -> None:
     """Volts at a cadence; and where the shaft was filmed, volts at its speed and the ratio of the two speeds."""
-    bench, teeth = rows.bench, _teeth(rows)
+    bench, teeth = rows.bench, teeth_of(rows)
 
     def at_crank(p: P, w_c: F, i: F, teeth: F, t: F, told: F) -> F:
         return machine.terminal_voltage(
@@ -251,7 +252,7 @@ def _riding(rows: Rows, made: Made) -> None:
     made.put("riding", rows, at_crank, "volts", x, [*ELECTRIC, "ratio", "creep"], warm=True)
     filmed = rows.only("speed")
     if filmed.taken:
-        own = _teeth(filmed)
+        own = teeth_of(filmed)
         made.put("riding", filmed, at_shaft, "volts", ["speed", "amps"], ELECTRIC, warm=True, tag=" shaft")
         both: X = ["cadence", (own, 0 * own)]
         made.put("riding", filmed, turns, "speed", both, ["ratio", "creep"], tag=" ratio")

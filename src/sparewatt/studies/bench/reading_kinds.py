@@ -246,7 +246,7 @@ _TABLE: tuple[tuple[str, str, tuple[tuple[str, str, str], ...], str, bool, str],
     ("load_drop", "highest volts as the load is pulled off",
      (("volts_before", "Volts before", "V"), ("amps_before", "Amps before", "A"),
       ("peak_volts", "Highest volts on the film", "V"), _CADENCE,
-      ("clamp?", "Did the clamp's lamp light?", "yes")), "load_drop", False, ""),
+      ("clamp?", "Did the clamp's lamp light?", "yes")), "load_drop", False, "gear"),
     ("group_share", "volts and amps of one rider's rig among several",
      (*_OUT, _CADENCE), "group_ride", False, "rider"),
 )  # fmt: skip
