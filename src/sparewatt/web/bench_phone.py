@@ -149,7 +149,9 @@ def found_names(answer: Answer, found: Phoned, kind: str, more: dict[str, str]) 
         svg = fit.fit_picture(drawn, odd={}, key="p") + fit.fit_picture(
             drawn, odd={}, wide=NARROW, key="pn", cls="dw-narrow"
         )
-        says = "Dots: what the phone says. The line runs down through them; the band holds it nine times in ten."
+        says = (
+            "Dots: what the phone says. The line runs down through them; the band holds it nine times in ten."
+        )
         pictures = [{"head": "Speed against time", "svg": Markup(svg), "says": says}]  # noqa: S704  (escapes its texts)
     return {
         "found": found,
