@@ -21,6 +21,8 @@ from tests.web.fake_bench import bench_restore as bench_restore
 from tests.web.fake_bench import dummy as dummy
 from tests.web.fake_bench import phone as phone
 from tests.web.fake_bench import phone_keep as phone_keep
+from tests.web.fake_mend import mend as mend
+from tests.web.fake_mend import mend_moments as mend_moments
 from tests.web.fake_scene import scene as scene
 
 from sparewatt.errors import BadRequest, NotFound, Problem

@@ -28,6 +28,7 @@ READS = [
     "/api/scene",
     "/api/loads",
     "/api/guard",
+    "/api/mend",
     "/api/bench",
     "/api/rig",
     "/api/demos",
@@ -48,6 +49,8 @@ PAGES = [
     "/files",
     "/files/gears.csv",
     "/files/room.svg",
+    "/mend",
+    "/mend/part",
     "/scene",
     "/scene/part",
     "/scene.csv",
@@ -88,6 +91,15 @@ NAMES = [
     "holds",
     "start",
     "beside",
+    "ride",
+    "well",
+    "readings",
+    "well_until",
+    "rows",
+    "r1_cadence",
+    "r1_volts",
+    "r1_more",
+    "r2_feel",
     "edit",
     "when",
     "more",
@@ -100,7 +112,9 @@ near_misses = st.sampled_from(
     |stage.1.driven_diameter = 0.001 mm|stage.1.driven_diameter = 57 mm|stage.99.x = 1|battery.capacity = 1e-9 Ah|battery = x
     |converter+ = name = 'b'\nkind = 'buck'|converter+ = [|machine =|= =|name = |diode.kind = none|machine.kind = induction
     |rider.0.age = 1e9|at 5 s pull the plug|from rest; at 1 s switch the lamp on; at 2 s shift up|0 +1|0 x|add
-    |99 +1|power|rest|riding along, for 3 s|at 5 s|kaboom|words=at 2 s sprint""".replace(
+    |99 +1|power|rest|riding along, for 3 s|at 5 s|kaboom
+    |cadence 62, 11.4 V, 3.1 A, heavy|62|hard|by drill, 900 rpm, 12 V, nothing joined|-9 V|
+    |words=at 2 s sprint""".replace(
         "\n    |", "|"
     ).split("|")
 )

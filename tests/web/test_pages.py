@@ -24,7 +24,7 @@ from sparewatt.web.question import TRY_LIMIT, Question
 from sparewatt.web.site import SECTIONS
 from sparewatt.web.speech import headline, without
 
-PAGES = ["/", "/match", "/worth", "/loads", "/guard", "/heap", "/bench", "/rig", "/files", "/code"]
+PAGES = ["/", "/match", "/worth", "/loads", "/guard", "/heap", "/bench", "/mend", "/rig", "/files", "/code"]
 FORBIDDEN = re.compile(r"\b(error|invalid|optimal|safe|guaranteed)\b", re.IGNORECASE)
 
 

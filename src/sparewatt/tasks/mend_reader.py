@@ -54,9 +54,9 @@ NAMES: dict[str, tuple[str, ...]] = {
 _BY_NAME = sorted(
     ((said, what) for what, all_ in NAMES.items() for said in all_), key=lambda pair: -len(pair[0])
 )
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|\.\d+)(?![.\d])")
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|\.\d+)(?:[eE][+-]?\d+)?(?![.\d])", re.ASCII)
 _SPREAD = re.compile(r"\s*(?:\+/-|±)\s*(\d+(?:[.,]\d+)?|\.\d+)")
-_UNIT = re.compile(r"\s*(turns a minute|(?:deg(?:rees)?|°)\s?[CF]\b|[A-Za-z°µ%]+)")
+_UNIT = re.compile(r"\s*(turns a minute|rad/s|(?:deg(?:rees)?|°)\s?[CF]\b|[A-Za-z°µ%]+)")
 _GAP = re.compile(
     r"(?:[\s,;:&]|\.(?!\d)|(?:and|the|was|is|it|with|of|a|in|on|legs|then)\b(?!\s*=))+", re.IGNORECASE
 )
@@ -187,7 +187,7 @@ class Reader:
         spread = self.match(_SPREAD)
         unit = _UNIT.match(self.text, self.at)
         name = _unit(unit[1]) if unit is not None else ""
-        if unit is not None and (_measures(name, NUMBERS[what][0]) or unit.start(1) == self.at):
+        if unit is not None and (unit.start(1) == self.at or _is_unit(name, NUMBERS[what][0])):
             self.at = unit.end()
         else:
             name = NUMBERS[what][1]
@@ -320,6 +320,17 @@ def _unit(said: str) -> str:
     plain = " ".join(said.split())
     plain = re.sub(r"(?i)^(?:deg(?:rees)?|°)\s?([CF])$", lambda m: f"deg{m[1].upper()}", plain)
     return _UNITS.get(plain.casefold(), plain)
+
+
+def _is_unit(word: str, si: str) -> bool:
+    """Whether a word behind a number is a unit, be it of something else."""
+    if word in ("in", "at", "h"):
+        return word == "h" and si == "s"  # words of the next piece sooner than inches
+    try:
+        parse(f"1 {word}", si)
+    except BadText as bad:
+        return "measures something else" in bad.problem
+    return True
 
 
 def _measures(unit: str, si: str) -> bool:
