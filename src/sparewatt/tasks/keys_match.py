@@ -57,7 +57,8 @@ _LINK: tuple[Key, ...] = (
     text(
         "key",
         "key",
-        "Which link: legs, stage 1.., flywheel, machine, diode, wire, board, battery wire, battery, load wire, load board, load.",
+        "Which link: legs, stage 1.., flywheel, machine, diode, wire, board, battery wire, battery, load wire, "
+        "load board, load.",
     ),
     text("name", "name", "What the rig file calls it."),
     number("in_W", "p_in", "Watts that come in."),
