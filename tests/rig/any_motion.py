@@ -21,10 +21,11 @@ from sparewatt.rig.outcome import Crossings
 from sparewatt.rig.solve import crossings
 from sparewatt.studies import core
 
-__all__ = ["Ride", "bound_of", "moving_of", "rides", "shortfall", "texts", "throughput"]
+__all__ = ["BOARDS", "Ride", "bound_of", "moving_of", "rides", "shortfall", "texts", "throughput"]
 
 F = NDArray[np.float64]
 BATTERIES = {6: "flooded", 12: "agm", 24: "lifepo4"}
+BOARDS = ("buck", "boost", "buck_boost")
 LOADS = {
     "electronics": 'voltage = "{v} V"\npower = "{p} W"',
     "led": 'voltage = "{v} V"\npower = "{p} W"',
@@ -38,7 +39,12 @@ LOADS = {
 
 @st.composite
 def texts(
-    draw: st.DrawFn, *, battery: bool | None = None, tool: bool = True, plain: bool = False
+    draw: st.DrawFn,
+    *,
+    battery: bool | None = None,
+    tool: bool = True,
+    plain: bool = False,
+    boards: tuple[str, ...] = ("", *BOARDS),
 ) -> tuple[str, str]:
     """A rig file of a rig that somebody could build, with any board, and the name of what it feeds.
 
@@ -63,7 +69,7 @@ def texts(
     rows += [some("freewheel = true", "freewheel = false")]
     volts = draw(st.sampled_from([6, 12, 24]))
     has_battery = draw(st.booleans()) if battery is None else battery
-    board = draw(st.sampled_from(["", "buck", "boost", "buck_boost"]))
+    board = draw(st.sampled_from(boards))
     k, step = draw(st.floats(0.03, 0.3)), {"": 1.25, "buck": 1.8, "boost": 0.8, "buck_boost": 1.1}[board]
     turns = (
         volts * step * draw(st.floats(0.8, 1.5)) / k / 6.5 / (42 / 20)

