@@ -8,8 +8,9 @@ import functools
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from tests.studies.script_rigs import FOUR, RIG, filled
+from tests.studies.script_rigs import BARE, FOUR, RIG, filled
 
+from sparewatt.errors import BadRequest
 from sparewatt.parts import Load, Measured, Neighbour, Rider, Rig
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.studies.answers import Ask
@@ -144,3 +145,30 @@ def test_told_words_are_plain() -> None:
     steps = "at 5 s switch the bench saw on; at 90 s hold 70 rpm"
     assert tell(script) == head.format("33.333333333333336") + steps
     assert tell(script, digits=3) == head.format("33.3") + steps
+
+
+def test_bouts_that_come_again_are_told_once_and_read_back_the_same() -> None:
+    """All that is told comes again after so long, to the end; said back it is short and reads to the same steps."""
+    words = "with the table lamp on; at 5 s hold an even 60 W; at 20 s hold an even 20 W; again every 30 s; for 2 min"
+    one = script_from_words(filled(BARE), words)
+    assert [act.at for act in one.steps] == [5, 20, 35, 50, 65, 80, 95, 110]
+    assert tell(one).endswith("; at 5 s hold an even 60 W; at 20 s hold an even 20 W; again every 30 s")
+    assert same(script_from_words(filled(BARE), tell(one)), dataclasses.replace(one, name="in words"))
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        ("at 5 s hold 60 rpm; again every 30 s", "without an end"),
+        ("at 5 s hold 60 rpm; at 50 s hold 70 rpm; again every 30 s; for 5 min", "before it is through"),
+        ("at 5 s hold 60 rpm; again every 10 s; for 3 h", "too many steps"),
+        ("again every 10 s; for 3 h", "no step"),
+        ("at 5 s hold 60 rpm; again every few; for 3 h", "number"),
+    ],
+)
+def test_bouts_that_cannot_come_again_are_refused(words: str, why: str) -> None:
+    """Without an end, too soon, too often, or with nothing to come again: one sentence says it."""
+    with pytest.raises(BadRequest) as bad:
+        script_from_words(filled(BARE), words)
+    assert len(bad.value.problems) == 1
+    assert why in bad.value.problems[0].problem

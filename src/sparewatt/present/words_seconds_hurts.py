@@ -20,6 +20,7 @@ from sparewatt.studies.scenes.answers import Happening, Peak, SceneAnswer, StepR
 __all__ = ["Hurt", "caused", "ends_well", "hurts"]
 
 SOON = 0.05  # s: sooner than this is at once
+TURNS, STANDS = 0.05, 0.5  # of the speed on its plate, and s: slower for longer than that a tool stands still
 BEFORE = 2.0  # s before a stall in which a load that takes nothing is not its cause
 SCARCE, NEARLY = 0.1, 0.9  # shares of the time it is asked for: served hardly ever, and nearly always
 _CLIMBS = {"V": "the volts climb to", "A": "the amps climb to", "W": "the watts climb to", "K": "it heats up to",
@@ -39,7 +40,7 @@ class Hurt:
 
 def hurts(a: SceneAnswer, rig: Rig) -> list[Hurt]:
     """Everything that goes wrong, in the order of time, one of a kind."""
-    found = [*_over(a.peaks), *_hiccup(a, _board(a, rig)), *_stalls(a), *_single(a)]
+    found = [*_over(a.peaks), *_hiccup(a, _board(a, rig)), *_stalls(a), *_single(a), *_standing(a, rig)]
     if not found and a.ends == "asleep":
         found = _asleep(a)
     return sorted(found, key=lambda h: h.at if math.isfinite(h.at) else math.inf)
@@ -47,7 +48,7 @@ def hurts(a: SceneAnswer, rig: Rig) -> list[Hurt]:
 
 def ends_well(found: Sequence[Hurt]) -> bool:
     """What went wrong is over when it holds in the end, so that this is worth saying."""
-    return all(h.key in ("stalls", "hiccup", "load_quits") for h in found)
+    return all(h.key in ("stalls", "hiccup", "load_quits", "tool stands") for h in found)
 
 
 def caused(a: SceneAnswer, one: Hurt) -> str:
@@ -245,6 +246,27 @@ def _single(a: SceneAnswer) -> list[Hurt]:
     if quits and (not starts or starts[-1].at < quits[-1].at):
         found.append(Hurt(at=quits[-1].at, key="load_quits", says=f"{load_name(a)} quits for want of volts"))
     return found
+
+
+def _standing(a: SceneAnswer, rig: Rig) -> list[Hurt]:
+    """A tool that gets its amps and stands: from the start, or brought to a stop by its work."""
+    speed, gets = track_of(a, "tool_speed"), track_of(a, "load_power")
+    load = next((one for one in rig.load if one.name == a.ask.load), None)
+    if speed is None or gets is None or load is None:
+        return []
+    slow = TURNS * load.plate_speed.value if load.plate_speed is not None else 1.0
+    stands = (speed.most < slow) & (gets.least > 1.0)
+    run = np.zeros(stands.size, dtype=int)
+    for k in range(1, stands.size):
+        run[k] = run[k - 1] + 1 if stands[k] and stands[k - 1] else 0
+    long = np.flatnonzero(run * (a.duration / max(a.times.size - 1, 1)) >= STANDS)
+    if not long.size:
+        return []
+    first = int(long[0] - run[long[0]])
+    name, less = load_name(a), ": the amps that it gets push less than its work asks"
+    turned = bool((speed.values[:first] > slow).any())
+    says = f"{name} is brought to a stop by its work" if turned else f"{name} stands still"
+    return [Hurt(at=float(a.times[first]), key="tool stands", says=says, rest=less)]
 
 
 def _after(a: SceneAnswer, key: str) -> str:

@@ -16,6 +16,7 @@ from sparewatt.parts import Measured, Scene
 from sparewatt.rig.fill import Filled
 from sparewatt.studies.answers import Ask
 from sparewatt.studies.scenes.script_act import KINDS, Act, settled
+from sparewatt.studies.scenes.script_again import repeated, without_again
 from sparewatt.studies.scenes.script_build import Step, built
 from sparewatt.studies.scenes.script_marks import Token, merged, tokens_of
 from sparewatt.studies.scenes.script_names import Names, names_of
@@ -97,7 +98,8 @@ def script_from_words(
             Problem("words", f"this is {len(text)} letters long.", f"tell it in {LONGEST}", text[:40])
         )
     names = names_of(filled.rig)
-    tokens = _tokens(text, names)
+    plain, every, unread = without_again(text)
+    tokens = _tokens(plain, names)
     parts = split(tokens, lambda piece: _lead(piece, names))
     steps = [Step(c.tokens, c.at, _slice(text, c.tokens), _letters(c.tokens)) for c in parts.clauses]
     said, troubles = _start(parts.leads, names)
@@ -105,8 +107,10 @@ def script_from_words(
         rider=rider or None, load=load or None, gear=gear or None, effort=effort, cadence=cadence, duration=duration,
         holds=holds, start=start, switched_on=switched_on,
     )  # fmt: skip
-    wrong = [_timed_or_not(t, text, names) for t in (*parts.troubles, *troubles)]
-    return _script(filled, name, said.over(given), steps, wrong, "", draws, seed)
+    wish = said.over(given)
+    steps, endless = repeated(steps, every, wish.duration)
+    wrong = [*unread, *endless, *(_timed_or_not(t, text, names) for t in (*parts.troubles, *troubles))]
+    return _script(filled, name, wish, steps, wrong, "", draws, seed)
 
 
 def in_gear(script: Script, filled: Filled, gear: str) -> Script:
@@ -127,7 +131,7 @@ def _script(
     try:
         made = built(filled, wish, steps, wrong, where, draws, seed)
     except BadRequest as bad:
-        raise BadRequest(*sorted(bad.problems, key=_place)) from None
+        raise BadRequest(*dict.fromkeys(sorted(bad.problems, key=_place))) from None
     return Script(
         name=name,
         ask=made.ask,

@@ -9,6 +9,7 @@ from sparewatt.parts import Rig
 from sparewatt.quantities import factor, parse, render
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import hookup
+from sparewatt.studies.scenes.script_again import again_every
 from sparewatt.studies.scenes.script_names import CHARGE, Names, names_of
 from sparewatt.studies.scenes.script_phrases import reserved
 
@@ -150,11 +151,16 @@ def tell(script: Script, *, digits: int | None = None) -> str:
     on = "on" if script.switched_on else "off"
     head.append("charging the battery" if ask.load == CHARGE else f"with {_the(ask.load)} {on}")
     head.append(f"for {amount(ask.duration, ('s', 'min', 'h'), 's')}")
+    does = [(act.kind, act.target, act.value) for act in script.steps]
+    size, every = again_every(script.steps, does, ask.duration)
+    often = amount(every, ("s", "min", "h"), "s") if size else ""
+    if size and float(parse(often, "s").value) != every:  # it would not read to the same times
+        size = 0
     steps = [
         f"at {amount(act.at, ('s', 'min', 'h'), 's')} {told_step(act.kind, act.target, act.value, digits)}"
-        for act in script.steps
+        for act in (script.steps[:size] if size else script.steps)
     ]
-    return "; ".join([", ".join(head), *steps])
+    return "; ".join([", ".join(head), *steps, *([f"again every {often}"] if size else [])])
 
 
 def plain_words(names: Names, rig: Rig, load: str, *, battery: bool) -> tuple[str, ...]:

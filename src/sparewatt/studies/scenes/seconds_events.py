@@ -15,6 +15,7 @@ from sparewatt.studies.scenes.seconds_words import sentence_of
 __all__ = ["happenings_of", "list_ended"]
 
 MOST_EVENTS = 4000  # as many as the list of a played scene has room for
+TURNS = 0.05  # of the speed on its plate: a tool below that stands as good as still
 FAILED = {"diode_short", "diode_open", "diode_back"}
 
 
@@ -86,7 +87,9 @@ def _tool_at_speed(moving: Moving, main: Played) -> list[Happening]:
         return []
     speed = main.rows[:, channel(Shared.TOOL_SPEED, main.rigs)]
     top = float(np.max(speed))
-    if not top > 1.0:
+    load = moving.bounds[0].hookup.load
+    rated = load.plate_speed.value if load is not None and load.plate_speed is not None else 0.0
+    if not top > max(1.0, TURNS * rated):
         return []
     k = int(np.argmax(speed >= 0.9 * top))
     return [
