@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 
-from benchmarks import answers, faults, motion, operating_points, programs, scene_page
+from benchmarks import answers, bench_page, estimation, faults, motion, operating_points, programs, scene_page
 
 
 def met(value: float, bound: str) -> bool:
@@ -24,7 +24,9 @@ def main() -> int:
         *programs.measure(),
         *motion.measure(),
         *scene_page.measure(),
+        *bench_page.measure(),
         *faults.measure(),
+        *estimation.measure(),
     ]
     if "--json" in sys.argv:
         print(

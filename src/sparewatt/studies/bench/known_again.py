@@ -17,6 +17,7 @@ from sparewatt.studies.fit.solve import OUT
 
 __all__ = ["let_go"]
 
+HINT = 3.0  # spreads from which it is looked at
 FAR = 5.0  # spreads from its own number in the file
 LOOSE = 0.6  # share of it that it is held by then
 FEWEST = 2  # readings that must agree
@@ -28,7 +29,7 @@ def let_go(known: Known, suspects: tuple[Suspect, ...]) -> tuple[Known, tuple[Su
     if any(s.cause and len(s.rows) > 1 for s in suspects):
         return known, suspects  # one slip in all readings of a kind explains it
     names = tuple(name for name in known.fit.names if name in known.bench.labels and name != "room")
-    against = _rest(known)
+    against = _rest(known) if _strained(known, suspects) else {}
     moved = [name for name in names if against.get(name, 0.0) > FAR and _readings(known, name) >= FEWEST]
     if not moved:
         return known, suspects
@@ -46,6 +47,22 @@ def let_go(known: Known, suspects: tuple[Suspect, ...]) -> tuple[Known, tuple[Su
     fit = dataclasses.replace(again.fit, flags=(*again.fit.flags, flag))
     told = dataclasses.replace(again, fit=fit, bench=known.bench)
     return told, suspects_of(told)
+
+
+def _strained(known: Known, suspects: tuple[Suspect, ...]) -> bool:
+    """Whether it is worth a look: a constant lies far from its own number, or odd readings have no cause."""
+    if sum(len(s.rows) for s in suspects if not s.cause) >= FEWEST:
+        return True
+    for k, name in enumerate(known.fit.names):
+        u = known.bench.unknowns.get(name)
+        if u is None or u.prior_mean is None or not u.prior_sd or name == "room":
+            continue
+        left = (
+            u.prior_sd**2 - float(known.fit.sd[k]) ** 2
+        )  # variance of the difference to what the readings alone say
+        if left > 0 and (float(known.fit.values[k]) - u.prior_mean) ** 2 > HINT**2 * left:
+            return True
+    return False
 
 
 def _readings(known: Known, name: str) -> int:
