@@ -418,3 +418,19 @@ def test_played_scenes_are_kept() -> None:
     ran = plays(clean_rig())
     assert seconds.pulled(ran, sprint=True)[0].shown is seconds.pulled(ran, sprint=True)[0].shown
     assert swings.ripple(ran, ran.ride(), 0).shown.rows(Shared.V_OUT).size > 100
+
+
+def test_a_load_that_nobody_asked_about_is_looked_at_for_pulsing_too() -> None:
+    """The cold box pulses whether it is the load asked about or one beside it; then the finding names it."""
+    rig = clinic(35.0, 60.0)
+    asked = [f.key for f in guard(rig).findings if f.key.startswith("chatters")]
+    small = dataclasses.replace(rig.load[0], name="desk lamp", power=m(15.0))
+    assert rig.ride is not None
+    other = dataclasses.replace(
+        rig, load=(small, rig.load[0]), ride=dataclasses.replace(rig.ride, load="desk lamp")
+    )
+    beside = [f for f in guard(other).findings if f.key.startswith("chatters")]
+    assert asked == ["chatters"]
+    assert [f.key for f in beside] == ["chatters: cold box"]
+    assert "with the cold box on" in beside[0].says
+    assert "cold box" in beside[0].seconds

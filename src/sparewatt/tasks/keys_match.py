@@ -24,7 +24,7 @@ CHANGE: tuple[Key, ...] = (
     mixed("edits", lambda c: [list(pair) for pair in c.edits],
           "Pairs of key path and text that make the change in the rig file; a path that ends in + adds a table."),
     mixed("ask", lambda c: _asked(c), "What the question becomes, where the question changes instead of the rig."),
-    text("words", lambda c: getattr(c, "words", "") or None,
+    text("words", lambda c: c.words or None,
          "Of a scene: its words as it is ridden then; null where no scene was asked about."),
     whole("proven", "proven", "The changed rig was solved again, or its scene played again, and accepted."),
     number("cost_coin", "cost", "Price in the rig's own coin.", "no price is known"),

@@ -107,7 +107,7 @@ def _of_loads(a: LoadsAnswer, rig: Rig, effort: float | None) -> Iterator[Show]:
             continue
         steps = _starting(rig, row.load)
         words = _words(rig, row.load, steps=steps, rider=a.rider, gear=_gear_of(row), effort=effort)
-        played = next((x for x in (getattr(s, "seconds", "") for s in row.states) if x), "")
+        played = next((x for x in (s.seconds for s in row.states) if x), "")
         if played and len(steps) > 1:  # how a tool starts was played; how it works is another scene
             yield Show(of=f"{row.load}: start", says=f"{_the(row.load)} starts", words=played)
             yield Show(of=row.load, says=f"{_the(row.load)} at work", words=words)

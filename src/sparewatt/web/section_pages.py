@@ -142,7 +142,7 @@ def _said_below(study: LoadsAnswer) -> list[str]:
 
 
 def _load_row(row: LoadAnswer, q: Question, number: int) -> dict[str, Any]:
-    states = [_state(s, row) for s in row.states]
+    states = [_state(s, row) | {"seconds": q.seconds(s.seconds)} for s in row.states]
     heads = [head for head in (states[0]["cells"] if states else ()) if any(s["cells"][head] for s in states)]
     return {
         "row": row,

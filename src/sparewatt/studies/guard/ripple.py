@@ -11,14 +11,15 @@ from sparewatt.studies.answers import Finding
 from sparewatt.studies.core import Solved
 from sparewatt.studies.guard.scene import Check, Scene
 from sparewatt.studies.guard.swings import Pulses, Ripple, pulses, ripple, swings
-from sparewatt.studies.guard.words import finding, number, spell, value
+from sparewatt.studies.guard.words import PRACTICE, finding, number, spell, value
 
 __all__ = ["CHECKS", "FLICKER_SHARE", "SWING_SHARE", "at_board", "quiet_capacitor"]
 
-FLICKER_HERTZ, FLICKER_SHARE = (
+TROUBLES, NEAR = (
+    3.0,
     2.5,
-    0.10,
-)  # from memory: pulses seen from about 3 per second; ripple common practice
+)  # pulses a second that can trouble people, and near to that (legs do not keep an even pace)
+FLICKER_SHARE = 0.10  # of the light or the volts (common practice, no source)
 QUICK = 4.0  # times a second above which legs no longer feel each one
 SWING_SHARE = 0.08  # of the volts, within a fiftieth of a second: more is board against coil (common practice, no source)
 
@@ -46,7 +47,8 @@ def _flicker(scene: Scene) -> list[Finding] | None:
 
 
 def _flickers(name: str, ran: Ripple) -> Finding:
-    fast = ran.often >= FLICKER_HERTZ
+    fast = ran.often >= NEAR
+    near = "as fast as" if ran.often >= TROUBLES else "close to"
     light = f", and its light by up to {number(ran.light, '%')} up and down," if ran.light > 0.01 else ""
     return finding(
         f"flicker: {name}",
@@ -55,14 +57,15 @@ def _flickers(name: str, ran: Ripple) -> Finding:
         f"The {name} swings by {number(ran.v_out, '%')} of its volts{light} {number(ran.often, '1')} times a "
         "second"
         + (
-            ", close to what can trouble people who are sensitive to flicker; moving blades can "
-            "seem to stand still."
+            f", {near} what can trouble people who are sensitive to flicker ({TROUBLES:g} a second and more); "
+            "moving blades can seem to stand still."
             if fast
             else "."
         ),
         "Put a battery on the bus, or a heavier wheel on the middle shaft; ordinary capacitors do not cure it.",
         at=("loads", "load"),
         severity=3 if fast else 1,
+        source="epilepsy_flashes" if fast else PRACTICE,
         found=max(ran.v_out, ran.light),
         threshold=FLICKER_SHARE,
         unit="1",
@@ -71,22 +74,40 @@ def _flickers(name: str, ran: Ripple) -> Finding:
 
 
 def _pulses(scene: Scene) -> list[Finding] | None:
-    """A board that wakes, sags and sleeps, or a load that quits and comes back, in the asked gear."""
+    """A board that wakes, sags and sleeps, or a load that quits and comes back: the asked one in its gear, then the others.
+
+    The others at the most the strongest rider holds: what pulses then, pulses for everyone.
+    """
     asked = scene.solved
-    if not scene.boards() or core.refusal(scene.rig, asked.ask.load) is not None:
+    if not scene.boards():
         return None
-    ran = pulses(scene.plays, scene.plays.ride(), asked.gear)
-    if not ran.again:
-        return []
-    return [_pulsing(scene, ran)]
+    found: list[Finding] = []
+    refused = core.refusal(scene.rig, asked.ask.load) is not None
+    if not refused:
+        ran = pulses(scene.plays, scene.plays.ride(), asked.gear)
+        found += [_pulsing(scene, ran, asked.ask.effort, asked.gear)] if ran.again else []
+    looked = [s for s in scene.hard if _may_pulse(scene, s)]
+    for s in looked:
+        ran = pulses(scene.plays, scene.plays.ride(load=s.ask.load, effort=s.ask.effort), s.gear)
+        found += [_pulsing(scene, ran, s.ask.effort, s.gear, s.ask.load)] if ran.again else []
+    return None if refused and not looked else found
 
 
-def _pulsing(scene: Scene, ran: Pulses) -> Finding:
+def _may_pulse(scene: Scene, s: Solved) -> bool:
+    """A load besides the asked one that hangs on the rig's own board with no battery, and is not too big anyway."""
+    hooked = s.bound.hookup
+    other = s.ask.load != scene.solved.ask.load and s.ask.load not in scene.too_big
+    alone = hooked.load is not None and hooked.board is not None and hooked.battery is None
+    return other and alone and core.refusal(scene.rig, s.ask.load) is None
+
+
+def _pulsing(scene: Scene, ran: Pulses, effort: float, gear: int, load: str = "") -> Finding:
     every = (
         f"about every {spell(1 / ran.often)}" if ran.often < 0.7 else f"about {ran.often:.1f} times a second"
     )
     end = " until it drags you to a stop" if ran.stalls else ""
-    pushing = f"Pushing {number(scene.plays.ride().ask.effort, 'W')} {scene.gear(scene.solved.gear)},"
+    what = f" with the {load} on" if load else ""
+    pushing = f"Pushing {number(effort, 'W')} {scene.gear(gear)}{what},"
     says = (
         f"{pushing} the volts sag, it goes off, your legs race, it comes back, and again {every}{end}, with a jolt each "
         f"time; {number(ran.off_share, '%')} of the time it is off."
@@ -100,7 +121,7 @@ def _pulsing(scene: Scene, ran: Pulses) -> Finding:
         else "Turn its amps screw down, push harder, or take an easier gear."
     )
     return finding(
-        "chatters",
+        f"chatters: {load}" if load else "chatters",
         "The board pulses on and off",
         "look again",
         says,
