@@ -99,6 +99,8 @@ def texts(
             f"set_voltage = '{volts * (1.18 if has_battery else 1):.4g} V'",
             some("set_current = '3 A'", "set_current = '8 A'"),
         ]
+        # a step-up board that sleeps above the volts it makes only rattles: it passes through, sags and sleeps
+        rows += [f"input_min = '{0.6 * volts:.4g} V'"] if board == "boost" else []
         rows += [
             some("input_current = '6 A'"),
             some("efficiency = '97 %'"),
