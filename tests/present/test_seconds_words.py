@@ -227,7 +227,7 @@ def test_chances_are_counts_of_runs() -> None:
     )
     assert words_seconds.chances(a) == [
         "It drags you to a stop in 62 of 200 runs.",
-        "The load gets what it asks for most of the time in all 200 runs.",
+        "The load gets what it asks for most of the time it is on in all 200 runs.",
         "The lamp goes out in 100 of 200 runs.",
         "Not once in 200 runs: an open fuse.",
     ]

@@ -41,7 +41,7 @@ _CHANCES = {
     "stall": "It drags you to a stop",
     "over volts": "The volts pass what a part stands",
     "hiccup": "The board sleeps and wakes, again and again,",
-    "served": "The load gets what it asks for most of the time",
+    "served": "The load gets what it asks for most of the time it is on",
     "fuse": "A fuse opens",
 }
 UNSEEN = 5e-4  # share of what goes in below which a toll is left out of the list
@@ -292,7 +292,7 @@ def chances(a: SceneAnswer) -> list[str]:
 def _chance(a: SceneAnswer, key: str) -> str:
     """What one share of the runs is the share of."""
     if key == "served" and a.ask.load == "charge":
-        return "The battery is charged most of the time"
+        return "The battery is charged most of the time it is hooked up"
     return _CHANCES.get(key, "")
 
 
