@@ -13,11 +13,13 @@ from sparewatt.cli.reply import give
 
 if TYPE_CHECKING:
     from sparewatt.cli.screen import Screen
+    from sparewatt.studies.mend.answers import Foretold
     from sparewatt.tasks import Answer
     from sparewatt.tasks.keys_mend import Ranked
 
 __all__ = ["command", "show_mend"]
 TOLD, BESIDE = 4, 3  # causes told in full, and set beside each other
+MOST_ROWS = 8  # readings set beside what the causes give
 LEAST = 0.01  # share below which a cause is not told
 
 
@@ -94,15 +96,30 @@ def _beside(screen: Screen, ranked: Ranked, told: list[int]) -> None:
         return
     several = len(found.moments) > 1
     rows = []
-    for row in zip(*columns, strict=True):
+    every = list(zip(*columns, strict=True))
+    told_apart = [row for row in every if _differ(row)][:MOST_ROWS]
+    for row in told_apart:
         what, read = words_mend.what_read(row[0])
         at = found.moments[row[0].moment].at
         cells = [words_mend.given(f) + ("" if words_mend.fits(f) else " (no)") for f in row]
         rows.append((f"{at}: {what.lower()}" if several and at else what, read, *cells))
+    if not rows:
+        return
     screen.title("What each of them gives")
     screen.table(("reading", "you read", *(f"{n + 1} gives" for n in told)), rows)
+    if len(rows) < len(every):
+        screen.say("The other readings go with all of them, or tell them apart less.")
     if any("(no)" in cell for row in rows for cell in row):
         screen.say("(no): that does not go with what you read.")
+
+
+def _differ(row: tuple[Foretold, ...]) -> bool:
+    """Whether a reading tells the causes apart, or does not fit all of them."""
+    from sparewatt.present import words_mend
+
+    mids = [f.band.mid for f in row]
+    narrow = min(f.band.high - f.band.low for f in row)
+    return any(not words_mend.fits(f) for f in row) or max(mids) - min(mids) > 0.5 * narrow
 
 
 def _right(screen: Screen, ranked: Ranked, rig: str, told: list[int]) -> None:

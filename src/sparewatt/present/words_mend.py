@@ -11,7 +11,7 @@ from sparewatt.studies.bench.answers import Cause, Improvement, MendAnswer, Sign
 from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Trial
 
 __all__ = [
-    "alike", "cause", "cause_size", "check", "fits", "foretold", "given", "improvement", "limited", "mend_answer",
+    "alike", "care", "cause", "cause_size", "check", "fits", "foretold", "given", "improvement", "limited", "mend_answer",
     "missing", "nothing_read", "odds", "sign", "stop_lines", "stops", "what_read", "wrong_number",
 ]  # fmt: skip
 
@@ -42,6 +42,21 @@ _SIZES = {
     "battery_cell": ("it would stand", "lower"),
 }
 _KELVIN = 273.15
+# What can hurt at a check, by its key (common practice, no source)
+_TURNS = "keep fingers, hair and laces out of what turns"
+_CARE = {
+    "heat": "a hot machine burns skin, so use the thermometer and not a hand",
+    "chalk": _TURNS, "turns": _TURNS, "tug": f"{_TURNS}, and touch no bare metal", "hand_spin": _TURNS,
+    "across": f"{_TURNS}, and let the points touch one wire each",
+    "lead": f"{_TURNS}, and let the points touch one post each",
+    "brushes": "let it stand still and cool first",
+    "fuse": "put a fuse at the battery's post, and let go of the bulb before it is hot",
+    "known_amps": "put a fuse at the battery's post, and let go of the bulb before it is hot",
+    "dip": "put a fuse at the battery's post; the bulb gets hot",
+    "both_sides": "with nothing behind it the volts can be far above what you are used to: stay below what the board stands",
+    "open_volts": "with nothing joined the volts are high: touch no bare wire",
+    "load_up": "stop when anything smells or is too hot to touch",
+}  # fmt: skip
 STOP_SHARE = 0.1  # from here on a cause that can hurt is worth stopping for
 
 
@@ -203,7 +218,14 @@ def check(a: MendAnswer, c: Cause, more: CauseMore, *, short: bool = False) -> s
         told = f"{sentence(told)} Expect {so} if {c.name}, {not_so} if {other}."
     else:
         told = f"{sentence(told)} If {c.name}, {so}; if {other}, {not_so}."
-    return told if short else f"{told} It takes {_minutes(t.minutes)}."
+    if not short:
+        told = f"{told} It takes {_minutes(t.minutes)}."
+    return f"{told} Mind: {care(t)}." if care(t) else told
+
+
+def care(t: Trial) -> str:
+    """What can hurt at a check; "" where nothing much can."""
+    return _CARE.get(t.key, "")
 
 
 def _inside(do: str) -> str:

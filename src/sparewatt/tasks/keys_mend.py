@@ -114,11 +114,16 @@ _FORETOLD: tuple[Key, ...] = (
 )  # fmt: skip
 
 _CHECK: tuple[Key, ...] = (
-    text("do", lambda c: c.check, "What to do."),
-    text("if_so", lambda c: c.if_so, "What it shows if this cause holds."),
-    text("if_not", lambda c: c.if_not, "What it shows if the other one does."),
-    text("separates", lambda c: c.separates, "Key of the cause it tells this one from."),
-    number("time_s", lambda c: 60 * c.minutes, "How long it takes."),
+    text("do", lambda r: r.cause.check, "What to do."),
+    text(
+        "mind",
+        lambda r: (words_mend.care(r.more.trial) if r.more.trial else "") or None,
+        "What can hurt at it.",
+    ),
+    text("if_so", lambda r: r.cause.if_so, "What it shows if this cause holds."),
+    text("if_not", lambda r: r.cause.if_not, "What it shows if the other one does."),
+    text("separates", lambda r: r.cause.separates, "Key of the cause it tells this one from."),
+    number("time_s", lambda r: 60 * r.cause.minutes, "How long it takes."),
 )
 
 _CAUSE: tuple[Key, ...] = (
@@ -128,7 +133,7 @@ _CAUSE: tuple[Key, ...] = (
     whole("stops", _c("stops"), "Whether to stop riding until it was looked at."),
     text("explanation", _c("explanation"), "Why it shows as it does."),
     text("size", lambda r: words_mend.cause_size(r.cause, r.more) or None, "How large it would be, in words."),
-    rows("check", lambda r: r.cause if r.cause.check else None, "The one check that tells it from the next.", _CHECK,
+    rows("check", lambda r: r if r.cause.check else None, "The one check that tells it from the next.", _CHECK,
          NO_CHECK),
     rows("gives", lambda r: [(r, f) for f in r.more.foretold], "What it gives for each reading.", _FORETOLD),
     text("number", lambda r: r.more.number or None, "Key of the number in the rig file that would be wrong."),
