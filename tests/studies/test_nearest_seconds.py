@@ -221,3 +221,13 @@ def test_what_the_script_switches_off_is_no_trouble() -> None:
         "with the lamp on; for 8 s; at 2 s switch the lamp off",
     ):
         assert troubles_of(filled, script_from_words(filled, words))[0] == frozenset(), words
+
+
+def test_what_is_thrown_out_early_changes_no_offer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What has gone wrong for good in the first seconds is not played to the end; without that the offers are the same."""
+    filled = fill(short_of_a_load())
+    script = script_from_words(filled, "for 24 s; at 3 s switch the heater on")
+    quick = nearest_seconds(filled, script)
+    monkeypatch.setattr("sparewatt.studies.scenes.nearest_seconds.MUCH", 0.0)
+    assert quick == nearest_seconds(filled, script)
+    assert quick

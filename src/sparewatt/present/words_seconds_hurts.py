@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,6 +22,7 @@ __all__ = ["Hurt", "caused", "ends_well", "hurts"]
 
 SOON = 0.05  # s: sooner than this is at once
 TURNS, STANDS = 0.05, 0.5  # of the speed on its plate, and s: slower for longer than that a tool stands still
+CLOSE = 5.0  # s between two sleeps that belong together
 BEFORE = 2.0  # s before a stall in which a load that takes nothing is not its cause
 SCARCE, NEARLY = 0.1, 0.9  # shares of the time it is asked for: served hardly ever, and nearly always
 _CLIMBS = {"V": "the volts climb to", "A": "the amps climb to", "W": "the watts climb to", "K": "it heats up to",
@@ -168,9 +170,22 @@ def _hiccup_elsewhere(a: SceneAnswer, others: Sequence[int]) -> list[Hurt]:
 
 
 def _others(a: SceneAnswer) -> list[int]:
-    """The other rigs on the bus whose boards sleep again and again."""
-    units = [h.unit_of for h in a.happenings if h.key == "sleeps" and h.unit_of > 0]
-    return [unit for unit in sorted(set(units)) if units.count(unit) >= 3]
+    """The other rigs on the bus whose boards sleep again and again while their riders ride."""
+    found = []
+    for unit in sorted({h.unit_of for h in a.happenings if h.unit_of > 0}):
+        sleeps = [
+            h.at for h in a.happenings if h.key == "sleeps" and h.unit_of == unit and h.at < _gone(a, unit)
+        ]
+        if sum(after - before < CLOSE for before, after in pairwise(sleeps)) >= 2:
+            found.append(unit)
+    return found
+
+
+def _gone(a: SceneAnswer, unit: int) -> float:
+    """When the rider of another rig steps off: the freewheel lets go at a step that says so."""
+    lets = [h.at for h in a.happenings if h.key == "freewheel_opens" and h.unit_of == unit]
+    offs = [s.at for s in a.steps if s.understood.endswith("steps off")]
+    return min((at for at in offs if any(abs(at - one) < SOON for one in lets)), default=math.inf)
 
 
 def _those(units: Sequence[int]) -> str:

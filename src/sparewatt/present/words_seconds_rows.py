@@ -297,5 +297,6 @@ def _counted(family: str, rest: Sequence[Happening], duration: float, unit: int,
     rhythm = often((ats[-1] - ats[0]) / (len(ats) - 1)) if len(ats) > 1 else ""
     count = f"once{' more' * more}" if times == 1 else f"{times}{' more' * more} times"
     words = words if more else words.removesuffix(" again")
-    text = f"{words} {count}{', ' + rhythm if rhythm else ''}, until {moment(rest[-1].at, duration)}"
+    until = f", until {moment(rest[-1].at, duration)}" if rest[-1].at - rest[0].at > 1.0 or more else ""
+    text = f"{words} {count}{', ' + rhythm if rhythm and until else ''}{until}"
     return (rest[0].at, rest[-1].at, lead, _told_of(unit, text), False, times, unit)

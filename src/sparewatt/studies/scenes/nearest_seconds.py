@@ -17,7 +17,7 @@ from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.motion import Played, at_once, compile_aside, play
 from sparewatt.studies.answers import Change
 from sparewatt.studies.guard.words import listed
-from sparewatt.studies.scenes.nearest_troubles import GONE, TROUBLES, troubles
+from sparewatt.studies.scenes.nearest_troubles import GONE, TROUBLES, known_by, troubles
 from sparewatt.studies.scenes.script import Script, script_of, tell
 from sparewatt.studies.scenes.seconds import LONG, Scored, stage_scene
 from sparewatt.studies.scenes.tries_seconds import (
@@ -39,6 +39,7 @@ __all__ = ["TROUBLES", "nearest_seconds", "troubles_of"]
 KEEP = 3
 RUNS = 40  # spread runs that an offer is proven with
 MANY_RIGS_RUNS = 12
+EARLY, MUCH = 1.5, 0.6  # times as long as it took to go wrong, when that is not most of the scene
 SURE = 0.7  # share of them in which it must work
 EVERY, MOST_SAMPLES = 0.025, 2400  # s between samples, and how many at most
 BUDGET = 60_000  # steps a run may take
@@ -76,13 +77,15 @@ def nearest_seconds(
     wrong = troubles(scored, played)
     if not wrong:
         return ()
+    soon = known_by(scored, played)
     families = list(dict.fromkeys(f for key in TROUBLES if key in wrong for f in _FAMILIES[key]))
     if played.rigs > 1:  # each run costs as much as dozens of one rig alone
         families, runs = list(_SHARED), min(runs, MANY_RIGS_RUNS)
     found: list[Change] = []
     for family in families:
         for attempt in family(filled, scored, played):
-            change = _proven(attempt, wrong, runs, seed)
+            later = max(attempt.script.duration - script.duration, 0.0)
+            change = _proven(attempt, wrong, runs, seed, EARLY * soon + later)
             if change is not None:
                 found.append(change)
                 break
@@ -105,10 +108,12 @@ def troubles_of(
     return troubles(scored, main), share
 
 
-def _played(scored: Scored) -> list[Played]:
-    """All columns of a staged scene."""
+def _played(scored: Scored, until: float = math.inf) -> list[Played]:
+    """All columns of a staged scene; until: only so far, on the same samples."""
     duration = scored.script.duration
     count = min(math.ceil(duration / EVERY), MOST_SAMPLES) + 1
+    times = np.linspace(0.0, duration, count)
+    times = times[times <= until] if until < duration else times
     start = scored.start
     if duration >= LONG:
         start = dataclasses.replace(start, even=True, longest=2.0)
@@ -116,19 +121,36 @@ def _played(scored: Scored) -> list[Played]:
         scored.moving,
         scored.acts,
         start,
-        duration=duration,
-        times=np.linspace(0.0, duration, count),
+        duration=float(times[-1]),
+        times=times,
         columns=tuple(range(scored.moving.cols)),
         tolerance=5e-4,
         budget=BUDGET,
     )
 
 
-def _proven(attempt: SceneTry, wrong: frozenset[str], runs: int, seed: int) -> Change | None:
-    """The change when it works: nominal first, which throws out most, then the spread runs."""
+def _wrong_early(scored: Scored, early: float, sure: float) -> bool:
+    """Whether too many runs have gone wrong for good by then. One run alone is the nominal one."""
+    if not early < MUCH * scored.script.duration:
+        return False
+    main, *spread = _played(scored, early)
+    looked = spread or [main]
+    return float(np.mean([not math.isfinite(known_by(scored, one)) for one in looked])) < sure
+
+
+def _proven(attempt: SceneTry, wrong: frozenset[str], runs: int, seed: int, early: float) -> Change | None:
+    """The change when it works: nominal first, which throws out most, then the spread runs.
+
+    early: s by which the scene as it is has gone wrong. Most of what does not help goes wrong by then too, and what has
+    gone wrong for good by then need not be played to the end.
+    """
     filled = fill(attempt.rig)
     try:
+        if _wrong_early(stage_scene(filled, attempt.script, runs=0, seed=seed), early, 1.0):
+            return None
         if troubles_of(filled, attempt.script, seed=seed)[0]:
+            return None
+        if runs and _wrong_early(stage_scene(filled, attempt.script, runs=runs, seed=seed), early, SURE):
             return None
         after, share = troubles_of(filled, attempt.script, runs=runs, seed=seed)
     except SparewattError:

@@ -14,7 +14,7 @@ from sparewatt.studies.guard.swings import SWING_WINDOW, light_swing
 from sparewatt.studies.scenes.script_names import CHARGE
 from sparewatt.studies.scenes.seconds import Scored
 
-__all__ = ["GONE", "TROUBLES", "troubles"]
+__all__ = ["GONE", "TROUBLES", "known_by", "troubles"]
 
 B = NDArray[np.bool_]
 TROUBLES = {
@@ -67,6 +67,19 @@ def troubles(scored: Scored, played: Played) -> frozenset[str]:
     return frozenset(found)
 
 
+def known_by(scored: Scored, played: Played) -> float:
+    """When the first trouble that no later second can mend is there for good (s); infinity where there is none."""
+    rows, codes = played.events, played.events[:, 1].astype(int)
+    once = (Event.STALLS, Event.OVER_VOLTS, Event.OVER_LOAD_VOLTS, Event.FUSE_OPENS)
+    found = [*rows[np.isin(codes, [int(e) for e in once]), 0]]
+    rated = scored.moving.mv[0, :, Move.V_RATED]
+    peaks = [played.peaks[channel(Chan.V_BUS, rig=k)] for k in range(played.rigs)]
+    found += [float(at) for (most, at), limit in zip(peaks, rated, strict=True) if most > limit]
+    offs = _off_times(played, _asked(scored, played)[0])
+    found += [offs[OFFS - 1]] if offs.size >= OFFS else []
+    return float(min(found, default=math.inf))
+
+
 def _asked(scored: Scored, played: Played) -> tuple[B, B]:
     """At each sample: whether load or battery is meant to be fed, and whether the main rider is meant to pedal."""
     t, load = played.times, scored.script.ask.load
@@ -94,11 +107,17 @@ def _never_moves(scored: Scored, played: Played, pedals: B) -> bool:
 
 def _offs(played: Played, asked: B) -> int:
     """Times it goes off by itself; board and load that go together count once."""
+    return int(_off_times(played, asked).size)
+
+
+def _off_times(played: Played, asked: B) -> NDArray[np.float64]:
+    """When it goes off by itself."""
     rows = played.events
     times = np.unique(rows[np.isin(rows[:, 1], (int(Event.SLEEPS), int(Event.LOAD_QUITS))), 0])
     meant = np.interp(times, played.times, asked.astype(float)) > 0.5
     times = times[meant]
-    return int(times.size and 1 + np.sum(np.diff(times) > 0.02))
+    apart: NDArray[np.float64] = times[np.concatenate([[True], np.diff(times) > 0.02])] if times.size else times
+    return apart
 
 
 def _over(scored: Scored, played: Played) -> bool:
