@@ -73,8 +73,9 @@ def _in_browser(address: str) -> list[float]:
 
 
 _TYPE: Any = """([volts, speed]) => new Promise((resolve) => {
-  const row = [...document.querySelectorAll('#steps .row')].find((r) => r.querySelector('input[name^="v."]:not([type=hidden])'));
-  const boxes = [...row.querySelectorAll('input[name^="v."]:not([type=hidden])')];
+  const open = 'input[name^="v."]:not([type=hidden])';
+  const row = [...document.querySelectorAll('#steps .row')].find((r) => r.querySelector(open));
+  const boxes = [...row.querySelectorAll(open)];
   boxes[0].value = volts;
   boxes[1].value = speed;
   const give_up = setTimeout(() => resolve(null), 10000);

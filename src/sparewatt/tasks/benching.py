@@ -129,11 +129,40 @@ def bench_add(
 ) -> Answer:
     """Write one reading down beside the rig, and say what is known with it."""
     loaded = read_rig(place)
+    pairs = list(values.items()) if isinstance(values, Mapping) else list(values)
+    meters, scales = read_with(kind, [what for what, _ in pairs], meter, scale)
     add_reading(
-        loaded.path or place, kind, values, meter=meter, scale=scale, temperature=temperature, who=who, note=note,
+        loaded.path or place, kind, pairs, meter=meters, scale=scales, temperature=temperature, who=who, note=note,
         part=part, at=at, digest=digest, now=now,
     )  # fmt: skip
     return bench(place)
+
+
+def read_with(
+    kind: str, whats: Iterable[str], meter: str, scale: str
+) -> tuple[dict[str, str], dict[str, str]]:
+    """Which values one named meter and one range go with: a film with speeds, "20 V" with volts, a yellow meter with both
+    volts and amps."""
+    from sparewatt.quantities import BadText, parse
+    from sparewatt.studies.bench.reading_kinds import READINGS
+    from sparewatt.studies.bench.reading_meters import METERS
+
+    units = {what: READINGS[f"{kind}.{what}"].unit for what in whats if f"{kind}.{what}" in READINGS}
+    spoken = meter.casefold()
+    meant = {one.unit for one in METERS.values() if any(word in spoken for word in one.words)} & set(
+        units.values()
+    )
+    meant = meant or {"V", "A", "ohm"} & set(units.values()) or set(units.values())
+
+    def fits(unit: str) -> bool:
+        try:
+            parse(scale.replace("DC", "").replace("AC", ""), unit)
+        except BadText:
+            return False
+        return True
+
+    ranged = {what for what, unit in units.items() if scale and fits(unit)} or set(units)
+    return {w: meter for w, unit in units.items() if unit in meant}, {w: scale for w in units if w in ranged}
 
 
 def bench_aside(place: str | Path, line: int, why: str, *, digest: str | None = None) -> Answer:

@@ -19,7 +19,7 @@ from sparewatt.rig.outcome import Band
 from sparewatt.studies.bench.reading_kinds import KINDS, Kind
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import Where, open_place
-from sparewatt.tasks.benching import bench
+from sparewatt.tasks.benching import bench, read_with
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_bench import PHONE
 from sparewatt.tasks.questions import answered
@@ -318,9 +318,10 @@ def bench_list(
         [[*more, *(pair for row in rows for pair in row)]] if of.series else [[*more, *row] for row in rows]
     )
     path = read_rig(place).path or place
+    meters, scales = read_with(kind, dict.fromkeys(what for what, _ in whole[0]), meter, scale)
     for pairs in whole:
         added = add_reading(
-            path, kind, pairs, meter=meter, scale=scale, temperature=temperature, who=who, note=note, part=part,
+            path, kind, pairs, meter=meters, scale=scales, temperature=temperature, who=who, note=note, part=part,
             digest=digest, now=now,
         )  # fmt: skip
         digest = None if digest is None else added.readings.digest
