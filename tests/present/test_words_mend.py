@@ -167,3 +167,34 @@ def test_other_rigs_speak_too() -> None:
     for name in ("skerry", "lamp"):
         m = mend(RIGS[name](), [Moment(cadence=7.0, volts=20.0, amps=2.0, feel="hard")], better=False)
         spoken(words.mend_answer(m))
+
+
+def test_what_can_hurt_at_a_check_is_said_with_it() -> None:
+    """A hot machine, turning parts and high volts are named where the check is told, in the answer too."""
+    hot = told("hot")
+    first = words.cause(hot.answer, hot.answer.causes[0], hot.more[0])
+    trial = hot.more[0].trial
+    assert trial is not None
+    assert words.care(trial)
+    assert f"Mind: {words.care(trial)}." in first
+    assert f"Mind: {words.care(trial)}." in words.mend_answer(hot)
+
+
+def test_warnings_name_what_is_likely_enough_and_can_hurt() -> None:
+    """Swapped leads are one; a rig that is well has none; with nothing read it asks for readings."""
+    lines = words.stop_lines(told("swapped").answer)
+    assert len(lines) == 1
+    assert "leads are swapped" in spoken(lines[0])
+    assert words.stop_lines(told("normal").answer) == []
+    bare = dataclasses.replace(told("normal").answer, causes=(), signs=(), improvements=())
+    assert "Type what you read" in spoken(words.nothing_read(bare, "62 rpm, 11 V"))
+
+
+def test_readings_that_go_with_nothing_are_said_one_or_several() -> None:
+    """One is to be read again; several may be two faults at once."""
+    m = told("hot")
+    far = [dataclasses.replace(f, off=9.0) for f in m.more[0].foretold]
+    for wrong, says in ((1, "One reading does not go"), (2, "two things are wrong at once")):
+        row = tuple(far[:wrong]) + tuple(dataclasses.replace(f, off=0.1) for f in far[wrong:])
+        more = (dataclasses.replace(m.more[0], foretold=row), *m.more[1:])
+        assert says in words.mend_answer(dataclasses.replace(m, more=more, odd=9.0))

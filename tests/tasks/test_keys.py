@@ -13,14 +13,17 @@ from typing import Any
 import pytest
 from tests.present import scene_samples
 from tests.tasks import made
+from tests.web import fake_mend
 
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Stop
+from sparewatt.studies.mend.answers import Moment
 from sparewatt.studies.scenes.answers import SceneAnswer
 from sparewatt.studies.scenes.script import script_from_words
 from sparewatt.tasks import keys
 from sparewatt.tasks.keys import Key, flatten
 from sparewatt.tasks.keys_match import CHANGE, MATCH
+from sparewatt.tasks.keys_mend import MEND, Ranked
 from sparewatt.tasks.keys_more import GUARD, HEAP, LOADS, SECTIONS, WORTH
 from sparewatt.tasks.keys_scene import SCENE, Beside, Told
 
@@ -39,6 +42,13 @@ def beside() -> Beside:
     return Beside(changes=(("clamp.voltage", "40 V"),), answer="It holds.", differs="It holds.", told=clamped)
 
 
+def found(*moments: Moment) -> Ranked:
+    """What a fault-finder may say of these moments."""
+    m = fake_mend.made(moments)
+    right = tuple(((c.number, "57 mm"),) if c.number else () for c in m.more)
+    return Ranked(found=m, right=right, against=("slip",) if moments else ())
+
+
 CASES = [
     ("match", MATCH, made.match(shares=made.shares(), nearest_yes=(made.change(),))),
     ("match", MATCH, made.refused(Stop.EDGE_BOARD)),
@@ -48,6 +58,9 @@ CASES = [
     ("guard", GUARD, made.guard(made.finding())),
     ("heap", HEAP, made.heap()),
     ("heap", HEAP, made.heap(purchase=None)),
+    ("mend", MEND, found(Moment(volts=11.0, feel="hard"))),
+    ("mend", MEND, found(Moment(volts=-11.0, at="now"), Moment(volts=15.0, fine=True, gear="42/18"))),
+    ("mend", MEND, found()),
     ("scene", SCENE, told(scene_samples.holds())),
     (
         "scene",

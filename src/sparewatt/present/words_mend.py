@@ -140,7 +140,12 @@ def _twin(m: Mended) -> str:
 
 
 def _left_over(m: Mended) -> str:
-    return "One reading does not go with this; read that one again." if m.odd else ""
+    """That readings do not go even with the best cause."""
+    if not m.odd:
+        return ""
+    if sum(not fits(f) for f in m.more[0].foretold) > 1:
+        return "Several readings do not go with this: one was mistyped, or two things are wrong at once."
+    return "One reading does not go with this; read that one again."
 
 
 def alike(a: MendAnswer, pair: tuple[str, str]) -> str:

@@ -20,7 +20,7 @@ __all__ = ["caption", "readings"]
 
 WIDE, NARROW = 1080.0, 344.0
 MOST, CAUSES = 6, 3
-BAR, STEP, HEAD, GAP = 14.0, 25.0, 27.0, 20.0
+BAR, STEP, HEAD, GAP, LINE = 14.0, 25.0, 27.0, 20.0, 18.0
 MARGIN = 0.12  # of the span of a lane, on either side
 LEAST = 3.0  # px: the narrowest band that can be seen
 
@@ -68,7 +68,7 @@ def readings(
 
 
 def _row_height(upright: bool) -> float:
-    return STEP + 19 if upright else STEP
+    return STEP + 2 * LINE if upright else STEP
 
 
 def _lanes(m: Mended) -> list[Lane]:
@@ -113,8 +113,9 @@ def _lane(c: Canvas, lane: Lane, y: float, upright: bool) -> float:
     for name, f in lane.rows:
         says = say.given(f) + ("" if say.fits(f) else ", does not fit")
         if upright:
-            c.text(0, y + 13, _short(f"{name}: {says}", c.wide), size=SMALL)
-            y += 19
+            c.text(0, y + 13, _short(name, c.wide), size=SMALL)
+            c.text(10, y + 13 + LINE, _short(says, c.wide - 10), size=SMALL)
+            y += 2 * LINE
         else:
             c.text(words - 10, y + 13, _short(name, words - 14), size=SMALL, anchor="end")
             c.text(right + 12, y + 13, _short(says, c.wide - right - 12), size=SMALL)
