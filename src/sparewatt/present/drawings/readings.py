@@ -58,13 +58,22 @@ def readings(
         return ""
     sheet = wide or (NARROW if upright else WIDE)
     name = key or ("readings-n" if upright else "readings")
-    high = sum(HEAD + GAP + _row_height(upright) * len(lane.rows) for lane in lanes)
+    high = sum(_head(lane, sheet) + GAP + _row_height(upright) * len(lane.rows) for lane in lanes)
     c = Canvas(sheet, high, key=name, title="What you read, against what each cause gives", desc=_told(lanes))
     y = 0.0
     for lane in lanes:
         y = _lane(c, lane, y, upright)
     ways = cls if cls is not None else ("dw-narrow" if upright else "dw-wide")
     return c.svg(standalone=standalone, palette=palette, cls=ways)
+
+
+def _title(lane: Lane, room: float) -> list[str]:
+    return wrap(lane.title, room, SMALL, bold=True)
+
+
+def _head(lane: Lane, room: float) -> float:
+    """Height of a lane's title."""
+    return HEAD + LINE * (len(_title(lane, room)) - 1)
 
 
 def _row_height(upright: bool) -> float:
@@ -97,8 +106,8 @@ def _lanes(m: Mended) -> list[Lane]:
 
 def _lane(c: Canvas, lane: Lane, y: float, upright: bool) -> float:
     """One reading drawn; gives where the next one begins."""
-    c.text(0, y + 17, wrap(lane.title, c.wide, SMALL, bold=True)[0], size=SMALL, bold=True)
-    y += HEAD
+    c.lines(0, y + 17, _title(lane, c.wide), size=SMALL, step=LINE, bold=True)
+    y += _head(lane, c.wide)
     words = 0.0 if upright else 330.0
     left, right = words + 4, c.wide - (6 if upright else 300)
     low = min([lane.seen, *(f.band.low for _n, f in lane.rows)])
