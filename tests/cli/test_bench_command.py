@@ -89,3 +89,34 @@ def test_keep_writes_the_rig_file(rig: str, capsys: pytest.CaptureFixture[str]) 
     assert main(["bench", rig, "--keep"]) == 0
     assert "machine.emf_constant" in capsys.readouterr().out
     assert "bench, 2 readings" in (Path(rig) / "rig.toml").read_text(encoding="utf-8")
+
+
+def test_a_film_is_read_and_written_down(rig: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """--film with --goes-to says the speed and puts it beside the volts; a slow film is refused with exit code 2."""
+    film = ["bench", rig, "--film", "0 12 24 36 48 60", "--rate", "120"]
+    assert main([*film, "--goes-to", "open_volts volts=13.2V"]) == 0
+    shown = capsys.readouterr().out
+    assert "turns a minute" in shown and "1 reading makes known" in shown
+    slow = ["bench", rig, "--film", "0 12 23 35 46 58", "--rate", "30"]
+    assert main([*slow, "--goes-to", "open_volts volts=3V"]) == 2
+    assert "not settled" in capsys.readouterr().err
+    assert main([*slow, "--strict", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["results"]["clear"] is False and told["results"]["other_rad_per_s"]
+
+
+def test_a_list_and_a_drawer_come_from_files(
+    rig: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """--series writes a file of moments down; --drawer reads what is in the drawer from a file."""
+    times, drawer = tmp_path / "times.csv", tmp_path / "drawer.txt"
+    times.write_text("time;volts\n0;12,0\n0,5;10,9\n1;9,8\n", encoding="utf-8")
+    drawer.write_text("8 x 12 V 21 W bulb\n", encoding="utf-8")
+    assert main(["bench", rig, "--series", f"run_down {times}"]) == 0
+    assert (Path(rig) / "readings.csv").read_text(encoding="utf-8").count("run_down,volts") == 3
+    capsys.readouterr()
+    assert main(["bench", rig, "--dummy", "42 W at 12 V", "--drawer", str(drawer)]) == 0
+    shown = capsys.readouterr().out
+    assert "Ways to join them" in shown and "guard" in shown
+    assert main(["bench", rig, "--series", "run_down"]) == 2
+    assert main(["bench", rig, "--sound", str(tmp_path / "none.wav")]) == 2

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
+from tests.studies.recordings import RPM, clock, run_down, ticking, wav
 from tests.web.browser import axe, open_page
 
 K = (
@@ -229,5 +230,28 @@ def test_paper_shows_steps_and_no_buttons(browser: Browser, standing: str) -> No
     assert page.locator("#v-0").is_visible()
     assert not any(button.is_visible() for button in page.locator("button").all())
     assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+    watch.clean()
+    page.context.close()
+
+
+def test_a_recording_is_sent_heard_counted_and_kept(
+    browser: Browser, server: str, folder: Path, tmp_path: Path
+) -> None:
+    """A WAV file chosen on the page: the speed is said, the run-down drawn, and one press writes it down."""
+    t = clock(12, 16000)
+    angle, _ = run_down(t, 900 * RPM, 5.0, 0.05)
+    sound = tmp_path / "down.wav"
+    sound.write_bytes(wav(ticking(angle, t, 16000, seed=4), 16000))
+    page, watch = open_page(browser)
+    page.goto(server + "/bench/phone")
+    page.set_input_files("#sound-file", str(sound))
+    page.select_option("#sound-falls", "yes")
+    page.get_by_role("button", name="Listen").click()
+    expect(page.locator("h1")).to_contain_text("It runs down from")
+    expect(page.locator("figure svg").first).to_be_visible()
+    assert axe(page) == []
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator("#h-every")).to_be_visible()
+    assert (folder / "readings.csv").read_text(encoding="utf-8").count("run_down,speed") > 8
     watch.clean()
     page.context.close()
