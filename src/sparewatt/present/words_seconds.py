@@ -390,7 +390,11 @@ def picture_sentence(a: SceneAnswer) -> str:
     finite = cadence.values[np.isfinite(cadence.values)]
     if not finite.size:
         return "There is nothing to draw for this scene."
-    first, last = float(finite[0]), float(finite[-1])
+    late = cadence.values[
+        np.isfinite(cadence.values) & (a.times >= a.times[-1] - min(2.0, 0.05 * a.duration))
+    ]
+    ends = (float(finite[0]), float(late.mean()) if late.size else float(finite[-1]))
+    first, last = (w if abs(w) > 0.5 * STANDS else 0.0 for w in ends)
     same = say.whole_turns(first) == say.whole_turns(last)
     pace = (
         f"ends where it began, at {say.turns(last)},"
@@ -405,7 +409,7 @@ def picture_sentence(a: SceneAnswer) -> str:
     doings = {True: "Numbered flags are what you do", False: "Numbered rings are what the rig does"}
     marks = f" {say.and_list([doings[k] for k in (False, True) if k in told])}." if told else ""
     marks = marks.replace("and Numbered flags", "and flags")
-    band = " The grey band is nine runs of ten." if any(t.low is not None for t in a.tracks) else ""
+    band = " The shaded band is nine runs of ten." if any(t.low is not None for t in a.tracks) else ""
     hold = " Rings at the right edge: ridden evenly it holds at the solid one and tips over below the hollow one."
     rings = hold if math.isfinite(a.steady.w_hold) and math.isfinite(a.steady.w_tip) else ""
     return f"{sentence(text)}{rings}{band}{marks}"

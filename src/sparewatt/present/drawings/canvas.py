@@ -134,24 +134,31 @@ class Canvas:
             return f'fill="url(#{self.key}-{cls})"'
         return f'class="{cls}"'
 
-    def svg(self, *, standalone: bool = False, palette: Palette = PRINT, cls: str = "") -> str:
-        """The drawing. standalone: with its own colours, size and name space, for a file or a PDF."""
+    def svg(
+        self, *, standalone: bool = False, palette: Palette = PRINT, cls: str = "", margin: float = 0.0
+    ) -> str:
+        """The drawing. standalone: with its own colours, size and name space, for a file or a PDF.
+
+        margin: px left free on either side of a file, for programs that lack the letters and take wider ones.
+        """
+        margin = margin if standalone else 0.0
+        full = self.wide + 2 * margin
         patterns = "".join(
             f'<pattern id="{self.key}-{name}" patternUnits="userSpaceOnUse" {body}</pattern>'
             for name, body in self._patterns.items()
         )
         defs = f"<defs>{patterns}</defs>" if patterns else ""
-        size = f' width="{num(self.wide)}" height="{num(self.high)}"' if standalone else ""
+        size = f' width="{num(full)}" height="{num(self.high)}"' if standalone else ""
         style = f"<style>{file_css(palette)}</style>" if standalone else ""
         paper = (
-            f'<rect class="df-paper" width="{num(self.wide)}" height="{num(self.high)}"/>'
+            f'<rect class="df-paper" x="{num(-margin)}" width="{num(full)}" height="{num(self.high)}"/>'
             if standalone
             else ""
         )
         extra = (f" {cls}" if cls else "") + ("" if standalone else f" {room_class(self.wide)}")
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="dw{extra}"'
-            f' viewBox="0 0 {num(self.wide)} {num(self.high)}"{size}'
+            f' viewBox="{num(-margin)} 0 {num(full)} {num(self.high)}"{size}'
             f' role="img" aria-labelledby="{self.key}-t {self.key}-d"><title id="{self.key}-t">{escape(self.title)}</title>'
             f'<desc id="{self.key}-d">{escape(self.desc)}</desc>{style}{defs}{paper}{"".join(self._shapes)}</svg>'
         )

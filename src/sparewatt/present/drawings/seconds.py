@@ -34,6 +34,7 @@ __all__ = ["caption", "seconds"]
 F = NDArray[np.float64]
 caption = picture_sentence
 WIDE, NARROW = 1080.0, 344.0
+WIDER = 40.0  # px on either side of a file: the widest common sans is a fifth wider than our letters
 SIDE = 214.0  # px right of the panels, for words
 HEAD = 28.0  # px of words over a panel
 GAP = 16.0
@@ -63,6 +64,7 @@ def seconds(
         standalone=standalone,
         palette=palette,
         cls=cls if cls is not None else ("dw-narrow" if upright else "dw-wide"),
+        margin=WIDER,
     )
     return svg.replace("<svg ", f"<svg {drawing.places()} ", 1)
 

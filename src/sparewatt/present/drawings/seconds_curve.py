@@ -48,6 +48,8 @@ def calm(line: Line, across: float, up: float, cuts: Sequence[float]) -> Line:
         if not close.any():
             continue
         close = _moving(close.astype(float), reach // 2) > 0
+        if own.size - 1 - (last := int(np.flatnonzero(close)[-1])) <= reach:
+            close[last:] = True  # a swing that is cut off has no turn that could be counted
         mean = _moving(_moving(own, max(reach // 3, 1)), max(reach // 3, 1))
         near = max(int(TOOTH / 2 / each), 1)
         v[part] = np.where(close, mean, own)
