@@ -114,9 +114,7 @@ near_misses = st.sampled_from(
     |rider.0.age = 1e9|at 5 s pull the plug|from rest; at 1 s switch the lamp on; at 2 s shift up|0 +1|0 x|add
     |99 +1|power|rest|riding along, for 3 s|at 5 s|kaboom
     |cadence 62, 11.4 V, 3.1 A, heavy|62|hard|by drill, 900 rpm, 12 V, nothing joined|-9 V|
-    |words=at 2 s sprint""".replace(
-        "\n    |", "|"
-    ).split("|")
+    |words=at 2 s sprint""".replace("\n    |", "|").split("|")
 )
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 FIELDS = [

@@ -13,7 +13,20 @@ from pypdf import PdfReader
 from tests.web.browser import axe, open_page
 from tests.web.conftest import served
 
-PAGES = ["/", "/match", "/scene", "/worth", "/loads", "/guard", "/heap", "/bench", "/mend", "/rig", "/files", "/code"]
+PAGES = [
+    "/",
+    "/match",
+    "/scene",
+    "/worth",
+    "/loads",
+    "/guard",
+    "/heap",
+    "/bench",
+    "/mend",
+    "/rig",
+    "/files",
+    "/code",
+]
 
 
 def settle(page: Page) -> None:
