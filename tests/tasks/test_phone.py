@@ -215,3 +215,18 @@ def test_moments_keep_the_curve() -> None:
     for at, speed, sd in moments_of(run):
         assert speed == pytest.approx(float(np.interp(at, t, w)), rel=2e-3)
         assert math.isfinite(sd) and sd > 0
+
+
+def test_the_picture_of_a_run_down_goes_through_its_moments(place: Path) -> None:
+    """By ear and by typed volts: no moment lies more than a few usual errors off the line."""
+    from sparewatt.studies.phone.phoned import picture_of
+
+    t = clock(12, RATE)
+    angle, _ = run_down(t, 900 * RPM, 5.0, 0.05)
+    heard = told(tasks.phone(place, sound=wav(ticking(angle, t, RATE, seed=4), RATE), falls=True))
+    typed = told(tasks.phone(place, volts="\n".join(f"{0.5 * n} {12 - 0.9 * n:.1f}" for n in range(11))))
+    for found in (heard, typed):
+        picture = picture_of(found)
+        assert picture is not None
+        assert max(abs(point.residual) for point in picture.points) < 4
+        assert (picture.low <= picture.y).all() and (picture.y <= picture.high).all()

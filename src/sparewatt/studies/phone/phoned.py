@@ -95,6 +95,10 @@ def picture_of(found: Phoned) -> FittedPicture | None:
     if down is None:
         return None
     x = np.array([down.w_start.value, down.drag_rate.value, down.damping_rate.value])
+    seen = list(found.moments)
+    if found.how == "volts":
+        seen = list(zip(down.time.tolist(), down.seen.tolist(), down.sd.tolist(), strict=True))
+    x[0] += _later(np.array(seen), x)
     time = np.linspace(0.0, float(down.time[-1]), 41)
     line = speed_at(time, *x)
     step = 1e-5 * np.maximum(np.abs(x), 1e-3)
@@ -104,11 +108,6 @@ def picture_of(found: Phoned) -> FittedPicture | None:
     ]
     table = np.stack(slopes, axis=1)
     reach = NINETY * np.sqrt(np.maximum(np.sum((table @ down.covariance) * table, axis=1), 0.0))
-    seen = (
-        zip(down.time.tolist(), down.seen.tolist(), down.sd.tolist(), strict=True)
-        if found.how == "volts"
-        else found.moments
-    )
     points = tuple(
         ReadingRow(
             key=f"{n}", says="", procedure="run_down", at="", x=t, seen=w, fitted=math.nan, sd=sd,
@@ -121,3 +120,11 @@ def picture_of(found: Phoned) -> FittedPicture | None:
         procedure="run_down", says="", x_name="time", x_unit="s", y_name="speed", y_unit="rad/s", x=time, y=line,
         low=line - reach, high=line + reach, points=points,
     )  # fmt: skip
+
+
+def _later(seen: F, x: F) -> float:
+    """What to add to the starting speed where the moments are counted from another instant than the fit."""
+    t, w, sd = seen.T
+    fade = np.exp(-x[2] * t)
+    weight = fade / sd**2
+    return float(np.sum((w - speed_at(t, *x)) * weight) / np.sum(fade * weight))
