@@ -52,7 +52,7 @@ With `--json` a command prints one object:
 | `ok` | `true` |
 | `section` | the command; `match` for `scene`, which is the same question second by second |
 | `answer` | the answer as sentences |
-| `verdict` | "good use of legs", "hard work", "not by legs"; `guard`, `mend`: "not refused", "look again", "stop"; else `null` |
+| `verdict` | "good use of legs", "hard work", "not by legs"; `guard`, `mend`: "not refused", "look again", "stop"; `null` |
 | `results` | the numbers, below |
 | `nearest_yes` | changes that turn a no, smallest first, below |
 | `caveats` | sentences to keep in mind |
