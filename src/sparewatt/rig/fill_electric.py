@@ -34,6 +34,11 @@ _BOARD = {
 }
 
 
+WAKES = (
+    0.7  # of the volts a step-up board makes: the most at which one still works (common practice, no source)
+)
+
+
 def fill_converter(
     board: Converter, where: str, rig: Rig, battery: Battery | None, notes: Notes
 ) -> Converter:
@@ -46,6 +51,10 @@ def fill_converter(
         sleep = 10.5 * battery.voltage.value / 12
     if board.kind == "inverter" and board.power_rating is not None:
         amps = board.power_rating.value / sleep
+    wanted = _set_voltage(board, rig, battery)
+    made = board.set_voltage or wanted
+    if board.kind == "boost" and made is not None:  # none is built that wakes only above what it makes
+        sleep = min(sleep, WAKES * made.value)
     board = notes.put(
         board,
         where,
@@ -63,7 +72,6 @@ def fill_converter(
         )
     assert board.input_min is not None
     restart = board.input_min.scaled(1.12)
-    wanted = _set_voltage(board, rig, battery)
     return notes.put(
         board,
         where,

@@ -175,10 +175,10 @@ def answer(i: float, soc: float, oc: F) -> float:
 @jit
 def advance_slow(
     t: float, h: float, y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, ocv: F, fuses: F,
-    each: F, row: F, events: F, count: I, sums: F,
+    each: F, was: F, mid: F, row: F, events: F, count: I, sums: F,
 ) -> None:  # fmt: skip
     """Advance what changes slowly over a step just taken. each: (rigs, 4) means of crank speed, amps squared, amps and
-    friction watts of each rig; row: channels at its end."""
+    friction watts of each rig; was, mid, row: channels at its start, middle and end."""
     for k in range(rigs):
         felt, want = su[k, ix.U_WAVG], want_of(k, du, su, mv, geo)
         su[k, ix.U_WAVG] += (each[k, 0] - felt) * (h / (ix.FILTER_W + 0.5 * h))
@@ -241,6 +241,7 @@ def advance_slow(
     s = 12 * rigs
     i_batt, u = row[s + 1], row[s]
     if oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1 and gi[ix.I_PLUGGED] == 1:
+        stood = gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE]
         share = oc[ix.O_ETA] if i_batt > 0.0 else 1.0
         gf[ix.F_SOC] += share * i_batt * h / oc[ix.O_CAP]
         gf[ix.F_OCV] = oc[ix.O_VREST] + _open_volts(gf[ix.F_SOC], ocv) - gf[ix.F_OCV0]
@@ -254,15 +255,37 @@ def advance_slow(
         gf[ix.F_ETA] += (extra - gf[ix.F_ETA]) * (h / (ix.SETTLE + 0.5 * h))
         settled = answer(i_batt, gf[ix.F_SOC], oc)
         gf[ix.F_RISE] += (settled - gf[ix.F_RISE]) * (h / (ix.SETTLE + 0.5 * h))
+        if rigs == 1 and (row[ix.C_LABEL] == ix.DIRECT or row[ix.C_LABEL] == ix.DROPS_OUT):
+            # the bus hangs on the battery and goes with it at once; what its capacitor takes is the battery's
+            v = y[4]
+            y[4] += (gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE] - stood) / (oc[ix.O_RSTORE] * gf[ix.F_G])
+            sums[ix.S_BATTERY] -= 0.5 * mv[0, ix.M_CAP] * (y[4] * y[4] - v * v)
         if gi[ix.I_FULL] == 0 and i_batt > 0.0 and u >= oc[ix.O_FULL] * 0.9985:
             gi[ix.I_FULL] = 1
             note(events, count, t, ix.E_FULL, 0, u)
         elif gi[ix.I_FULL] == 1 and u < 0.99 * oc[ix.O_FULL]:
             gi[ix.I_FULL] = 0
-    _fuse(1, row[4], h, t, gf, gi, ix.F_DBOARD, ix.I_FUSE_BOARD, fuses, events, count)
-    _fuse(2, i_batt, h, t, gf, gi, ix.F_DBATTERY, ix.I_FUSE_BATTERY, fuses, events, count)
-    if u > 0.5:
-        _fuse(3, row[s + 2] / u, h, t, gf, gi, ix.F_DLOAD, ix.I_FUSE_LOAD, fuses, events, count)
+    _fuse(1, was[4], mid[4], row[4], h, t, gf, gi, ix.F_DBOARD, ix.I_FUSE_BOARD, fuses, events, count)
+    _fuse(
+        2,
+        was[s + 1],
+        mid[s + 1],
+        i_batt,
+        h,
+        t,
+        gf,
+        gi,
+        ix.F_DBATTERY,
+        ix.I_FUSE_BATTERY,
+        fuses,
+        events,
+        count,
+    )
+    if u > 0.5 and was[s] > 0.5 and mid[s] > 0.5:
+        _fuse(
+            3, was[s + 2] / was[s], mid[s + 2] / mid[s], row[s + 2] / u, h, t, gf, gi, ix.F_DLOAD, ix.I_FUSE_LOAD, fuses,
+            events, count,
+        )  # fmt: skip
     if gi[ix.I_FUSE_BOARD] == 1:
         gi[ix.I_PLUGGED] = 0
     if gi[ix.I_FUSE_BATTERY] == 1:
@@ -275,6 +298,8 @@ def advance_slow(
 @jit
 def _fuse(
     which: int,
+    i0: float,
+    i_mid: float,
     i: float,
     h: float,
     t: float,
@@ -288,7 +313,11 @@ def _fuse(
 ) -> None:
     if gi[flag] == 1:
         return
-    gf[slot] += h * fuse_rate(i, which, fuses)
+    gf[slot] += (
+        h
+        * (fuse_rate(i0, which, fuses) + 4.0 * fuse_rate(i_mid, which, fuses) + fuse_rate(i, which, fuses))
+        / 6.0
+    )
     if gf[slot] >= 1.0:
         gi[flag] = 1
         note(events, count, t, ix.E_FUSE, which, i)

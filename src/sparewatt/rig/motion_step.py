@@ -64,6 +64,18 @@ def _gauge(
 
 
 @jit
+def _left_over(p0: F, pm: F, p1: F, h: float, y: F, y1: F, rigs: int, mv: F, geo: F, du: I) -> float:
+    """What Simpson's rule on a step's watts leaves unexplained, as a share of the watts that turn over in it."""
+    net, gross = 0.0, 0.01
+    for n in range(17):
+        mean = (p0[n] + 4.0 * pm[n] + p1[n]) / 6.0
+        net += mean if n == ix.S_RIDER else -mean
+        gross += abs(mean)
+    gap = net * h - (_stored(y1, rigs, mv, geo, du) - _stored(y, rigs, mv, geo, du))
+    return abs(gap) / (gross * h)
+
+
+@jit
 def _extremes(row: F, t: float, channels: int, at: int, least: F, most: F, peaks: F) -> None:
     """Keep what is lowest and highest since the sample before sample `at`, and highest of all with its time."""
     sampled = at < least.shape[0]
@@ -113,6 +125,8 @@ def run(
     marked, mark = -1, 1.0  # a label gauge that has just crossed, and the side it is on now
     while True:
         while act < n_act and script[act, 0] <= t + 1e-9:
+            mover = int(script[act, 2])
+            pulled = du[mover, ix.D_ENGAGED]
             act_out(
                 int(script[act, 1]),
                 int(script[act, 2]),
@@ -130,7 +144,9 @@ def run(
                 oc,
                 sums,
             )
-            note(events, count, t, ix.E_SCRIPT, int(script[act, 2]), float(act))
+            note(events, count, t, ix.E_SCRIPT, mover, float(act))
+            if pulled == 1 and du[mover, ix.D_ENGAGED] == 0:  # an easier gear lets the machine run ahead
+                note(events, count, t, ix.E_OPENS, mover, y[5 * mover + 1])
             act += 1
             fresh = True
         if fresh:
@@ -261,6 +277,10 @@ def run(
         between(y, y1, d2, d3, 0.5, ym)
         follow(ym, rigs, geo, du)
         _look(ym, rigs, q, mv, geo, table, du, su, gi, gf, oc, seen, f2, row_mid, pm)
+        if h > ix.LEDGER_STEP and _left_over(p0, pm, p1, h, y, y1, rigs, mv, geo, du) > ix.LEDGER:
+            put_back(rigs, su, kept)  # three readings of its watts are too few for what its push does
+            h = 0.5 * h
+            continue
         while at < times.shape[0] and times[at] <= t + h + 1e-12:
             between(y, y1, d2, d3, (times[at] - t) / h, y2)
             follow(y2, rigs, geo, du)
@@ -298,7 +318,7 @@ def run(
         events_before = count[0]
         put_back(rigs, su, kept)
         advance_slow(
-            t, h, y, rigs, q, mv, geo, du, su, gi, gf, oc, ocv, fuses, each, row_s, events, count, sums
+            t, h, y, rigs, q, mv, geo, du, su, gi, gf, oc, ocv, fuses, each, row, row_mid, row_s, events, count, sums
         )  # fmt: skip
         for n in range(nch):
             row[n] = row_s[n]

@@ -70,7 +70,11 @@ _STATE: tuple[Key, ...] = (
     number("speed_share", "speed_share", "Of its rated-load speed.", "it does not turn"),
     number("torque_share", "torque_share", "Of its rated torque.", "it does not turn"),
     band("time_s", "time", "How long this rider can hold it.", ENDLESS),
-    text("seconds", lambda s: s.seconds or None, "Words of the scene that shows a start; null where none was played."),
+    text(
+        "seconds",
+        lambda s: s.seconds or None,
+        "Words of the scene that shows a start; null where none was played.",
+    ),
 )
 
 LOADS: tuple[Key, ...] = (

@@ -17,7 +17,7 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Rig
 from sparewatt.rig.bind import gear_names
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.rig.outcome import Band, Caveat, Mode
+from sparewatt.rig.outcome import Band, Caveat, Mode, Stop
 from sparewatt.studies.answers import Ask
 from sparewatt.studies.bench.answers import Cause, MendAnswer, Sign
 from sparewatt.studies.efforts import ask_for
@@ -70,7 +70,9 @@ def mend(
     ask = ask or ask_for(filled.rig)
     refused = refusal(filled.rig, ask.load)
     if refused is not None:
-        raise BadRequest(Problem("load", refused[1], "", ask.load))
+        machine = refused[0] is Stop.NO_MACHINE
+        hint = "a machine with magnets: heap says which of yours is one" if machine else "another load, or charge"
+        raise BadRequest(Problem("machine" if machine else "load", refused[1], hint, "" if machine else ask.load))
     read = checked(moments, gear_names(filled.rig))
     if not read:
         hint = "type at least volts, amps or how it feels, and the turns a minute"

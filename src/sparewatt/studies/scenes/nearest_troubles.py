@@ -116,7 +116,9 @@ def _off_times(played: Played, asked: B) -> NDArray[np.float64]:
     times = np.unique(rows[np.isin(rows[:, 1], (int(Event.SLEEPS), int(Event.LOAD_QUITS))), 0])
     meant = np.interp(times, played.times, asked.astype(float)) > 0.5
     times = times[meant]
-    apart: NDArray[np.float64] = times[np.concatenate([[True], np.diff(times) > 0.02])] if times.size else times
+    apart: NDArray[np.float64] = (
+        times[np.concatenate([[True], np.diff(times) > 0.02])] if times.size else times
+    )
     return apart
 
 
