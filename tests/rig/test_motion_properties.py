@@ -61,6 +61,8 @@ def arcs(ride: Ride, moving: Moving, done: Played) -> float:
     opened += int(np.sum((done.events[:, 1] == Event.FUSE_OPENS) & (done.events[:, 3] > 0)))
     sides = [np.where(np.isfinite(side), side, 0.0) for side in (done.least, done.most)]
     ways = [channel(Chan.AMPS, done.rigs, k) for k in range(done.rigs)]
+    # what flows before the first act of all is seen in no row of the ride itself
+    sides.append(played(dataclasses.replace(ride, script=(), duration=1e-3), moving, samples=2).rows)
     amps = max(float(np.abs(side[:, way]).max()) for side in sides for way in ways)
     return float(opened * 0.5 * moving.mv[0, :, Move.INDUCTANCE].max() * amps**2)
 
@@ -83,7 +85,7 @@ def test_what_goes_in_comes_out(ride: Ride) -> None:
     assert abs(done.sums[Sum.SWITCHED]) < 1e-3 * through + arcs(ride, moving, done)
     assert np.all(np.diff(done.events[:, 0]) >= 0)
     tolls = [Sum.COPPER, Sum.WIRE, Sum.BLEEDER, Sum.CLAMP, Sum.LEAD, Sum.BATTERY_WIRE, Sum.LOAD, Sum.FRICTION]
-    assert all(done.sums[line] >= -1e-6 * through for line in tolls)
+    assert {line.name: done.sums[line] for line in tolls if done.sums[line] < -1e-6 * through} == {}
 
 
 @some(8, 60)

@@ -114,7 +114,8 @@ def own_board(u: float, i: float, oc: F) -> tuple[float, float]:
 
 @small
 def conduct_load(u: float, a: float, g: float, p: float) -> float:
-    """Amps a node at u feeds: a + g u + p/u, the last fading below a few tenths of a volt."""
+    """Amps a node at u feeds: a + g u + p/u, first and last fading below a few tenths of a volt."""
     low = u if u > ix.LEAST_VOLTS else ix.LEAST_VOLTS
-    value: float = a + g * u + p * (u if u > 0.0 else 0.0) / (low * low)
+    steady = a * u / low if a > 0.0 else a  # what a battery gives (below 0) does not fade
+    value: float = steady + g * u + p * (u if u > 0.0 else 0.0) / (low * low)
     return value

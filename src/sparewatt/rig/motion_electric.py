@@ -52,7 +52,8 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
             res[1], extra = own_board(u, it, oc)
             p = p + extra
         res[0] = u
-        i = conduct_load(u, a, g, p) if gi[ix.I_PLUGGED] == 1 else 0.0
+        of_tool = it if tool and on == 2 else 0.0
+        i = conduct_load(u, a - of_tool, g, p) + of_tool if gi[ix.I_PLUGGED] == 1 else 0.0
         res[2], res[3], res[4] = i, i, float(ix.DIRECT)
         if tool and on != 1:
             res[1] = u
@@ -99,7 +100,7 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
     if i > limit:
         i, label = limit, ix.LIMITED
         u = sagged(a, g, p, watts_out(v * limit, l0, l1, l2), held)
-    u_through, edge = v - loss, held + loss
+    u_through, edge, pushed = v - loss, held + loss, 0.0
     if kind == ix.BOOST:
         _pass_through(v, u_through, i, u, p_held, soft, label, l0, l1, l2, a, g, p, res)
         return
@@ -111,15 +112,18 @@ def electric(y: F, rigs: int, q: F, mv: F, du: I, su: F, gi: I, gf: F, oc: F, re
             share = (v - edge) / ((ix.BLEND - 1.0) * edge)
             i_edge = conduct_load(held, a, g, p) * soft
             i_edge = 0.0 if i_edge < 0.0 else (limit if i_edge > limit else i_edge)
+            _pushes(v, u, p_held, soft, label, i, l0, l1, l2, res)
+            pushed = share * res[3] + (1.0 - share) * i_edge
             i, label = share * i + (1.0 - share) * i_edge, ix.DROPS_OUT
         elif i_through <= limit:
             i, u, label = i_through, u_through, ix.DROPS_OUT
+            pushed = i
         else:
             i, label = limit, ix.LIMITED
             u = sagged(a, g, p, watts_out(v * limit, l0, l1, l2), held)
     res[0], res[2], res[4] = u, i, float(label)
     if label == ix.DROPS_OUT:
-        res[3], res[8] = i, soft
+        res[3], res[8] = pushed, soft
     else:
         _pushes(v, u, p_held, soft, label, i, l0, l1, l2, res)
 

@@ -80,5 +80,5 @@ EMPTY = 0.05  # of the reserve: below it hardly more than critical power is left
 SETTLE = 60.0  # s in which a battery's volts follow its amps, beyond what follows at once (common practice, no source)
 RESTART = 1.05  # of the volts at which a load quits: where it tries again when nothing regulates
 LEDGER = 2e-4  # of the watts that turn over in a step: what its ledger may leave before it is taken in halves
-LEDGER_STEP = 2e-3  # s: shorter steps are not halved for that
+LEDGER_STEP = 1e-4  # s: shorter steps are not halved for that
 OK, BUDGET, STUCK = 0, 1, 2

@@ -71,8 +71,14 @@ def mend(
     refused = refusal(filled.rig, ask.load)
     if refused is not None:
         machine = refused[0] is Stop.NO_MACHINE
-        hint = "a machine with magnets: heap says which of yours is one" if machine else "another load, or charge"
-        raise BadRequest(Problem("machine" if machine else "load", refused[1], hint, "" if machine else ask.load))
+        hint = (
+            "a machine with magnets: heap says which of yours is one"
+            if machine
+            else "another load, or charge"
+        )
+        raise BadRequest(
+            Problem("machine" if machine else "load", refused[1], hint, "" if machine else ask.load)
+        )
     read = checked(moments, gear_names(filled.rig))
     if not read:
         hint = "type at least volts, amps or how it feels, and the turns a minute"
