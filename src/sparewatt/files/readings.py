@@ -16,6 +16,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 
 from sparewatt.errors import BadRig, NotFound, Problem
@@ -150,10 +151,7 @@ def decoded(raw: bytes, path: Path) -> str:
 
 def readings_text(text: str, path: Path, *, partly: bool = False, digest: str = "") -> Readings:
     """The readings that a text holds, as if it stood in `path`."""
-    reader = _Reader(str(path))
-    plain = text.removeprefix(_BOM)
-    for record in records(plain, separator(plain)):
-        reader.take(record)
+    reader = _taken(text, str(path))
     if reader.problems and not partly:
         raise BadRig(*reader.problems)
     return Readings(
@@ -163,6 +161,16 @@ def readings_text(text: str, path: Path, *, partly: bool = False, digest: str = 
         problems=tuple(reader.problems),
         digest=digest,
     )
+
+
+@lru_cache(maxsize=4)
+def _taken(text: str, name: str) -> _Reader:
+    """A text read once: a page that redraws asks for the same lines several times over."""
+    reader = _Reader(name)
+    plain = text.removeprefix(_BOM)
+    for record in records(plain, separator(plain)):
+        reader.take(record)
+    return reader
 
 
 def header_of(record: Record) -> dict[str, int] | None:
