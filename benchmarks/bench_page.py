@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import shutil
 import statistics
-import subprocess
-import sys
 import tempfile
 import urllib.request
-from pathlib import Path
 from typing import Any
 
-from benchmarks.programs import DEMO, FLAGS
-from benchmarks.scene_page import _address, _most
+from benchmarks.served import FLAGS, most, served
 
 WARM, READINGS = 6, 36  # written before it counts, and counted
 ROWS = 11  # rows of the page in which a reading may be typed; then it is opened anew
@@ -21,26 +17,12 @@ K = 0.0221  # V for each turn a minute of the demo's machine
 
 def measure() -> list[tuple[str, float, str, str]]:
     """Rows of (what, value, unit, bound)."""
-    me = [sys.executable, "-m", "sparewatt"]
-    with tempfile.TemporaryDirectory() as folder:
-        rig = Path(folder) / "rig"
-        subprocess.run([*me, "demo", DEMO, str(rig)], check=True, capture_output=True)
-        server = subprocess.Popen(
-            [*me, "open", str(rig), "--no-browser"],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-        )
-        try:
-            address = _address(server)
-            urllib.request.urlopen(address + "bench/spin_open", timeout=300).read()
-            took = _in_browser(address + "bench/spin_open")
-        finally:
-            server.terminate()
-            server.wait(10)
+    with served() as address:
+        urllib.request.urlopen(address + "bench/spin_open", timeout=300).read()
+        took = _in_browser(address + "bench/spin_open")
     return [
         ("bench: reading typed to redraw, median", statistics.median(took), "ms", ""),
-        ("bench: reading typed to redraw, 95 %", _most(took), "ms", "<= 150"),
+        ("bench: reading typed to redraw, 95 %", most(took), "ms", "<= 150"),
     ]
 
 

@@ -3,56 +3,51 @@
 from __future__ import annotations
 
 import os
-import re
 import shutil
 import statistics
 import subprocess
-import sys
 import tempfile
 import time
 import urllib.request
 from pathlib import Path
 
-FLAGS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-]  # fmt: skip
+from benchmarks.served import DEMO, FLAGS, ME, address_of, most, opened
 
-
-DEMO = "skerry"  # the one with the most gears and the fullest page
 MOVES = 40
 
 
-def _seconds(command: list[str], times: int = 5) -> float:
+def _seconds(command: list[str], times: int = 5, place: str | None = None) -> float:
     taken = []
     for _ in range(times):
         start = time.perf_counter()
-        subprocess.run(command, check=True, capture_output=True)
+        subprocess.run(command, check=True, capture_output=True, cwd=place)
         taken.append(time.perf_counter() - start)
     return statistics.median(taken)
 
 
 def measure() -> list[tuple[str, float, str, str]]:
     """Rows of (what, value, unit, bound)."""
-    me = [sys.executable, "-m", "sparewatt"]
-    rows = [("sparewatt --help", _seconds([*me, "--help"]), "s", "<= 0.2")]
+    rows = [("sparewatt --help", _seconds([*ME, "--help"]), "s", "<= 0.2")]
     with tempfile.TemporaryDirectory() as folder:
         rig = Path(folder) / "rig"
-        subprocess.run([*me, "demo", DEMO, str(rig)], check=True, capture_output=True)
+        subprocess.run([*ME, "demo", DEMO, str(rig)], check=True, capture_output=True)
         rows.append(
-            ("summary PDF, command from a cold start", _seconds([*me, "sheet", str(rig)], 3), "s", "<= 3")
+            (
+                "summary PDF, command from a cold start",
+                _seconds([*ME, "sheet", str(rig)], 3, folder),
+                "s",
+                "<= 3",
+            )
         )
-        rows += _server(me, rig)
+        rows += _server(rig)
     return rows
 
 
-def _server(me: list[str], rig: Path) -> list[tuple[str, float, str, str]]:
+def _server(rig: Path) -> list[tuple[str, float, str, str]]:
     start = time.perf_counter()
-    server = subprocess.Popen(
-        [*me, "open", str(rig), "--no-browser"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
-    )
+    server = opened(rig)
     try:
-        address = _address(server)
+        address = address_of(server)
         urllib.request.urlopen(address, timeout=10).read()
         first = time.perf_counter() - start
         urllib.request.urlopen(address + "match", timeout=60).read()
@@ -64,18 +59,9 @@ def _server(me: list[str], rig: Path) -> list[tuple[str, float, str, str]]:
     return [
         ("cold start to first page", first, "s", "<= 2"),
         ("slider to redraw in Chromium, median", statistics.median(redraws), "ms", ""),
-        ("slider to redraw in Chromium, 95 %", sorted(redraws)[int(0.95 * len(redraws))], "ms", "<= 100"),
+        ("slider to redraw in Chromium, 95 %", most(redraws), "ms", "<= 100"),
         ("memory of the server after all that", memory, "MB", "<= 300"),
     ]
-
-
-def _address(server: subprocess.Popen[str]) -> str:
-    assert server.stdout is not None
-    for line in server.stdout:
-        found = re.search(r"http://\S+", line)
-        if found:
-            return found.group(0).rstrip("/.") + "/"
-    raise RuntimeError("the server printed no address")
 
 
 def _resident_mb(pid: int) -> float:

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 import statistics
-import subprocess
-import sys
 import tempfile
 import urllib.request
-from pathlib import Path
 from typing import Any
 
-from benchmarks.programs import DEMO, FLAGS
+from benchmarks.served import FLAGS, most, served
 
 MOVES, WARM = 30, 6
 WORDS = "at 5 s pull the plug; at 12 s plug it back in"  # 30 s on the demo rig
@@ -20,43 +16,17 @@ WORDS = "at 5 s pull the plug; at 12 s plug it back in"  # 30 s on the demo rig
 
 def measure() -> list[tuple[str, float, str, str]]:
     """Rows of (what, value, unit, bound)."""
-    me = [sys.executable, "-m", "sparewatt"]
-    with tempfile.TemporaryDirectory() as folder:
-        rig = Path(folder) / "rig"
-        subprocess.run([*me, "demo", DEMO, str(rig)], check=True, capture_output=True)
-        server = subprocess.Popen(
-            [*me, "open", str(rig), "--no-browser"],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-        )
-        try:
-            page = _address(server) + "scene?words=" + WORDS.replace(" ", "+").replace(";", "%3B")
-            urllib.request.urlopen(page, timeout=300).read()
-            found = _in_browser(page)
-        finally:
-            server.terminate()
-            server.wait(10)
+    with served() as address:
+        page = address + "scene?words=" + WORDS.replace(" ", "+").replace(";", "%3B")
+        urllib.request.urlopen(page, timeout=300).read()
+        found = _in_browser(page)
     return [
         ("scene: step moved to redraw, median", statistics.median(found["step"]), "ms", ""),
-        ("scene: step moved to redraw, 95 %", _most(found["step"]), "ms", "<= 150"),
+        ("scene: step moved to redraw, 95 %", most(found["step"]), "ms", "<= 150"),
         ("scene: slider to redraw, median", statistics.median(found["slider"]), "ms", ""),
-        ("scene: slider to redraw, 95 %", _most(found["slider"]), "ms", "<= 150"),
+        ("scene: slider to redraw, 95 %", most(found["slider"]), "ms", "<= 150"),
         ("scene: slider to the bands of 200 runs, median", statistics.median(found["bands"]), "ms", ""),
     ]
-
-
-def _address(server: subprocess.Popen[str]) -> str:
-    assert server.stdout is not None
-    for line in server.stdout:
-        found = re.search(r"http://\S+", line)
-        if found:
-            return found.group(0).rstrip("/.") + "/"
-    raise RuntimeError("the server printed no address")
-
-
-def _most(times: list[float]) -> float:
-    return sorted(times)[int(0.95 * len(times))]
 
 
 def _in_browser(address: str) -> dict[str, list[float]]:
