@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis.internal.conjecture import providers
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -24,6 +25,9 @@ settings.register_profile(
 )
 settings.register_profile("more", deadline=None, max_examples=2000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+if os.environ.get("HYPOTHESIS_PROFILE", "ci") == "ci":
+    # It mixes in numbers from the source of whatever modules are loaded, which hangs on how tests are dealt out.
+    providers._get_local_constants = providers.Constants
 
 
 def pytest_configure(config: pytest.Config) -> None:

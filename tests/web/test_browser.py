@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 from pypdf import PdfReader
 from tests.web.browser import axe, open_page
 from tests.web.conftest import served
+from tests.web.fits import PRESSED, fits_a_phone
 
 PAGES = [
     "/",
@@ -54,25 +55,7 @@ def test_pages_fit_a_phone(browser: Browser, standing: str, path: str) -> None:
     stands in a line of text."""
     page, watch = open_page(browser, wide=390, tall=844)
     page.goto(standing + path)
-    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-    assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    small = page.evaluate(
-        """() => [...document.querySelectorAll('body *')]
-        .filter(e => e.getClientRects().length && !e.closest('.out-of-sight'))
-        .filter(e => [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
-        .filter(e => { const svg = e.closest('svg'), size = parseFloat(getComputedStyle(e).fontSize);
-          return (svg ? size * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : size) < 14.9; })
-        .map(e => e.textContent.trim().slice(0, 40))"""
-    )
-    assert small == []
-    low = page.evaluate(
-        """() => [...document.querySelectorAll(
-          'button, select, input:not([type=hidden]), summary, .button, .strip a, .marks a')]
-        .filter(e => e.getClientRects().length && !e.classList.contains('out-of-sight'))
-        .filter(e => (e.closest('label') ?? e).getBoundingClientRect().height < 43.5)
-        .map(e => e.outerHTML.slice(0, 80))"""
-    )
-    assert low == []
+    fits_a_phone(page, PRESSED + ", .strip a, .marks a")
     watch.clean()
     page.context.close()
 

@@ -12,6 +12,7 @@ from pypdf import PdfReader
 from tests.web import fake_tasks
 from tests.web.browser import axe, open_page
 from tests.web.conftest import RIG, served
+from tests.web.fits import fits_a_phone
 
 ADDRESS = "/mend?ride=cadence+62%2C+11.4+V%2C+3.1+A%2C+heavy&ride=62+rpm%2C+12+V&well=60+rpm%2C+15+V"
 STOPS = "/mend?ride=62+rpm%2C+-11+V"
@@ -51,24 +52,7 @@ def test_the_page_fits_a_phone(browser: Browser, standing: str, address: str) ->
     """At 390 px nothing sticks out, no letter is under 15 px, what is pressed is 44 px high."""
     page, _watch = open_page(browser, wide=390, tall=844)
     page.goto(standing + address)
-    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-    assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    small = page.evaluate(
-        """() => [...document.querySelectorAll('body *')]
-        .filter(e => e.getClientRects().length && !e.closest('.out-of-sight'))
-        .filter(e => [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
-        .filter(e => { const svg = e.closest('svg'), size = parseFloat(getComputedStyle(e).fontSize);
-          return (svg ? size * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : size) < 14.9; })
-        .map(e => e.textContent.trim().slice(0, 40))"""
-    )
-    assert small == []
-    low = page.evaluate(
-        """() => [...document.querySelectorAll('button, select, input:not([type=hidden]), summary, .button')]
-        .filter(e => e.getClientRects().length && !e.classList.contains('out-of-sight'))
-        .filter(e => e.getBoundingClientRect().height < 43.5)
-        .map(e => e.outerHTML.slice(0, 80))"""
-    )
-    assert low == []
+    fits_a_phone(page)
     page.context.close()
 
 

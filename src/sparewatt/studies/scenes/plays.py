@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from sparewatt.parts import Rider
 from sparewatt.rig.bind import find_rider
+from sparewatt.rig.bind_load import work_torque_share
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import MAGNET_SHARE
 from sparewatt.rig.motion import (
@@ -29,7 +30,6 @@ from sparewatt.rig.motion import (
     compile_aside,
     play,
 )  # fmt: skip
-from sparewatt.rig.motion_bind import work_torque_share
 from sparewatt.rig.motion_layout import Act, Chan, Event, Out, Shared
 from sparewatt.studies import core
 from sparewatt.studies.answers import Ask

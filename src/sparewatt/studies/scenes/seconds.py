@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Scene
 from sparewatt.rig.bind import bind, reheat
+from sparewatt.rig.bind_load import work_torque_share
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import MAGNET_SHARE
 from sparewatt.rig.motion import (
@@ -27,7 +28,6 @@ from sparewatt.rig.motion import (
     join_rigs,
     play,
 )
-from sparewatt.rig.motion_bind import work_torque_share
 from sparewatt.rig.motion_layout import Act, Out
 from sparewatt.rig.outcome import Caveat
 from sparewatt.studies import core
