@@ -7,7 +7,7 @@ import time
 
 from sparewatt.files import demo_text, read_text
 from sparewatt.rig import fast
-from sparewatt.studies.core import ask_for
+from sparewatt.rig.asking import ask_for
 from sparewatt.studies.match import match
 
 DEMO = "skerry"

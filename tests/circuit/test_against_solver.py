@@ -13,12 +13,12 @@ from tests.rig.rigs import RPM, regulated, table
 from tests.scenarios.reading import Edits, rig
 
 from sparewatt.rig import solve
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.bind import bind
 from sparewatt.rig.fill import fill
 from sparewatt.rig.layout import Bound, Kind, Param
 from sparewatt.rig.outcome import Crossings, Mode
 from sparewatt.rig.steady import Operation, operate
-from sparewatt.studies import core
 from sparewatt.studies.shares import shares_of
 
 HALF_PERCENT = 5e-3
@@ -137,7 +137,7 @@ def test_step_down_board_out_of_volts(r_load: float) -> None:
 def solved(name: str, edits: Edits, effort: float) -> tuple[Bound, Crossings]:
     """A rig file's nominal rig, copper cold, and where it holds."""
     filled = fill(rig(name, edits))
-    ask = core.ask_for(filled.rig, effort=effort, draws=0)
+    ask = ask_for(filled.rig, effort=effort, draws=0)
     bound = bind(filled, ask.load, ask.rider, effort=effort, draws=0)
     return bound, solve.crossings(bound, effort)[0]
 
@@ -214,7 +214,7 @@ def test_rigs_share_a_bus(lead: float) -> None:
     """Amps of every board of the shelter's bus, as they are and with the resistance that makes them fair."""
     found = rig("alpine_three", (("bus.lead_resistance", f"{lead} ohm"),))
     filled = fill(found)
-    shares = shares_of(filled, core.ask_for(filled.rig))
+    shares = shares_of(filled, ask_for(filled.rig))
     assert shares is not None
     read = measure(
         circuits.sources_share_bus(

@@ -26,13 +26,13 @@ from sparewatt.parts import (
     Switch,
     Wire,
 )
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import Edges
 from sparewatt.rig.outcome import Band, Caveat, Crossing, Link, Mode, Point, Stop
 from sparewatt.studies.answers import (
-    Ask,
     Bout,
     Change,
     ChargePlan,
-    Edges,
     Finding,
     GearRow,
     GuardAnswer,

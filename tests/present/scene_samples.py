@@ -7,8 +7,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.outcome import Caveat, Stop
-from sparewatt.studies.answers_match import Ask
 from sparewatt.studies.scenes.answers import (
     Chance,
     Entry,

@@ -16,8 +16,9 @@ from sparewatt.parts import Fuse
 from sparewatt.present.drawings import bouts, chain, charge, edges, ladder, leg, receipt, room, shares, wiring
 from sparewatt.present.drawings.mark import band_mark
 from sparewatt.present.palette import DARK, LIGHT, PRINT, contrast, page_css
+from sparewatt.rig.edges import EdgeCurves
 from sparewatt.rig.outcome import Band
-from sparewatt.studies.answers import EdgeCurves, Room
+from sparewatt.studies.answers import Room
 
 RATINGS = [("step-down board", 60.0), ("bus capacitor", 63.0)]
 CADENCE = np.linspace(20, 120, 101) * samples.TURN

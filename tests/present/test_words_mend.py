@@ -12,9 +12,9 @@ from tests.studies.mend_rigs import RIGS, RPM, hut
 
 from sparewatt.files import demo_text, read_text
 from sparewatt.present import words_mend as words
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.outcome import Band
 from sparewatt.studies.bench.answers import Improvement, NextReading
-from sparewatt.studies.core import ask_for
 from sparewatt.studies.mend.answers import Mended, Moment
 from sparewatt.studies.mend.causes import improvements, mend
 

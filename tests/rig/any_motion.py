@@ -18,8 +18,8 @@ from sparewatt.rig.layout import Bound
 from sparewatt.rig.motion import Moving, Played, Start, bind_motion, join_rigs
 from sparewatt.rig.motion_layout import Act, Sum
 from sparewatt.rig.outcome import Crossings
+from sparewatt.rig.refusals import refusal
 from sparewatt.rig.solve import crossings
-from sparewatt.studies import core
 
 __all__ = ["BOARDS", "Ride", "bound_of", "moving_of", "rides", "shortfall", "texts", "throughput"]
 
@@ -148,7 +148,7 @@ def _guards(draw: st.DrawFn, volts: int) -> list[str]:
 def bound_of(text: str, load: str, effort: float, draws: int = 0) -> Bound:
     """The numbers of a rig file, the nominal ones first."""
     filled = fill(read_text(text).rig)
-    assume(core.refusal(filled.rig, load) is None)
+    assume(refusal(filled.rig, load) is None)
     return bind(filled, load, effort=effort, draws=draws)
 
 

@@ -15,13 +15,14 @@ from tests.scenarios.reading import RPM, Edits, asked, loaded, rig
 
 from sparewatt.files import read_text, to_toml
 from sparewatt.rig import solve
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.bind import bind, reheat
+from sparewatt.rig.edges import edge_watts
+from sparewatt.rig.endurance import power_for, time_for
 from sparewatt.rig.fill import fill
 from sparewatt.rig.layout import Bound
 from sparewatt.rig.outcome import Band, Crossings
-from sparewatt.studies import core
-from sparewatt.studies.edges import edge_watts
-from sparewatt.studies.efforts import power_for, time_for
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.match import match
 from sparewatt.studies.shares import shares_of
 
@@ -34,7 +35,7 @@ CLOSE = 1e-9
 def bound_of(name: str, edits: Edits = (), *, effort: float = 120.0, load: str | None = None) -> Bound:
     """A rig file's nominal numbers, copper cold."""
     filled = fill(rig(name, edits))
-    ask = core.ask_for(filled.rig, load=load, effort=effort, draws=0)
+    ask = ask_for(filled.rig, load=load, effort=effort, draws=0)
     return bind(filled, ask.load, ask.rider, effort=effort, draws=0)
 
 
@@ -212,7 +213,7 @@ def test_identical_rigs_share_equally(n: int, lead: float, watts: float) -> None
         *(("neighbour+", f'name = "rig {k}"') for k in range(n)),
     )
     found = rig("clinic_store", edits)
-    shares = shares_of(fill(found), core.ask_for(found, effort=180.0))
+    shares = shares_of(fill(found), ask_for(found, effort=180.0))
     assert shares is not None
     amps = [row.amps.mid for row in shares.rows]
     assert len(amps) == n + 1
@@ -229,7 +230,7 @@ RIGS = ["stilt_house", "clinic_store", "camp_laptop", "hub_relay", "alpine_three
 def test_the_same_question_gives_the_same_bytes(name: str) -> None:
     """Asked twice, the whole answer is equal byte for byte."""
     found = rig(name)
-    answers = [match(found, core.ask_for(found, draws=128)) for _ in range(2)]
+    answers = [match(found, ask_for(found, draws=128)) for _ in range(2)]
     assert pickle.dumps(answers[0]) == pickle.dumps(answers[1])
 
 
@@ -241,8 +242,8 @@ def test_written_out_and_read_back_the_answer_stays(name: str) -> None:
     first = rig(name)
     second = read_text(to_toml(first)).rig
     assert second == first
-    if core.refusal(first, core.ask_for(first).load) is None:
-        a, b = (match(r, core.ask_for(r, draws=64), nearest=False) for r in (first, second))
+    if refusal(first, ask_for(first).load) is None:
+        a, b = (match(r, ask_for(r, draws=64), nearest=False) for r in (first, second))
         assert pickle.dumps(a) == pickle.dumps(b)
 
 
@@ -283,7 +284,7 @@ def test_more_draws_do_not_narrow_the_band(name: str) -> None:
     effort = 150.0
     widths = []
     for draws in (256, 1024, 4096):
-        a = match(found, core.ask_for(found, effort=effort, draws=draws), nearest=False)
+        a = match(found, ask_for(found, effort=effort, draws=draws), nearest=False)
         widths.append([a.hold.high - a.hold.low, a.rider.high - a.rider.low])
     ratio = np.array(widths[2]) / np.array(widths[0])
     assert np.all((ratio > 0.8) & (ratio < 1.25))
@@ -293,7 +294,7 @@ def test_more_draws_do_not_narrow_the_band(name: str) -> None:
 def test_another_seed_gives_nearly_the_same_band(seed: int) -> None:
     """The draws are a sample, and its chance moves the band's ends by less than half a turn."""
     found = rig("stilt_house")
-    a, b = (match(found, core.ask_for(found, seed=s), nearest=False) for s in (1, seed))
+    a, b = (match(found, ask_for(found, seed=s), nearest=False) for s in (1, seed))
     assert b.hold.low / RPM == pytest.approx(a.hold.low / RPM, abs=0.5)
     assert b.hold.high / RPM == pytest.approx(a.hold.high / RPM, abs=0.5)
 

@@ -8,14 +8,15 @@ from typing import Any
 
 from sparewatt.files import Loaded, read_rig, tried
 from sparewatt.parts import Rig
-from sparewatt.studies import core
+from sparewatt.rig.asking import ask_for
+from sparewatt.rig.operating import RPM
 from sparewatt.studies.answers import GearRow, LoadAnswer, LoadsAnswer, LoadState, MatchAnswer, WorthAnswer
 from sparewatt.studies.loads import loads
 from sparewatt.studies.match import match
 from sparewatt.studies.worth import worth
 
 HERE = Path(__file__).parent
-RPM = core.RPM
+RPM = RPM
 WH = 3600.0
 AH = 3600.0
 MINUTE = 60.0
@@ -39,7 +40,7 @@ def rig(name: str, edits: Edits = ()) -> Rig:
 def asked(name: str, edits: Edits = (), *, nearest: bool = False, **ask: Any) -> MatchAnswer:
     """What `match` answers; what is not given is the file's own [ride]."""
     found = rig(name, edits)
-    return match(found, core.ask_for(found, **ask), nearest=nearest)
+    return match(found, ask_for(found, **ask), nearest=nearest)
 
 
 @functools.cache

@@ -7,7 +7,7 @@ from tests.scenarios.reading import HOUR, WH, appliance, asked, loaded, priced, 
 
 from sparewatt import tasks
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies import core
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.guard import findings as guard
 from sparewatt.studies.worth import worth
 
@@ -172,4 +172,4 @@ def test_a_no_says_why() -> None:
         assert a.verdict == "not by legs"
         assert len(a.binds_says.split()) >= 2
         assert a.stop.value
-    assert core.refusal(rig("dairy"), "churn") is not None
+    assert refusal(rig("dairy"), "churn") is not None

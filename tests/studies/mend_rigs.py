@@ -17,11 +17,11 @@ import numpy as np
 from sparewatt.files import demo_text, read_text
 from sparewatt.parts import Battery, Converter, Diode, Load, Machine, Measured, Rider, Rig, Stage
 from sparewatt.rig import steady
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.bind import bind, hold_board, scaled
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Kind, Param
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies.core import ask_for
 from sparewatt.studies.mend.answers import Moment
 
 RPM = 2 * math.pi / 60

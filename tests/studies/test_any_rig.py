@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sparewatt.errors import SparewattError
 from sparewatt.files import read_text
-from sparewatt.studies import core
+from sparewatt.rig.asking import ask_for
 from sparewatt.studies.answers import VERDICTS
 from sparewatt.studies.guard.findings import guard
 from sparewatt.studies.loads import loads
@@ -102,7 +102,7 @@ def test_any_rig_is_answered(text: str, effort: float | None) -> None:
     asked = [load.name for load in rig.load] + (["charge"] if rig.battery is not None else [])
     for name in asked:
         try:
-            a = match(rig, core.ask_for(rig, load=name, effort=effort, draws=64))
+            a = match(rig, ask_for(rig, load=name, effort=effort, draws=64))
         except SparewattError:
             continue
         assert a.verdict in VERDICTS

@@ -14,10 +14,10 @@ from tests.studies.guard_rigs import AH, RPM, belt, cellar, clean_rig, clinic, g
 from sparewatt.files import demo_text, read_text
 from sparewatt.parts import Bus, Clamp, Flywheel, Load, Ride, Rider, Rig
 from sparewatt.physics import flywheel, machine, transients
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.fill import fill
 from sparewatt.rig.layout import Param
 from sparewatt.rig.motion_layout import Chan, Event, Geo, Move, Shared
-from sparewatt.studies import core
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.guard import seconds, swings
 from sparewatt.studies.guard.findings import guard
@@ -34,7 +34,7 @@ TOP = 130 * RPM
 def plays(rig: Rig, **ask: object) -> Plays:
     """The scenes of a rig at its usual question."""
     filled = fill(rig)
-    return Plays(filled, core.ask_for(filled.rig, draws=0, **ask))  # type: ignore[arg-type]
+    return Plays(filled, ask_for(filled.rig, draws=0, **ask))  # type: ignore[arg-type]
 
 
 def found(rig: Rig, key: str) -> Finding:

@@ -12,10 +12,10 @@ from tests.studies.guard_rigs import AH, clean_rig, m, with_part
 
 from sparewatt.parts import Converter, Load, Ride, Rig
 from sparewatt.physics import appliances
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.fill import fill
 from sparewatt.rig.motion_layout import Act, Shared
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies import core
 from sparewatt.studies.answers import LoadState
 from sparewatt.studies.loads import loads
 from sparewatt.studies.scenes.plays import Plays, Step
@@ -57,7 +57,7 @@ def test_a_tool_runs_up_as_fast_as_the_closed_form_says() -> None:
         speed, v_bus=volts, i_limit=2.2, inertia=1.3e-7 * 600.0, k_series=plate.k_series, r_motor=plate.r_motor,
         i_sat=plate.i_sat, t_coulomb=plate.t_coulomb, t_fan=plate.t_fan,
     )  # fmt: skip
-    plays = Plays(filled, core.ask_for(filled.rig, draws=0))
+    plays = Plays(filled, ask_for(filled.rig, draws=0))
     steps = [
         Step(0.0, "let go of it", Act.WORK, 0.0), Step(0.0, "stop pedalling", Act.STOP), Step(1.0, "switch on", Act.ON),
     ]  # fmt: skip

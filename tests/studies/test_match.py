@@ -12,12 +12,13 @@ from tests.scenarios.reading import RANK, RPM, Edits, asked, gear, holds, rig, t
 
 from sparewatt.errors import BadRequest
 from sparewatt.rig import solve
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.bind import bind
+from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.fill import fill
+from sparewatt.rig.operating import operate
 from sparewatt.rig.outcome import Mode, Stop
-from sparewatt.studies import core
 from sparewatt.studies.answers import VERDICTS, Room
-from sparewatt.studies.edges import edge_watts
 from sparewatt.studies.match import match
 
 BOTH: Edits = (
@@ -40,7 +41,7 @@ def test_below_the_edge_it_holds_and_above_it_stalls(effort: float, share: float
     A load far under it is held too, unless the volts of a slow crank do not wake the board.
     """
     filled = fill(rig("clinic_store", BOTH))
-    ask = core.ask_for(filled.rig, effort=effort, draws=0)
+    ask = ask_for(filled.rig, effort=effort, draws=0)
     bound = bind(filled, ask.load, ask.rider, effort=effort, draws=0)
     edge = float(edge_watts(bound, 0, effort)[0][0])
     for watts, runs in ((edge * share, True), (edge * 1.03, False)):
@@ -84,7 +85,7 @@ def test_the_room_agrees_with_the_solver(name: str) -> None:
     room = a.room
     assert room.cells.shape == (len(room.gears), room.cadence.size)
     assert set(np.unique(room.cells)) <= set(range(len(Room.CELLS)))
-    bound = core.solve_ask(rig(name), a.ask).bound
+    bound = operate(rig(name), a.ask).bound
     modes = solve.lines(bound, room.cadence)[1, :, 0]
     asleep = room.cells == Room.CELLS.index("asleep")
     assert np.all(modes[asleep] == Mode.ASLEEP)
@@ -227,7 +228,7 @@ def test_hot_copper_is_reported() -> None:
 def test_leaving_out_the_search_leaves_the_rest() -> None:
     """Without the nearest yes everything else is the same."""
     found = rig("clinic_store")
-    ask = core.ask_for(found, draws=64)
+    ask = ask_for(found, draws=64)
     a, b = match(found, ask, nearest=True), match(found, ask, nearest=False)
     assert a.nearest_yes
     assert b.nearest_yes == ()

@@ -11,12 +11,11 @@ from tests.studies.mend_rigs import hut
 
 from sparewatt.files import demo_text, read_text, tried
 from sparewatt.parts import Diode, Machine, Measured, Prices, Wire
+from sparewatt.rig.asking import Ask, ask_for
+from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.fill import fill
+from sparewatt.rig.operating import operate
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask
-from sparewatt.studies.core import ask_for
-from sparewatt.studies.edges import edge_watts
 from sparewatt.studies.mend.better import HOUR_COINS, improvements
 from sparewatt.studies.tries import Try
 
@@ -25,7 +24,7 @@ DEMOS = ("skerry", "cellar", "schoolyard")
 
 def delivered(filled, ask: Ask) -> float:  # type: ignore[no-untyped-def]
     """Watts into battery and load of the nominal rig, or the most that runs where a load or a screw sets the watts."""
-    s = core.solve_ask(filled, dataclasses.replace(ask, draws=0, cadence=None))
+    s = operate(filled, dataclasses.replace(ask, draws=0, cadence=None))
     g = s.gear
     if s.bound.hookup.battery is None or int(s.found.mode[g, 0]) == Mode.REGULATES:
         return float(edge_watts(s.bound, g, ask.effort)[0][0])

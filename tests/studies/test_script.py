@@ -12,8 +12,8 @@ from tests.studies.script_rigs import BARE, FOUR, RIG, filled
 from sparewatt.errors import BadRequest
 from sparewatt.parts import Load, Measured, Rig, Scene, SceneStep, Stage
 from sparewatt.rig import motion_layout
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.fill import fill
-from sparewatt.studies.efforts import ask_for
 from sparewatt.studies.scenes.script import (
     KINDS,
     Act,

@@ -12,8 +12,8 @@ from tests.studies.script_rigs import BARE, FOUR, RIG, filled
 
 from sparewatt.errors import BadRequest
 from sparewatt.parts import Load, Measured, Neighbour, Rider, Rig
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.studies.answers import Ask
 from sparewatt.studies.scenes.script import KINDS, Act, Script, script_from_words, tell
 from sparewatt.studies.scenes.script_names import fold, names_of
 from sparewatt.studies.scenes.script_told import understood

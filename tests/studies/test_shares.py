@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.scenarios.reading import Edits, asked, rig
 
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.fill import fill
-from sparewatt.studies import core
 from sparewatt.studies.answers import Shares
 from sparewatt.studies.shares import shares_of
 
@@ -17,7 +17,7 @@ from sparewatt.studies.shares import shares_of
 def shared(edits: Edits = (), *, name: str = "alpine_three", **ask: float) -> Shares:
     """How the rigs of a file share."""
     found = rig(name, edits)
-    shares = shares_of(fill(found), core.ask_for(found, **ask))
+    shares = shares_of(fill(found), ask_for(found, **ask))
     assert shares is not None
     return shares
 

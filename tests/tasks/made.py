@@ -8,15 +8,15 @@ import math
 import numpy as np
 
 from sparewatt.parts import Battery, Converter, Load, Machine, Measured, Rider, Rig, Stage
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import Edges
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Band, Link, Mode, Point, Stop
 from sparewatt.studies.answers import (
-    Ask,
     Bout,
     Change,
     ChargePlan,
     Combination,
-    Edges,
     Finding,
     GearRow,
     GuardAnswer,

@@ -11,8 +11,10 @@ from tests.tasks import made
 
 from sparewatt.present import words, words_guard, words_loads
 from sparewatt.present import words_numbers as say
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import Edges
 from sparewatt.rig.outcome import Band, Caveat, Mode, Stop
-from sparewatt.studies.answers import Ask, Edges, Room
+from sparewatt.studies.answers import Room
 
 NEVER = re.compile(r"\b(error|invalid|optimal|safe|safely|guarantee\w*|nan|inf|None)\b", re.IGNORECASE)
 

@@ -14,22 +14,23 @@ import pytest
 
 from sparewatt.files import read_rig, read_text
 from sparewatt.physics import protection, store
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.fill import fill
+from sparewatt.rig.operating import RPM
 from sparewatt.rig.outcome import Band
-from sparewatt.studies import core
 from sparewatt.studies.answers import LoadAnswer, LoadState, MatchAnswer
 from sparewatt.studies.loads import loads
 from sparewatt.studies.match import match
 
 HERE = Path(__file__).parent
-RPM = core.RPM
+RPM = RPM
 
 
 @functools.cache
 def asked(name: str, **ask: Any) -> MatchAnswer:
     """What `match` answers about a rig file of this folder."""
     rig = read_rig(HERE / f"{name}.toml").rig
-    return match(rig, core.ask_for(rig, **ask), nearest=False)
+    return match(rig, ask_for(rig, **ask), nearest=False)
 
 
 @functools.cache

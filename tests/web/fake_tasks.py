@@ -27,14 +27,14 @@ from tests.web.fake_scene import scene as scene
 
 from sparewatt.errors import BadRequest, NotFound, Problem
 from sparewatt.parts import Battery, Load, Machine, Measured, Rider, Rig, Stage
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import Edges
 from sparewatt.rig.outcome import Band, Caveat, Crossing, Link, Mode, Point, Stop
 from sparewatt.studies.answers import (
-    Ask,
     Bout,
     Change,
     ChargePlan,
     Combination,
-    Edges,
     Finding,
     GearRow,
     GuardAnswer,

@@ -122,7 +122,7 @@ def steady_temperatures(
 
     t_wind = t_air + r_th_case*p_case + (r_th_wind + r_th_case)*(i_out^2*r_wind*copper_factor(t_wind) + p_brush)
 
-    Solved in closed form. r_wind at t_ref; r_th_wind from winding to case, r_th_case from case to air; p_case is
+    State in closed form. r_wind at t_ref; r_th_wind from winding to case, r_th_case from case to air; p_case is
     friction and iron heat. Where (r_th_wind + r_th_case)*i_out^2*r_wind*alpha_copper reaches 1, each warmer winding
     makes more heat than it can pass on: runs_away is true and the temperatures are infinite.
     Worked: steady_temperatures(10.0, r_wind=0.25, r_th_wind=0.4, r_th_case=1.0, t_air=293.15, p_case=10.0).t_wind = 345.3
@@ -205,7 +205,7 @@ def two_body_after(
     c_wind*dTw/dt = i^2*r_wind*copper_factor(Tw) + p_brush - (Tw - Tc)/r_th_wind
     c_case*dTc/dt = p_case + (Tw - Tc)/r_th_wind - (Tc - t_air)/r_th_case
 
-    Solved with the two real eigenvalues; also right where the winding runs away. t_wind, t_case: at the start.
+    State with the two real eigenvalues; also right where the winding runs away. t_wind, t_case: at the start.
     Worked: two_body_after(600.0, t_wind=293.15, t_case=293.15, i_out=10.0, r_wind=0.25, r_th_wind=0.4, r_th_case=1.0,
     c_wind=200.0, c_case=1500.0, t_air=293.15).t_wind = 309.7
     Source: [two_body_heat]

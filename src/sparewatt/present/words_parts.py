@@ -9,8 +9,9 @@ import math
 
 from sparewatt.present import words_numbers as say
 from sparewatt.present.words_numbers import clause, sentence
+from sparewatt.rig.edges import Edges
 from sparewatt.rig.outcome import Band, Caveat, Link, Stop
-from sparewatt.studies.answers import Change, Edges, GearRow, Room, Setting, Shares, Unknown
+from sparewatt.studies.answers import Change, GearRow, Room, Setting, Shares, Unknown
 
 __all__ = [
     "CELL_WORDS", "CHECK_WORDS", "STOP_DO", "VERDICT_WORDS", "caveat", "cell", "change", "edge_of", "edges", "gear",

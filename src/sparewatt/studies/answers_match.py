@@ -7,15 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import EdgeCurves, Edges
 from sparewatt.rig.outcome import Band, Caveat, Crossing, Link, Mode, Point, Stop
 
 __all__ = [
     "CHECKS",
     "VERDICTS",
-    "Ask",
     "Change",
-    "EdgeCurves",
-    "Edges",
     "GearRow",
     "LegPicture",
     "MatchAnswer",
@@ -29,41 +28,6 @@ __all__ = [
 F = NDArray[np.float64]
 VERDICTS = ("good use of legs", "hard work", "not by legs")
 CHECKS = ("not refused", "look again", "stop")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ask:
-    """The question: names from the rig file, SI numbers. gear None: look in every gear and take the best."""
-
-    rider: str
-    load: str  # name of a load, or "charge"
-    gear: str | None
-    effort: float  # W, the effort's worth at its best cadence
-    duration: float  # s
-    cadence: float | None = None  # rad/s: look at this cadence instead of where the effort settles
-    draws: int = 1024
-    seed: int = 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Edges:
-    """The three edges at the point, as watts at the board's output (or at battery or load): the lowest binds."""
-
-    legs: float
-    machine: float
-    board: float  # inf when nothing limits
-    lowest: str  # "legs", "machine" or "board"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EdgeCurves:
-    """The three edges against cadence (rad/s), W at the output; asked: what the load takes, NaN when a battery takes all."""
-
-    cadence: F
-    legs: F
-    machine: F
-    board: F  # inf where nothing limits
-    asked: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 
 from sparewatt.parts import Load
 from sparewatt.physics import store
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import hookup
+from sparewatt.rig.operating import operate, works
 from sparewatt.rig.outcome import Band, Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask, ChargePlan, RunPlan
+from sparewatt.rig.refusals import refusal
+from sparewatt.studies.answers import ChargePlan, RunPlan
 from sparewatt.studies.settings import charge_volts
 
 __all__ = ["charge_plan", "run_plan"]
@@ -30,7 +32,7 @@ CURVE_POINTS = 60
 def charge_plan(filled: Filled, ask: Ask) -> ChargePlan | None:
     """The charge plan of this rig's battery at the asked effort; None when there is no battery."""
     battery = filled.rig.battery
-    if battery is None or core.refusal(filled.rig, "charge") is not None:
+    if battery is None or refusal(filled.rig, "charge") is not None:
         return None
     assert (
         battery.voltage
@@ -39,9 +41,9 @@ def charge_plan(filled: Filled, ask: Ask) -> ChargePlan | None:
         and battery.charge_voltage
         and battery.temperature
     )
-    solved = core.solve_ask(filled, dataclasses.replace(ask, load="charge", cadence=None))
+    solved = operate(filled, dataclasses.replace(ask, load="charge", cadence=None))
     g = solved.gear
-    amps = np.where(core.works(solved.found)[g], np.maximum(solved.found.i_battery[g], 0.0), 0.0)
+    amps = np.where(works(solved.found)[g], np.maximum(solved.found.i_battery[g], 0.0), 0.0)
     draws = Draws(ask.draws, ask.seed)
     limit = draws.column("battery.charge_current", battery.charge_current)
     accepted = np.minimum(amps, limit)

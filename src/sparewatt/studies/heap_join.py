@@ -10,13 +10,15 @@ import numpy as np
 
 from sparewatt.parts import Battery, Converter, Load, Machine, Measured, Rig
 from sparewatt.physics import appliances
+from sparewatt.rig.asking import Ask, ask_for
+from sparewatt.rig.edges import spare_band
 from sparewatt.rig.fill import exact, fill
 from sparewatt.rig.hookup import boards_on_rig
+from sparewatt.rig.operating import OVERSPEED, RPM, State, bands, ceiling_limits, operate
 from sparewatt.rig.outcome import Band, Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask, Change, Combination
-from sparewatt.studies.core import RPM, Solved
-from sparewatt.studies.edges import spare_band
+from sparewatt.rig.refusals import refusal
+from sparewatt.studies.answers import Change, Combination
+from sparewatt.studies.judging import verdict_of
 
 __all__ = ["best_joins", "cheapest_purchase", "wanted_volts"]
 
@@ -63,20 +65,20 @@ def wanted_volts(rig: Rig, load: str | None) -> float:
 
 def best_joins(
     rig: Rig, load: str | None, machines: list[Machine], bins: tuple[Machine | Converter | Battery, ...]
-) -> tuple[tuple[Combination, ...], Solved | None]:
+) -> tuple[tuple[Combination, ...], State | None]:
     """The best five combinations, explained, and the best one solved (None when nothing can be tried)."""
     usable = [m for m in machines if m.kind not in appliances.MACHINE_REFUSALS]
     bare = _with_bins(rig, bins)
     if not usable or not (bare.load or bare.battery):
         return (), None
-    ask = core.ask_for(bare, load=load, draws=0)
+    ask = ask_for(bare, load=load, draws=0)
     ask = dataclasses.replace(ask, gear=None, cadence=None)
-    if core.refusal(dataclasses.replace(fill(bare).rig, machine=usable[0]), ask.load) is not None:
+    if refusal(dataclasses.replace(fill(bare).rig, machine=usable[0]), ask.load) is not None:
         return (), None
-    tried = [(join, core.solve_ask(join.rig, ask)) for join in _joins(bare, ask, usable)]
+    tried = [(join, operate(join.rig, ask)) for join in _joins(bare, ask, usable)]
     tried.sort(key=lambda item: _merit(item[1]), reverse=True)
     seen: set[tuple[str, str]] = set()
-    close: list[tuple[Join, Solved]] = []
+    close: list[tuple[Join, State]] = []
     for join, quick in tried:
         key = (join.machine.name, join.board.name if join.board else "")
         if key in seen and len(close) >= LOOK_CLOSER // 2:
@@ -85,9 +87,7 @@ def best_joins(
         close.append((join, quick))
         if len(close) >= LOOK_CLOSER:
             break
-    fine = [
-        (join, core.solve_ask(join.rig, dataclasses.replace(ask, draws=FINE_DRAWS))) for join, _quick in close
-    ]
+    fine = [(join, operate(join.rig, dataclasses.replace(ask, draws=FINE_DRAWS))) for join, _quick in close]
     fine.sort(key=lambda item: _merit(item[1]), reverse=True)
     return tuple(_combination(join, solved) for join, solved in fine[:KEEP]), (fine[0][1] if fine else None)
 
@@ -190,16 +190,16 @@ def _cost(rig: Rig, machine: Machine, board: Converter | None, factor: float) ->
     return total + (board.price.value if board is not None and board.price is not None else 0.0)
 
 
-def _verdict(solved: Solved) -> tuple[str, float]:
+def _verdict(solved: State) -> tuple[str, float]:
     """Verdict and spare watts (NaN for a battery, which takes what comes)."""
-    spare = spare_band(solved).mid
+    spare = spare_band(solved.bound, solved.gear, solved.ask.effort).mid
     if solved.bound.hookup.load is None:
         spare = math.nan
     unfit = _harms_load(solved) or _starves(solved)
-    return ("not by legs" if unfit else core.verdict_of(solved, spare)), spare
+    return ("not by legs" if unfit else verdict_of(solved, spare)), spare
 
 
-def _starves(solved: Solved) -> bool:
+def _starves(solved: State) -> bool:
     """Whether a load straight on the machine gets much less than it takes where it runs as it should."""
     joined, g = solved.bound.hookup, solved.gear
     if joined.load is None or joined.board or joined.battery:
@@ -208,7 +208,7 @@ def _starves(solved: Solved) -> bool:
     return got < ENOUGH * float(solved.bound.extras["p_load"][0])
 
 
-def _harms_load(solved: Solved) -> bool:
+def _harms_load(solved: State) -> bool:
     """Whether a load with nothing between it and the machine sees more volts than it may.
 
     Electronics die of one free spin, so for them the open volts at 120 turns count; others are judged where they run.
@@ -218,13 +218,11 @@ def _harms_load(solved: Solved) -> bool:
         return False
     volts = float(np.nan_to_num(solved.found.v_out[g, 0]))
     if joined.load.kind in DELICATE:
-        volts = max(
-            volts, float(solved.bound.extras["k_emf_cold"][0] * solved.bound.ratio[g, 0]) * core.OVERSPEED
-        )
+        volts = max(volts, float(solved.bound.extras["k_emf_cold"][0] * solved.bound.ratio[g, 0]) * OVERSPEED)
     return volts > joined.load.voltage_max.value
 
 
-def _merit(solved: Solved) -> tuple[float, float]:
+def _merit(solved: State) -> tuple[float, float]:
     """Better verdict first; then chance, watts per watt of legs, and a cadence near the comfortable one."""
     word, spare = _verdict(solved)
     g, found = solved.gear, solved.found
@@ -235,22 +233,18 @@ def _merit(solved: Solved) -> tuple[float, float]:
     comfortable = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * RPM
     near = math.exp(-(((w - comfortable) / (0.35 * comfortable)) ** 2))
     room = 1.0 if not math.isfinite(spare) else 0.5 + 0.5 * math.tanh(2 * spare / max(out, 1.0))
-    limits = core.ceiling_limits(solved.bound)
-    open_volts = (
-        solved.bound.extras["k_emf_cold"][0] * float(np.max(solved.bound.ratio[:, 0])) * core.OVERSPEED
-    )
+    limits = ceiling_limits(solved.bound)
+    open_volts = solved.bound.extras["k_emf_cold"][0] * float(np.max(solved.bound.ratio[:, 0])) * OVERSPEED
     breaks = 0.6 if limits and open_volts > limits[0][1] else 1.0
     return float(RANK[word]), float(solved.chances[g]) * max(out, 0.0) / legs * (0.1 + near) * room * breaks
 
 
-def _combination(join: Join, solved: Solved) -> Combination:
+def _combination(join: Join, solved: State) -> Combination:
     """One combination with its reason."""
     word, spare = _verdict(solved)
     g, found = solved.gear, solved.found
-    hold = core.bands(solved, found.w_hold[g])
-    delivered = core.bands(
-        solved, found.p_load[g] if solved.bound.hookup.load is not None else found.p_out[g]
-    )
+    hold = bands(solved, found.w_hold[g])
+    delivered = bands(solved, found.p_load[g] if solved.bound.hookup.load is not None else found.p_out[g])
     return Combination(
         machine=join.machine.name,
         drive=join.drive,
@@ -266,7 +260,7 @@ def _combination(join: Join, solved: Solved) -> Combination:
     )
 
 
-def _why(join: Join, solved: Solved, hold: Band) -> str:
+def _why(join: Join, solved: State, hold: Band) -> str:
     """Why it ranks where it does, in one sentence."""
     g, found = solved.gear, solved.found
     if _harms_load(solved):
@@ -300,7 +294,7 @@ def _why(join: Join, solved: Solved, hold: Band) -> str:
     return f"{held}; {share}{pace}{risk}"
 
 
-def cheapest_purchase(solved: Solved | None) -> Change | None:
+def cheapest_purchase(solved: State | None) -> Change | None:
     """The cheapest thing to buy that lifts the best combination's verdict; None when it needs none or none helps."""
     if solved is None:
         return None

@@ -13,14 +13,15 @@ import numpy as np
 
 from sparewatt.errors import BadRequest
 from sparewatt.parts import Converter, Load
+from sparewatt.rig.asking import ask_for
+from sparewatt.rig.endurance import time_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.motion import at_once, channel, play
 from sparewatt.rig.motion_layout import Act, Chan, Event, Shared
+from sparewatt.rig.operating import LIKELY, PASSABLE, RPM
 from sparewatt.rig.outcome import Band, Stop
-from sparewatt.studies import core
 from sparewatt.studies.answers import LoadState
-from sparewatt.studies.core import RPM
 from sparewatt.studies.guard.seconds import giving
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
 from sparewatt.studies.scenes.script import script_from_words
@@ -67,7 +68,7 @@ def tool_start(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadSt
             now, works=False, chance=0.0, stop=Stop.EDGE_BOARD, amps=limit, volts=volts, says=says
         )  # fmt: skip
     ran, up, share = _gentlest(filled, load, rider, speed)
-    if not math.isfinite(up.seconds) or share < core.PASSABLE:
+    if not math.isfinite(up.seconds) or share < PASSABLE:
         stop = Stop.STALLS if up.stalls else (Stop.EDGE_BOARD if up.limited else Stop.TOO_FEW_VOLTS)
         return dataclasses.replace(
             now, works=False, chance=share, stop=stop, amps=limit, volts=volts, says=_never(up, limit, locked),
@@ -85,7 +86,7 @@ def plain_start(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadS
     if hookup(filled.rig, load.name).battery is not None:
         return _from_battery(filled, load, rider, now)
     ran, up, share = _gentlest(filled, load, rider, NAN)
-    if not math.isfinite(up.seconds) or share < core.PASSABLE:
+    if not math.isfinite(up.seconds) or share < PASSABLE:
         stop = Stop.STALLS if up.stalls else (Stop.EDGE_BOARD if up.limited else Stop.CHATTERS)
         dips = f"{up.v_bus[0]:.3g} V to {up.v_bus[1]:.3g} V"
         says = f"its first {up.amps:.2g} A pull the bus from {dips}, and it does not stay on"
@@ -101,7 +102,7 @@ def plain_start(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadS
 def _state(
     now: LoadState, ran: Ridden, up: Started, share: float, *, amps: float, volts: float, says: str
 ) -> LoadState:  # fmt: skip
-    able = core.time_for(
+    able = time_for(
         np.asarray(ran.ask.effort), ran.solved.bound.critical_power, ran.solved.bound.work_reserve
     )
     return dataclasses.replace(
@@ -137,7 +138,7 @@ def _gentlest(filled: Filled, load: Load, rider: str, speed: float) -> tuple[Rid
     plays: Plays | None = None
     tried: set[float] = set()
     for seconds in SPELLS:
-        ask = core.ask_for(filled.rig, rider=rider, load=load.name, duration=seconds, draws=0)
+        ask = ask_for(filled.rig, rider=rider, load=load.name, duration=seconds, draws=0)
         plays = plays or Plays(filled, ask)
         ran = plays.ride(effort=ask.effort)
         if ran.ask.effort in tried and seconds != SPELLS[-1]:
@@ -145,7 +146,7 @@ def _gentlest(filled: Filled, load: Load, rider: str, speed: float) -> tuple[Rid
         tried.add(ran.ask.effort)
         up = _played(plays, ran, load, speed)
         share = _share(filled, up, speed) if math.isfinite(up.seconds) else 0.0
-        if math.isfinite(up.seconds) and (share >= core.LIKELY or seconds == SPELLS[-1]):
+        if math.isfinite(up.seconds) and (share >= LIKELY or seconds == SPELLS[-1]):
             break
     return ran, up, share
 
@@ -230,7 +231,7 @@ def _share(filled: Filled, up: Started, speed: float) -> float:
 
 def _from_battery(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadState:
     """Switched on with nobody riding: how far the battery sags, and whether board and load stand that."""
-    ask = core.ask_for(filled.rig, rider=rider, load=load.name, effort=100.0, duration=3600.0, draws=0)
+    ask = ask_for(filled.rig, rider=rider, load=load.name, effort=100.0, duration=3600.0, draws=0)
     plays = Plays(filled, ask)
     try:
         up = _played(plays, plays.ride(), load, NAN)

@@ -8,15 +8,14 @@ import math
 import numpy as np
 
 from sparewatt.parts import Load, Measured
+from sparewatt.rig.asking import ask_for
+from sparewatt.rig.endurance import time_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.layout import Hookup
+from sparewatt.rig.operating import LIKELY, PASSABLE, State, bands, operate
 from sparewatt.rig.outcome import Band, Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import (
-    LoadState,
-)
-from sparewatt.studies.core import Solved
+from sparewatt.studies.answers import LoadState
 from sparewatt.studies.load_starts import plain_start, tool_start
 from sparewatt.studies.tools import STATES, tool_state
 
@@ -91,12 +90,12 @@ def _run(
     joined = hookup(rig, load.name)
     if joined.battery is not None:
         return _unfit(state, changed, joined) or _from_battery(state, changed)
-    solved: Solved | None = None
+    solved: State | None = None
     for seconds in spells:
-        ask = core.ask_for(rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS)
+        ask = ask_for(rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS)
         ask = dataclasses.replace(ask, gear=None)
-        solved = core.solve_ask(asked, ask)
-        enough = core.PASSABLE if seconds == spells[-1] or effort is not None else core.LIKELY
+        solved = operate(asked, ask)
+        enough = PASSABLE if seconds == spells[-1] or effort is not None else LIKELY
         if solved.stop in (Stop.FOUND, Stop.PINNED) and solved.chances[solved.gear] >= enough:
             return _found(solved, state, changed)
         if effort is not None:
@@ -108,10 +107,10 @@ def _run(
     return _cannot(state, solved.stop, amps, volts, 1.0 if state == "rated" else NAN, solved.stop.value)
 
 
-def _found(solved: Solved, state: str, load: Load) -> LoadState:
+def _found(solved: State, state: str, load: Load) -> LoadState:
     g, bound = solved.gear, solved.bound
     p = solved.found.p_rider[g]
-    t = core.time_for(p, bound.critical_power, bound.work_reserve)
+    t = time_for(p, bound.critical_power, bound.work_reserve)
     volts = load.voltage.value if load.voltage else NAN
     watts = float(solved.found.p_load[g, 0])
     return LoadState(
@@ -120,14 +119,14 @@ def _found(solved: Solved, state: str, load: Load) -> LoadState:
         chance=float(solved.chances[g]),
         gear=bound.gears[g],
         stop=solved.stop,
-        p_load=core.bands(solved, solved.found.p_load[g]),
-        p_rider=core.bands(solved, p),
-        hold=core.bands(solved, solved.found.w_hold[g]),
+        p_load=bands(solved, solved.found.p_load[g]),
+        p_rider=bands(solved, p),
+        hold=bands(solved, solved.found.w_hold[g]),
         amps=watts / volts if volts else NAN,
         volts=volts,
         speed_share=NAN,
         torque_share=NAN,
-        time=core.bands(solved, np.minimum(t, 86400.0)),
+        time=bands(solved, np.minimum(t, 86400.0)),
         says="",
     )
 

@@ -11,24 +11,18 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Load, Rig
 from sparewatt.physics import appliances
 from sparewatt.physics import rider as rider_physics
+from sparewatt.rig.asking import Ask, ask_for
+from sparewatt.rig.bind import find_rider
+from sparewatt.rig.endurance import HOURS_FACTOR
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import hookup
+from sparewatt.rig.operating import LIKELY, operate
 from sparewatt.rig.outcome import Caveat, Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import (
-    Ask,
-    Bout,
-    Change,
-    LoadAnswer,
-    LoadsAnswer,
-    LoadState,
-    MatchAnswer,
-    WorthRow,
-)
+from sparewatt.rig.refusals import refusal
+from sparewatt.studies.answers import Bout, Change, LoadAnswer, LoadsAnswer, LoadState, MatchAnswer, WorthRow
 from sparewatt.studies.charge import charge_plan, run_plan
 from sparewatt.studies.load_states import load_states
 from sparewatt.studies.nearest import instead_of_refused, nearest_yes
-from sparewatt.studies.refusals import refusal
 from sparewatt.studies.worth import worth
 
 __all__ = ["loads"]
@@ -68,9 +62,9 @@ def loads(
         )
     charge = None
     delivered: F | None = None
-    person = core.find_rider(filled.rig, rider).name
+    person = find_rider(filled.rig, rider).name
     if filled.rig.battery is not None:
-        ask = core.ask_for(
+        ask = ask_for(
             filled.rig,
             rider=person,
             load="charge",
@@ -141,7 +135,7 @@ def _answer(
     run = run_plan(
         filled,
         load,
-        core.ask_for(filled.rig, rider=rider, load=load.name, effort=100.0, draws=DRAWS),
+        ask_for(filled.rig, rider=rider, load=load.name, effort=100.0, draws=DRAWS),
         delivered,
     )
     works = [s for s in states if s.works and s.state in ("light", "rated")]
@@ -149,8 +143,8 @@ def _answer(
     starts = next((s for s in states if s.state == "start"), None)
     best = works[-1] if works else None
     stored = row if joined.battery is not None else None
-    cp = core.find_rider(filled.rig, rider).critical_power
-    hour = core.HOURS_FACTOR * cp.value if cp is not None else math.inf
+    cp = find_rider(filled.rig, rider).critical_power
+    hour = HOURS_FACTOR * cp.value if cp is not None else math.inf
     verdict = _verdict(best, starts, states, seconds, stored.verdict if stored else "", hour)
     bout = None
     short = best is not None and (
@@ -172,10 +166,8 @@ def _answer(
     elif stored is not None:
         changes = stored.nearest_yes
     elif verdict != "good use of legs":
-        ask = core.ask_for(
-            filled.rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS
-        )
-        changes = nearest_yes(core.solve_ask(filled, ask), verdict)
+        ask = ask_for(filled.rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS)
+        changes = nearest_yes(operate(filled, ask), verdict)
     why = rule.why
     if stored is not None and (best is not None or stored.verdict == "not by legs"):
         why = stored.why
@@ -202,7 +194,7 @@ def _unfair(
     """The match answer when several rigs on the bus do not share and one rider is crushed; None when they share."""
     from sparewatt.studies.match import match
 
-    ask = core.ask_for(filled.rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS)
+    ask = ask_for(filled.rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS)
     answer = match(filled, ask)
     return answer if answer.stop == Stop.UNFAIR else None
 
@@ -227,13 +219,13 @@ def _verdict(
     everything = all(s.works for s in states if s.state != "rated" or best.state == "rated")
     if best.time.mid < 10:
         return "not by legs"
-    easy = enough and everything and best.chance >= core.LIKELY and best.p_rider.mid <= 1.02 * hour
+    easy = enough and everything and best.chance >= LIKELY and best.p_rider.mid <= 1.02 * hour
     return "good use of legs" if easy else "hard work"
 
 
 def _bout(filled: Filled, load: Load, rider: str, best: LoadState) -> Bout:
     """Work and rest: the reserve over a dozen cycles, and the longest unbroken bout."""
-    person = core.find_rider(filled.rig, rider)
+    person = find_rider(filled.rig, rider)
     assert person.critical_power and person.work_reserve
     cp, reserve = person.critical_power.value, person.work_reserve.value
     bout = load.bout.value if load.bout else 25.0

@@ -11,13 +11,26 @@ from numpy.typing import NDArray
 from sparewatt.parts import Rig
 from sparewatt.physics import roller
 from sparewatt.rig import solve
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import Edges, edge_curves, edges_at, spare_band
+from sparewatt.rig.endurance import HOURS_FACTOR, time_for
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Param
+from sparewatt.rig.operating import (
+    OVERSPEED,
+    RPM,
+    State,
+    bands,
+    ceiling_limits,
+    nominal_point,
+    operate,
+    uncomfortable,
+    works,
+)
 from sparewatt.rig.outcome import Band, Caveat, Link, Mode, Point, Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask, Change, Edges, GearRow, LegPicture, MatchAnswer, Room
-from sparewatt.studies.core import RPM, Solved
-from sparewatt.studies.edges import edge_curves, edges_at, spare_band
+from sparewatt.rig.refusals import refusal
+from sparewatt.studies.answers import Change, GearRow, LegPicture, MatchAnswer, Room
+from sparewatt.studies.judging import verdict_of
 from sparewatt.studies.room import room_to_ride
 from sparewatt.studies.settings import settings_card
 from sparewatt.studies.shares import shares_of
@@ -47,20 +60,20 @@ BIND_SAYS = {
 def match(rig: Rig | Filled, ask: Ask, *, nearest: bool = True) -> MatchAnswer:
     """Answer one question about one rig. With nearest=False the search for changes is left out."""
     filled = rig if isinstance(rig, Filled) else fill(rig)
-    refused = core.refusal(filled.rig, ask.load)
+    refused = refusal(filled.rig, ask.load)
     if refused is not None:
         return _refused(filled, ask, *refused, nearest=nearest)
-    solved = core.solve_ask(filled, ask)
+    solved = operate(filled, ask)
     return answer_from(solved, nearest=nearest)
 
 
-def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
+def answer_from(solved: State, *, nearest: bool = True) -> MatchAnswer:
     """The full answer of a solved question."""
     ask, bound, g = solved.ask, solved.bound, solved.gear
-    at = core.nominal_point(solved)
-    edges = edges_at(solved)
-    spare = spare_band(solved)
-    verdict, stop = core.verdict_of(solved, spare.mid), solved.stop
+    at = nominal_point(solved)
+    edges = edges_at(solved.bound, solved.gear, solved.ask.effort)
+    spare = spare_band(solved.bound, solved.gear, solved.ask.effort)
+    verdict, stop = verdict_of(solved, spare.mid), solved.stop
     shares = shares_of(solved.filled, ask) if bound.rig.neighbour else None
     if shares is not None and not shares.bare and not all(row.holds for row in shares.rows):
         verdict, stop = "not by legs", Stop.UNFAIR
@@ -77,7 +90,7 @@ def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
         changes = nearest_yes(solved, verdict, shares)
     chain = solve.chain(bound, at) if at is not None else ()
     binds, says = _binding(solved, stop, at, edges, chain)
-    rider = core.bands(solved, solved.found.p_rider[g])
+    rider = bands(solved, solved.found.p_rider[g])
     if ask.cadence is not None and at is not None:
         rider = dataclasses.replace(rider, mid=at.p_rider)
     return MatchAnswer(
@@ -89,16 +102,16 @@ def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
         chain=tuple(dataclasses.replace(link, binds=link.key == binds) for link in chain),
         binds=binds,
         binds_says=says,
-        hold=core.bands(solved, solved.found.w_hold[g]),
-        tip=core.bands(solved, solved.found.w_tip[g]),
+        hold=bands(solved, solved.found.w_hold[g]),
+        tip=bands(solved, solved.found.w_tip[g]),
         chance=float(solved.chances[g]),
-        delivered=core.bands(solved, _delivered(solved)[g]),
+        delivered=bands(solved, _delivered(solved)[g]),
         rider=rider,
         edges=edges,
         spare=spare,
         time_to_limit=_time_band(solved),
         hour_power=Band.of(
-            core.HOURS_FACTOR * bound.critical_power[1:], float(core.HOURS_FACTOR * bound.critical_power[0])
+            HOURS_FACTOR * bound.critical_power[1:], float(HOURS_FACTOR * bound.critical_power[0])
         ),
         gears=gear_rows(solved),
         picture=leg_picture(solved),
@@ -114,7 +127,7 @@ def answer_from(solved: Solved, *, nearest: bool = True) -> MatchAnswer:
     )
 
 
-def _by_energy(solved: Solved) -> tuple[str, tuple[Change, ...]]:
+def _by_energy(solved: State) -> tuple[str, tuple[Change, ...]]:
     """Verdict and offers for a load that a battery feeds: what counts is the riding it takes to put its energy back."""
     from sparewatt.studies.worth import worth
 
@@ -122,7 +135,7 @@ def _by_energy(solved: Solved) -> tuple[str, tuple[Change, ...]]:
     return row.verdict, row.nearest_yes
 
 
-def _delivered(solved: Solved) -> F:
+def _delivered(solved: State) -> F:
     """(gears, cols) watts into the battery, or into the load when that is what was asked."""
     found = solved.found
     if solved.bound.hookup.load is None:
@@ -132,13 +145,13 @@ def _delivered(solved: Solved) -> F:
     return found.p_load
 
 
-def _time_band(solved: Solved) -> Band:
+def _time_band(solved: State) -> Band:
     g, bound = solved.gear, solved.bound
     p = solved.found.p_rider[g]
     if solved.ask.cadence is not None:
         at = solve.point(bound, g, solved.ask.cadence)
         p = np.full(bound.cols, at.p_rider)
-    t = core.time_for(p, bound.critical_power, bound.work_reserve)
+    t = time_for(p, bound.critical_power, bound.work_reserve)
     capped = np.minimum(np.where(np.isfinite(p), t, np.nan), 24 * 3600.0)
     mid = float(t[0]) if np.isfinite(p[0]) else NAN
     band = Band.of(capped[1:], mid)
@@ -146,7 +159,7 @@ def _time_band(solved: Solved) -> Band:
 
 
 def _binding(
-    solved: Solved, stop: Stop, at: Point | None, edges: Edges, chain: tuple[Link, ...]
+    solved: State, stop: Stop, at: Point | None, edges: Edges, chain: tuple[Link, ...]
 ) -> tuple[str, str]:
     """Key of the chain link that limits the answer, and why in words."""
     if stop == Stop.UNFAIR:
@@ -189,13 +202,13 @@ def _name(chain: tuple[Link, ...], key: str) -> str:
     return next((link.name for link in chain if link.key == key), key)
 
 
-def gear_rows(solved: Solved) -> tuple[GearRow, ...]:
+def gear_rows(solved: State) -> tuple[GearRow, ...]:
     """One row a gear."""
     bound, found = solved.bound, solved.found
-    limits = core.ceiling_limits(bound)
+    limits = ceiling_limits(bound)
     what, volts = limits[0] if limits else ("", math.inf)
     delivered = _delivered(solved)
-    ok = core.works(found)
+    ok = works(found)
     rows = []
     for g, name in enumerate(bound.gears):
         k_n = float(bound.params[Param.K_EMF, 0] * bound.ratio[g, 0])
@@ -223,7 +236,7 @@ def gear_rows(solved: Solved) -> tuple[GearRow, ...]:
                 passes=passes,
                 breaks=breaks if breaks < 150 * RPM else NAN,
                 breaks_what=what if breaks < 150 * RPM else "",
-                ceiling=k_n * core.OVERSPEED,
+                ceiling=k_n * OVERSPEED,
                 best=g == solved.gear,
             )
         )
@@ -245,7 +258,7 @@ def _wakes_passes(bound: Bound, g: int) -> tuple[float, float]:
     )
 
 
-def leg_picture(solved: Solved) -> LegPicture:
+def leg_picture(solved: State) -> LegPicture:
     """Lines and marks of the leg picture for the reported gear."""
     bound, g, ask = solved.bound, solved.gear, solved.ask
     cadence = np.linspace(5 * RPM, float(bound.w_top[0]), 141)
@@ -259,7 +272,7 @@ def leg_picture(solved: Solved) -> LegPicture:
     every = start[:, None] * (1 - cadence[None, :] / bound.w_top[:, None])
     low, high = np.percentile(every[1:], (5, 95), axis=0) if bound.cols > 1 else (every[0], every[0])
     wakes, passes = _wakes_passes(bound, g)
-    limits = core.ceiling_limits(bound)
+    limits = ceiling_limits(bound)
     breaks = limits[0][1] / float(bound.params[Param.K_EMF, 0] * bound.ratio[g, 0]) if limits else math.inf
     return LegPicture(
         cadence=cadence,
@@ -278,7 +291,7 @@ def leg_picture(solved: Solved) -> LegPicture:
     )
 
 
-def _caveats(solved: Solved, at: Point | None) -> tuple[Caveat, ...]:
+def _caveats(solved: State, at: Point | None) -> tuple[Caveat, ...]:
     bound = solved.bound
     found = [Caveat("rig file", says) for says in bound.assumed]
     after, longrun, limit = solved.heat[0], solved.heat[1], solved.heat[3]
@@ -293,7 +306,7 @@ def _caveats(solved: Solved, at: Point | None) -> tuple[Caveat, ...]:
         )
     elif after - 293 > 40:
         found.append(Caveat("machine", "solved with the copper hot; the first minutes give a little more"))
-    if at is not None and solved.ask.cadence is None and core.uncomfortable(solved):
+    if at is not None and solved.ask.cadence is None and uncomfortable(solved):
         found.append(
             Caveat(
                 "drive",

@@ -11,12 +11,14 @@ import math
 from collections.abc import Iterator
 
 from sparewatt.parts import Battery, Converter, Load, Rig
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import spare_band
 from sparewatt.rig.fill import Filled, exact, fill
+from sparewatt.rig.operating import RPM, State, operate
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask, Change, Shares
-from sparewatt.studies.core import Solved
-from sparewatt.studies.edges import spare_band
+from sparewatt.rig.refusals import refusal
+from sparewatt.studies.answers import Change, Shares
+from sparewatt.studies.judging import verdict_of
 from sparewatt.studies.tries import Try, efforts, gears, price, pulleys, riders, sheds, swap, swap_load
 from sparewatt.studies.tries_boards import batteries, boards
 
@@ -46,7 +48,7 @@ SLOWEST, FASTEST, FASTEST_PINNED, LEAST_SHARE = (
 RANK = {"not by legs": 0, "hard work": 1, "good use of legs": 2}
 
 
-def nearest_yes(solved: Solved, verdict: str, shares: Shares | None = None) -> tuple[Change, ...]:
+def nearest_yes(solved: State, verdict: str, shares: Shares | None = None) -> tuple[Change, ...]:
     """Up to three changes of different kinds, smallest first, each proven by solving the changed rig.
 
     A change counts when it lifts the verdict at least one word.
@@ -75,7 +77,7 @@ def nearest_yes(solved: Solved, verdict: str, shares: Shares | None = None) -> t
     return tuple(sorted(found, key=lambda change: change.size)[:KEEP])
 
 
-def _fairer(solved: Solved, shares: Shares) -> tuple[Change, ...]:
+def _fairer(solved: State, shares: Shares) -> tuple[Change, ...]:
     """A piece of thin wire in each lead, or the amps screws, when with it every rider holds."""
     from sparewatt.studies.shares import shares_of
 
@@ -119,7 +121,7 @@ def _fairer(solved: Solved, shares: Shares) -> tuple[Change, ...]:
     return tuple(found)
 
 
-def _shared(solved: Solved, says: str, gives: str, edits: tuple[tuple[str, str], ...], size: float) -> Change:
+def _shared(solved: State, says: str, gives: str, edits: tuple[tuple[str, str], ...], size: float) -> Change:
     return Change(
         kind="share",
         says=says,
@@ -136,21 +138,21 @@ def _first_proven(tries: Iterator[Try], verdict: str) -> Change | None:
     """The first try whose solved verdict is better: nominal first, then with draws and at a cadence somebody holds."""
     for attempt in tries:
         filled = fill(attempt.rig)
-        if core.refusal(filled.rig, attempt.ask.load) is not None:
+        if refusal(filled.rig, attempt.ask.load) is not None:
             continue
-        quick = core.solve_ask(filled, dataclasses.replace(attempt.ask, draws=0))
-        if RANK[core.verdict_of(quick)] <= RANK[verdict] or not _ridable(quick):
+        quick = operate(filled, dataclasses.replace(attempt.ask, draws=0))
+        if RANK[verdict_of(quick)] <= RANK[verdict] or not _ridable(quick):
             continue
-        full = core.solve_ask(filled, dataclasses.replace(attempt.ask, draws=PROVE_DRAWS))
+        full = operate(filled, dataclasses.replace(attempt.ask, draws=PROVE_DRAWS))
         if RANK[_verdict(full)] > RANK[verdict] and full.chances[full.gear] >= SURE and _ridable(full):
             return _change(attempt, full)
     return None
 
 
-def _ridable(solved: Solved) -> bool:
+def _ridable(solved: State) -> bool:
     """Whether an offered point is worth having: a cadence people hold, and a fair share of the legs' watts delivered."""
     g, found = solved.gear, solved.found
-    liked = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * core.RPM
+    liked = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * RPM
     charging = solved.bound.hookup.load is None
     pinned = charging and solved.bound.hookup.board is None
     if not SLOWEST * liked <= found.w_hold[g, 0] <= (FASTEST_PINNED if pinned else FASTEST) * liked:
@@ -158,19 +160,19 @@ def _ridable(solved: Solved) -> bool:
     return not charging or bool(found.p_out[g, 0] >= LEAST_SHARE * found.p_rider[g, 0])
 
 
-def _verdict(solved: Solved) -> str:
+def _verdict(solved: State) -> str:
     if solved.bound.hookup.battery is not None and solved.bound.hookup.load is not None:
         from sparewatt.studies.worth import worth
 
         return next(
             r for r in worth(solved.filled, solved.ask.rider).rows if r.load == solved.ask.load
         ).verdict
-    return core.verdict_of(solved, spare_band(solved).mid)
+    return verdict_of(solved, spare_band(solved.bound, solved.gear, solved.ask.effort).mid)
 
 
-def _change(attempt: Try, full: Solved) -> Change:
+def _change(attempt: Try, full: State) -> Change:
     g = full.gear
-    rpm = float(full.found.w_hold[g, 0]) / core.RPM
+    rpm = float(full.found.w_hold[g, 0]) / RPM
     watts = float(full.found.p_load[g, 0] if full.bound.hookup.load is not None else full.found.p_out[g, 0])
     gives = (
         f"holds at about {rpm:.0f} turns a minute with {watts:.0f} W delivered" if math.isfinite(rpm) else ""

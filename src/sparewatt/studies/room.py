@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from sparewatt.physics.rider import PEAK_SHARE
 from sparewatt.rig import solve
 from sparewatt.rig.bind import scaled
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.layout import Bound, Param
+from sparewatt.rig.operating import RPM, State, ceiling_limits
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies import core
 from sparewatt.studies.answers import Room
-from sparewatt.studies.core import RPM, Solved
 
 __all__ = ["room_to_ride"]
 
@@ -23,7 +23,7 @@ MIN_CADENCE, MAX_CADENCE = 30 * RPM, 130 * RPM
 LOAD_SIZES = (0.5, 0.75, 1.0, 1.25)
 
 
-def room_to_ride(solved: Solved, sizes: tuple[float, ...] = LOAD_SIZES) -> Room:
+def room_to_ride(solved: State, sizes: tuple[float, ...] = LOAD_SIZES) -> Room:
     """Cadence x gear grid with the first limit that closes each cell, and how the room shrinks with the size of the load."""
     bound, ask = solved.bound, solved.ask
     cadence = np.arange(MIN_CADENCE, MAX_CADENCE + 0.1 * RPM, 5 * RPM)
@@ -43,13 +43,13 @@ def room_to_ride(solved: Solved, sizes: tuple[float, ...] = LOAD_SIZES) -> Room:
     )
 
 
-def _cells(solved: Solved, bound: Bound, cadence: F) -> NDArray[np.int64]:
+def _cells(solved: State, bound: Bound, cadence: F) -> NDArray[np.int64]:
     """Index into Room.CELLS of every (gear, cadence), nominal rig; the first limit met in the order below wins."""
     ask = solved.ask
     torque, mode, i, _v, u, _need = solve.lines(bound, cadence)[:, :, 0]
     power = max(
         ask.effort,
-        float(core.power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0])),
+        float(power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0])),
     )
     w_top = float(bound.w_top[0])
     able = 4 * power / w_top * (1 - cadence / w_top)
@@ -57,7 +57,7 @@ def _cells(solved: Solved, bound: Bound, cadence: F) -> NDArray[np.int64]:
     beside = solve.lines(bound, np.maximum(cadence - step, 0.1))[0, :, 0]
     steeper = (torque - beside) / step < -torque / np.maximum(w_top - cadence, 1e-6)
     store = bool(bound.params[Param.HAS_STORE, 0] > 0)
-    limits = core.ceiling_limits(bound)
+    limits = ceiling_limits(bound)
     open_volts = bound.params[Param.K_EMF, 0] * bound.ratio[:, :1] * cadence
     lowest = limits[0][1] if limits else math.inf
     load = bound.hookup.load

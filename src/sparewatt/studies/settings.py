@@ -6,11 +6,11 @@ import math
 
 from sparewatt.parts import Battery
 from sparewatt.physics import store
+from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.layout import Param
+from sparewatt.rig.operating import State
 from sparewatt.rig.outcome import Point
 from sparewatt.studies.answers import Setting
-from sparewatt.studies.core import Solved
-from sparewatt.studies.edges import edge_watts
 
 __all__ = ["charge_volts", "settings_card"]
 
@@ -31,7 +31,7 @@ def charge_volts(battery: Battery) -> float:
 ROOM = 0.85  # share of the edge that the amps screw is set to, so that a tired leg does not tip over
 
 
-def settings_card(solved: Solved, at: Point | None) -> tuple[Setting, ...]:
+def settings_card(solved: State, at: Point | None) -> tuple[Setting, ...]:
     """Lines in the order they are done: gear, volts screw, amps screw, join the battery, pace, where to stop."""
     bound = solved.bound
     joined = bound.hookup
@@ -83,7 +83,7 @@ def settings_card(solved: Solved, at: Point | None) -> tuple[Setting, ...]:
     return tuple(lines)
 
 
-def _gear(solved: Solved) -> Setting:
+def _gear(solved: State) -> Setting:
     name = solved.bound.gears[solved.gear]
     w = float(solved.found.w_tip[solved.gear, 0])
     sleeps = solved.bound.hookup.board is not None and solved.bound.hookup.load is not None
@@ -98,7 +98,7 @@ def _gear(solved: Solved) -> Setting:
     )
 
 
-def _screws(solved: Solved) -> list[Setting]:
+def _screws(solved: State) -> list[Setting]:
     """Volts first with nothing joined, then amps into a dummy lamp, then the battery."""
     bound = solved.bound
     joined, board = bound.hookup, bound.hookup.board

@@ -11,15 +11,16 @@ from numpy.typing import NDArray
 from sparewatt.parts import Converter, Measured, Neighbour, Rig
 from sparewatt.physics import bus, wire
 from sparewatt.rig import solve
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import bind
 from sparewatt.rig.bind_output import rest_voltage
 from sparewatt.rig.draws import Draws
+from sparewatt.rig.edges import edge_watts
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Param
 from sparewatt.rig.outcome import Band
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask, Shares, StationRow
-from sparewatt.studies.edges import edge_watts
+from sparewatt.studies.answers import Shares, StationRow
 
 __all__ = ["shares_of", "station_rigs"]
 
@@ -133,7 +134,7 @@ def _edge(rig: Rig, ask: Ask) -> float:
         draws=0,
     )
     person_power = float(
-        core.power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0])
+        power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0])
     )
     return max(float(edge_watts(bound, g, person_power)[0][0]) for g in range(len(bound.gears)))
 
@@ -242,9 +243,7 @@ def _bare_shares(filled: Filled, ask: Ask, stations: list[tuple[str, Rig, float]
         bound = bind(
             Filled(rig=rig, assumed=()), ask.load, rider, effort=ask.effort, draws=DRAWS, seed=ask.seed
         )
-        own = float(
-            core.power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0])
-        )
+        own = float(power_for(bound.critical_power[0], bound.work_reserve[0], ask.duration, bound.p_peak[0]))
         bounds.append(bound)
         riders.append(rider)
         efforts.append(ask.effort if rider == ask.rider else own)

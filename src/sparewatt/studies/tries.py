@@ -10,13 +10,13 @@ from typing import TypeVar
 import numpy as np
 
 from sparewatt.parts import Load, Measured, Neighbour, Rig, Stage
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import asked_watts, edge_watts
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import exact
 from sparewatt.rig.layout import Param
+from sparewatt.rig.operating import State, ranked_gears
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask
-from sparewatt.studies.core import Solved
-from sparewatt.studies.edges import asked_watts, edge_watts
 
 T = TypeVar("T")
 SIZES = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
@@ -58,11 +58,11 @@ class Try:
     size: float
 
 
-def efforts(solved: Solved) -> Iterator[Try]:
+def efforts(solved: State) -> Iterator[Try]:
     """Ride for less time, at what the rider can then give; or ease off to what can be held."""
     ask, bound = solved.ask, solved.bound
     cp, reserve, peak = (float(x[0]) for x in (bound.critical_power, bound.work_reserve, bound.p_peak))
-    held = float(core.power_for(cp, reserve, ask.duration, peak))
+    held = float(power_for(cp, reserve, ask.duration, peak))
     if ask.effort > 1.05 * held:
         easier = dataclasses.replace(ask, effort=round(held, 0), cadence=None)
         yield Try(
@@ -97,7 +97,7 @@ def efforts(solved: Solved) -> Iterator[Try]:
         seconds = round_time(ask.duration * share)
         if seconds < 15:
             return
-        effort = float(core.power_for(cp, reserve, seconds, peak))
+        effort = float(power_for(cp, reserve, seconds, peak))
         if effort <= 1.03 * ask.effort:
             continue
         shorter = dataclasses.replace(ask, duration=seconds, effort=round(effort, 0), cadence=None, gear=None)
@@ -112,11 +112,11 @@ def efforts(solved: Solved) -> Iterator[Try]:
         )
 
 
-def gears(solved: Solved) -> Iterator[Try]:
+def gears(solved: State) -> Iterator[Try]:
     """Another sprocket that is already there."""
     if solved.ask.gear is None:
         return
-    for g in core.ranked_gears(solved):
+    for g in ranked_gears(solved):
         name = solved.bound.gears[g]
         if g != solved.gear:
             ask = dataclasses.replace(solved.ask, gear=name, cadence=None)
@@ -131,7 +131,7 @@ def gears(solved: Solved) -> Iterator[Try]:
             )
 
 
-def sheds(solved: Solved) -> Iterator[Try]:
+def sheds(solved: State) -> Iterator[Try]:
     """A smaller load, or fewer charging amps."""
     bound, rig, ask = solved.bound, solved.filled.rig, dataclasses.replace(solved.ask, cadence=None)
     load, board = bound.hookup.load, bound.hookup.board
@@ -177,7 +177,7 @@ def sheds(solved: Solved) -> Iterator[Try]:
             )
 
 
-def pulleys(solved: Solved) -> Iterator[Try]:
+def pulleys(solved: State) -> Iterator[Try]:
     """Another size of the last pulley, roller or lone sprocket, or another measured ratio."""
     rig, ask = solved.filled.rig, dataclasses.replace(solved.ask, cadence=None)
     places = [
@@ -226,7 +226,7 @@ def _resized(stage: Stage, f: float) -> tuple[Stage, str, tuple[str, str]]:
     )
 
 
-def riders(solved: Solved) -> Iterator[Try]:
+def riders(solved: State) -> Iterator[Try]:
     """More riders on like rigs, sharing the load."""
     bound, rig, ask = solved.bound, solved.filled.rig, dataclasses.replace(solved.ask, cadence=None)
     if bound.hookup.load is None:

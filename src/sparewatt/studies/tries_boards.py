@@ -7,9 +7,9 @@ import math
 from collections.abc import Iterator
 
 from sparewatt.parts import Battery, Converter, Load, Rig
+from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.fill import exact
-from sparewatt.studies.core import Solved
-from sparewatt.studies.edges import edge_watts
+from sparewatt.rig.operating import State
 from sparewatt.studies.tries import Try, price, round2, swap, swap_load, time_words
 
 __all__ = ["batteries", "boards"]
@@ -25,7 +25,7 @@ _KIND_WORDS = {
 }
 
 
-def boards(solved: Solved) -> Iterator[Try]:
+def boards(solved: State) -> Iterator[Try]:
     """A board that steps both ways, one that steps down, or one that takes in more amps; also with another pulley."""
     bound, rig, ask = solved.bound, solved.filled.rig, dataclasses.replace(solved.ask, cadence=None)
     board, cost = bound.hookup.board, price(rig, "board")
@@ -99,7 +99,7 @@ def boards(solved: Solved) -> Iterator[Try]:
         )
 
 
-def batteries(solved: Solved) -> Iterator[Try]:
+def batteries(solved: State) -> Iterator[Try]:
     """A battery in between: the ride fills it, the load takes from it."""
     bound, rig = solved.bound, solved.filled.rig
     load = bound.hookup.load

@@ -10,10 +10,11 @@ import numpy as np
 
 from sparewatt.parts import Bus, Clamp, Flywheel, Measured
 from sparewatt.physics import flywheel, protection
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled, exact
 from sparewatt.rig.motion import Played, channel
 from sparewatt.rig.motion_layout import Chan, Move
-from sparewatt.studies import core
+from sparewatt.rig.operating import OVERSPEED
 from sparewatt.studies.scenes.seconds import Scored
 from sparewatt.studies.scenes.tries_seconds import SceneTry
 from sparewatt.studies.tries import round2
@@ -66,7 +67,7 @@ def render_farads(farads: float) -> str:
 def _open_volts(scored: Scored) -> float:
     """Open volts at 120 turns in the fastest gear."""
     k = float(scored.solved.bound.extras["k_emf_cold"][0])
-    return k * float(np.max(scored.solved.bound.ratio[:, 0])) * core.OVERSPEED
+    return k * float(np.max(scored.solved.bound.ratio[:, 0])) * OVERSPEED
 
 
 def clamps(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneTry]:
@@ -88,7 +89,7 @@ def clamps(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneTry]
     ):
         working = max(working, battery.charge_voltage.value)
     bound = scored.solved.bound
-    sprint = float(core.power_for(bound.critical_power[0], bound.work_reserve[0], 10.0, bound.p_peak[0]))
+    sprint = float(power_for(bound.critical_power[0], bound.work_reserve[0], 10.0, bound.p_peak[0]))
     for share in (0.5, 0.75, 0.25):
         volts = round3(min(working + share * (weakest - working), CLAMP_BELOW * weakest))
         if volts <= 1.02 * working:
@@ -127,7 +128,7 @@ def flywheels(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneT
     limit = float(flywheel.rim_ceiling(flywheel.RIM_CEILINGS["machined steel disc"]))
     tries: list[SceneTry] = []
     for place in range(1, len(rig.stage) + 1):
-        fastest = float(np.max(np.prod(stages.ratio[:place, :, 0], axis=0))) * core.OVERSPEED
+        fastest = float(np.max(np.prod(stages.ratio[:place, :, 0], axis=0))) * OVERSPEED
         machine = place == len(rig.stage)
         where = "the machine's shaft" if machine else f"the shaft after the {stages.names[place - 1]}"
         for mass in DISC_MASSES:

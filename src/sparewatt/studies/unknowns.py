@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.layout import Bound
+from sparewatt.rig.operating import State, works
 from sparewatt.studies.answers import Unknown
-from sparewatt.studies.core import Solved, works
-from sparewatt.studies.edges import edge_watts
 
 __all__ = ["unknowns_of", "variance_shares"]
 
@@ -122,7 +122,7 @@ def variance_shares(y: F, scores: dict[str, F]) -> dict[str, float]:
     return {key: share / max(total, 1.0) for key, share in shares.items()}
 
 
-def unknowns_of(solved: Solved) -> tuple[Unknown, ...]:
+def unknowns_of(solved: State) -> tuple[Unknown, ...]:
     """The few inputs that make the answer uncertain, largest share first."""
     bound, g = solved.bound, solved.gear
     if bound.cols <= 2:

@@ -11,13 +11,16 @@ from numpy.typing import NDArray
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Load, Measured, Rig
 from sparewatt.physics import body
+from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.bind import find_rider
 from sparewatt.rig.draws import Draws
+from sparewatt.rig.endurance import DAY_FACTOR, HOURS_FACTOR
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import hookup
+from sparewatt.rig.operating import PASSABLE, operate, works
 from sparewatt.rig.outcome import Band, Caveat, Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask, Change, Unknown, WorthAnswer, WorthRow
+from sparewatt.rig.refusals import refusal
+from sparewatt.studies.answers import Change, Unknown, WorthAnswer, WorthRow
 from sparewatt.studies.nearest import no_electricity
 from sparewatt.studies.unknowns import READINGS, variance_shares
 
@@ -61,7 +64,7 @@ def worth(rig: Rig | Filled, rider: str | None = None, people: int = 1) -> Worth
     shares = variance_shares(riding[1:], draws.scores)
     return WorthAnswer(
         rider=person.name,
-        sustain=_band(core.HOURS_FACTOR * legs.cp),
+        sustain=_band(HOURS_FACTOR * legs.cp),
         rows=tuple(r[0] for r in rows),
         total_per_day=_band(riding),
         unknowns=tuple(
@@ -88,7 +91,7 @@ class _Legs:
 
     def seconds_for(self, energy: F) -> F:
         """Riding time for that much work at the pedals, at the power that can be held for just that time."""
-        t = energy / (core.HOURS_FACTOR * self.cp)
+        t = energy / (HOURS_FACTOR * self.cp)
         for _ in range(12):
             t = energy / self.power(t)
         return np.asarray(t)
@@ -96,18 +99,18 @@ class _Legs:
     def power(self, t: F) -> F:
         """Watts that can be held for t seconds (an hour's power and below; nobody charges a phone at a sprint)."""
         share = np.clip(np.log(np.maximum(t, 1.0) / 3600.0) / math.log(8.0), 0.0, 1.0)
-        return np.asarray((core.HOURS_FACTOR + share * (core.DAY_FACTOR - core.HOURS_FACTOR)) * self.cp)
+        return np.asarray((HOURS_FACTOR + share * (DAY_FACTOR - HOURS_FACTOR)) * self.cp)
 
 
 def _charge_share(filled: Filled, rider: str, draws: Draws) -> tuple[F, tuple[tuple[str, float], ...]]:
     """Share of pedal work that reaches the battery's posts, at an hour's power, from this rig where it can be solved."""
     typical = draws.column("chain.typical", TYPICAL_RIG)
-    if filled.rig.battery is None or core.refusal(filled.rig, "charge") is not None:
+    if filled.rig.battery is None or refusal(filled.rig, "charge") is not None:
         return typical, (("rig, typical", float(typical[0])),)
-    ask = core.ask_for(filled.rig, rider=rider, load="charge", duration=3600.0, draws=DRAWS, seed=SEED)
-    solved = core.solve_ask(filled, ask)
+    ask = ask_for(filled.rig, rider=rider, load="charge", duration=3600.0, draws=DRAWS, seed=SEED)
+    solved = operate(filled, ask)
     g = solved.gear
-    ok = core.works(solved.found)[g]
+    ok = works(solved.found)[g]
     if not ok[0]:
         return typical, (("rig, typical (yours does not charge yet)", float(typical[0])),)
     x = solved.bound.extras
@@ -149,7 +152,7 @@ def _row(
         verdict = "not by legs"
     changes: tuple[Change, ...] = ()
     if verdict == "not by legs":
-        ask = core.ask_for(rig, rider=rider, load=load.name)
+        ask = ask_for(rig, rider=rider, load=load.name)
         changes = _instead(load, ask, day, per_day, people, never=hot or cold)
     why = _why(load, verdict, hot)
     row = WorthRow(
@@ -189,7 +192,7 @@ def _path(
     needs_ac = load.kind in ("induction_motor", "transformer") or (
         load.kind == "heater" and joined.load_board is None and joined.board is None
     )
-    if joined.battery is None and not needs_ac and core.refusal(rig, load.name) is None:
+    if joined.battery is None and not needs_ac and refusal(rig, load.name) is None:
         direct = _direct_share(filled, load, rider)
         if direct is not None:
             return direct
@@ -228,10 +231,10 @@ def _direct_share(
 ) -> tuple[F, tuple[tuple[str, float], ...], str] | None:
     """Share passed on when the load runs straight off the rig; None when it does not hold."""
     seconds = min(load.bout.value if load.bout else load.use_time.value if load.use_time else 3600.0, 3600.0)
-    ask = core.ask_for(filled.rig, rider=rider, load=load.name, duration=seconds, draws=DRAWS, seed=SEED)
-    solved = core.solve_ask(filled, ask)
+    ask = ask_for(filled.rig, rider=rider, load=load.name, duration=seconds, draws=DRAWS, seed=SEED)
+    solved = operate(filled, ask)
     g = solved.gear
-    if solved.stop != Stop.FOUND or solved.chances[g] < core.PASSABLE:
+    if solved.stop != Stop.FOUND or solved.chances[g] < PASSABLE:
         return None
     share = solved.found.p_load[g] / solved.found.p_rider[g]
     share = np.where(np.isfinite(share) & (share > 0), share, share[0])

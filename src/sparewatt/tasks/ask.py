@@ -15,9 +15,8 @@ from sparewatt.files import Loaded, read_rig, tried
 from sparewatt.files.read import rig_of
 from sparewatt.parts import Rig
 from sparewatt.quantities.units import BadText, parse
+from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.bind import gear_names
-from sparewatt.studies.answers import Ask
-from sparewatt.studies.core import ask_for
 
 __all__ = ["CHARGE", "Given", "Where", "ask_from", "load_named", "number", "open_place", "rider_named"]
 

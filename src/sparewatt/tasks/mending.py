@@ -24,8 +24,8 @@ from sparewatt.tasks.questions import Changes, answered
 
 if TYPE_CHECKING:
     from sparewatt.parts import Rig
+    from sparewatt.rig.asking import Ask
     from sparewatt.rig.fill import Filled
-    from sparewatt.studies.answers import Ask
 
 __all__ = ["mend", "mend_moments", "mend_right"]
 

@@ -142,7 +142,7 @@ class Desk:
 
     def marks(self, rig: Rig, rider: str) -> list[tuple[str, float]]:
         """(words, watts) this rider can hold for four lengths of time."""
-        from sparewatt.studies.core import ask_for
+        from sparewatt.rig.asking import ask_for
 
         return [(words, ask_for(rig, rider=rider, duration=time).effort) for words, time in HOLDS]
 

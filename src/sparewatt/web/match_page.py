@@ -14,8 +14,9 @@ from sparewatt.present import words, words_guard
 from sparewatt.present import words_numbers as spoken
 from sparewatt.present.numbers import THIN
 from sparewatt.present.words_numbers import sentence
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.outcome import Band, Point, Stop
-from sparewatt.studies.answers import Ask, Change, Finding, GearRow, MatchAnswer
+from sparewatt.studies.answers import Change, Finding, GearRow, MatchAnswer
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.scene_words import scenes_of_answer
 from sparewatt.tasks.sources import source_lines

@@ -15,7 +15,7 @@ from sparewatt.present.drawings.labels import Box, Label
 from sparewatt.present.numbers import amount, rpm
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.quantities.units import factor
-from sparewatt.studies.answers import EdgeCurves
+from sparewatt.rig.edges import EdgeCurves
 
 __all__ = ["caption", "drawable", "edges_picture"]
 

@@ -74,8 +74,8 @@ def _reckoned(known: Known, gear: str) -> Band:
     """Where it tips over with what the readings say of the machine."""
     from sparewatt.errors import SparewattError
     from sparewatt.parts import Measured
+    from sparewatt.rig.asking import ask_for
     from sparewatt.rig.fill import fill
-    from sparewatt.studies.core import ask_for
     from sparewatt.studies.match import match
 
     now: Mapping[str, float] = dict(zip(known.fit.names, known.fit.sd, strict=True))

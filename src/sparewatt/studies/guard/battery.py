@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from sparewatt.physics import gas
+from sparewatt.rig.operating import RPM
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.core import RPM
 from sparewatt.studies.guard.charging import FROZEN, LITHIUM, cells_of, limited
 from sparewatt.studies.guard.scene import Check, Scene
 from sparewatt.studies.guard.seconds import Drives, drives

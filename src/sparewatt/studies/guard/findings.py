@@ -5,9 +5,10 @@ from __future__ import annotations
 import dataclasses
 
 from sparewatt.parts import Rig
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Caveat
-from sparewatt.studies.answers import Ask, Finding, GuardAnswer, Sized
+from sparewatt.studies.answers import Finding, GuardAnswer, Sized
 from sparewatt.studies.guard import battery as guard_battery
 from sparewatt.studies.guard import charging as guard_charging
 from sparewatt.studies.guard import fire as guard_fire

@@ -7,9 +7,9 @@ import math
 from sparewatt.parts import Converter, Load
 from sparewatt.physics import appliances, converter, shock, wire
 from sparewatt.rig.layout import Param
-from sparewatt.studies import core
+from sparewatt.rig.operating import State
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.core import Solved
 from sparewatt.studies.guard.scene import Check, Scene
 from sparewatt.studies.guard.swings import starts
 from sparewatt.studies.guard.words import finding, number, value
@@ -111,7 +111,7 @@ def _board_limits(scene: Scene) -> list[Finding] | None:
     return found
 
 
-def _board_limit(board: Converter, solved: Solved) -> list[Finding]:
+def _board_limit(board: Converter, solved: State) -> list[Finding]:
     g, found = solved.gear, []
     held = math.isfinite(float(solved.found.w_hold[g, 0]))
     v_in = float(solved.found.v_bus[g, 0]) if held else value(board.input_min)
@@ -194,7 +194,7 @@ def _inverter_cuts(scene: Scene) -> list[Finding] | None:
                 )
             )
             continue
-        if core.refusal(scene.rig, load.name) is None:
+        if refusal(scene.rig, load.name) is None:
             found += _sags(scene, load, board)
     return found
 

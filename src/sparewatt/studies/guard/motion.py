@@ -8,8 +8,8 @@ import numpy as np
 
 from sparewatt.parts import Flywheel
 from sparewatt.physics import flywheel, gas, structure
+from sparewatt.rig.operating import RPM
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.core import RPM
 from sparewatt.studies.guard.inertia import energy_swing, inertia_of, shaft_ratio, wheel_place, wheel_radius
 from sparewatt.studies.guard.scene import MARGIN, OVERSPEED, Check, Scene
 from sparewatt.studies.guard.words import energy, finding, listed, number, spell, turns, value

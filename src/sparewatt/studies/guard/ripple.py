@@ -6,9 +6,9 @@ import math
 
 from sparewatt.physics import converter
 from sparewatt.rig.layout import Param
-from sparewatt.studies import core
+from sparewatt.rig.operating import State
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.core import Solved
 from sparewatt.studies.guard.scene import Check, Scene
 from sparewatt.studies.guard.swings import Pulses, Ripple, pulses, ripple, swings
 from sparewatt.studies.guard.words import PRACTICE, finding, number, spell, value
@@ -37,7 +37,7 @@ def _flicker(scene: Scene) -> list[Finding] | None:
     for lamp in lamps:
         solved = next(s for s in scene.hard if s.bound.hookup.load == lamp)
         held = math.isfinite(float(solved.found.w_hold[solved.gear, 0]))
-        refused = core.refusal(scene.rig, lamp.name) is not None
+        refused = refusal(scene.rig, lamp.name) is not None
         if solved.bound.hookup.battery is not None or refused or not held:
             continue
         ran = ripple(scene.plays, scene.plays.ride(load=lamp.name, effort=solved.ask.effort), solved.gear)
@@ -82,7 +82,7 @@ def _pulses(scene: Scene) -> list[Finding] | None:
     if not scene.boards():
         return None
     found: list[Finding] = []
-    refused = core.refusal(scene.rig, asked.ask.load) is not None
+    refused = refusal(scene.rig, asked.ask.load) is not None
     if not refused:
         ran = pulses(scene.plays, scene.plays.ride(), asked.gear)
         found += [_pulsing(scene, ran, asked.ask.effort, asked.gear)] if ran.again else []
@@ -93,12 +93,12 @@ def _pulses(scene: Scene) -> list[Finding] | None:
     return None if refused and not looked else found
 
 
-def _may_pulse(scene: Scene, s: Solved) -> bool:
+def _may_pulse(scene: Scene, s: State) -> bool:
     """A load besides the asked one that hangs on the rig's own board with no battery, and is not too big anyway."""
     hooked = s.bound.hookup
     other = s.ask.load != scene.solved.ask.load and s.ask.load not in scene.too_big
     alone = hooked.load is not None and hooked.board is not None and hooked.battery is None
-    return other and alone and core.refusal(scene.rig, s.ask.load) is None
+    return other and alone and refusal(scene.rig, s.ask.load) is None
 
 
 def _pulsing(scene: Scene, ran: Pulses, effort: float, gear: int, load: str = "") -> Finding:
@@ -134,7 +134,7 @@ def _pulsing(scene: Scene, ran: Pulses, effort: float, gear: int, load: str = ""
     )
 
 
-def quiet_capacitor(scene: Scene, s: Solved) -> float:
+def quiet_capacitor(scene: Scene, s: State) -> float:
     """The least capacitor at the board's input that keeps board and coil from swinging (F); 0 without a board."""
     watts, volts = at_board(s)
     if s.bound.hookup.board is None or not (watts > 0 and volts > 0):
@@ -149,7 +149,7 @@ def quiet_capacitor(scene: Scene, s: Solved) -> float:
     )
 
 
-def at_board(s: Solved) -> tuple[float, float]:
+def at_board(s: State) -> tuple[float, float]:
     """Watts into the board and volts at its input."""
     watts = float(s.bound.params[Param.P_HELD, 0])
     volts = float(s.found.v_bus[s.gear, 0])
@@ -169,7 +169,7 @@ def _board_and_coil(scene: Scene) -> list[Finding] | None:
         return None
     small = [(quiet_capacitor(scene, s), s) for s in rows if quiet_capacitor(scene, s) > have]
     for need, s in sorted(small, key=lambda item: -item[0]):
-        if core.refusal(scene.rig, s.ask.load) is not None:
+        if refusal(scene.rig, s.ask.load) is not None:
             continue
         depth, shown = swings(scene.plays, scene.plays.ride(load=s.ask.load, effort=s.ask.effort), s.gear)
         if shown.whole and not depth > SWING_SHARE:

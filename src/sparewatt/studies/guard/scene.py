@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 
 from sparewatt.parts import Battery, Converter, Load, Machine, Measured, Place, Rider, Rig
 from sparewatt.physics import protection
+from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.bind import find_rider
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import charging_board
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask, Finding
-from sparewatt.studies.core import RPM, Solved
+from sparewatt.rig.operating import OVERSPEED, RPM, State, operate
+from sparewatt.studies.answers import Finding
 from sparewatt.studies.guard.seconds import pulled
 from sparewatt.studies.scenes.plays import Plays
 
@@ -26,7 +27,7 @@ __all__ = ["MARGIN", "OVERSPEED", "Check", "Flow", "Scene", "as_written", "scene
 
 F = NDArray[np.float64]
 NAN = math.nan
-OVERSPEED = core.OVERSPEED
+OVERSPEED = OVERSPEED
 MARGIN = (
     1.25  # rating over the ceiling; also the speed margin of a spinning wheel (common practice, no source)
 )
@@ -54,8 +55,8 @@ class Scene:
     written: Rig
     rig: Rig
     ask: Ask
-    solved: Solved
-    hard: tuple[Solved, ...]
+    solved: State
+    hard: tuple[State, ...]
     ceilings: F
     ratio: F
     k_emf: float
@@ -176,19 +177,19 @@ def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None)
     """Everything the checks need, solved once."""
     written = as_written(rig.rig) if isinstance(rig, Filled) else rig
     filled = rig if isinstance(rig, Filled) else fill(rig)
-    asked = ask if ask is not None else core.ask_for(filled.rig, load=load, draws=0)
+    asked = ask if ask is not None else ask_for(filled.rig, load=load, draws=0)
     asked = dataclasses.replace(asked, draws=0)
     person = find_rider(filled.rig, asked.rider)
     effort = max([asked.effort, *(_value(r.critical_power) for r in filled.rig.rider)])
     names = [x.name for x in filled.rig.load] + (["charge"] if filled.rig.battery is not None else [])
     hard = tuple(
-        core.solve_ask(
+        operate(
             filled,
             dataclasses.replace(asked, load=name, gear=None, cadence=None, effort=effort, duration=1800.0),
         )
         for name in names
     )
-    solved = core.solve_ask(filled, asked)
+    solved = operate(filled, asked)
     ratio = np.asarray(solved.bound.ratio[:, 0])
     k = float(solved.bound.extras["k_emf_cold"][0])
     ceilings = np.asarray(protection.volts_ceiling(OVERSPEED, ratio=ratio, k_emf=k))
@@ -236,7 +237,7 @@ def _value(known: Measured | None, default: float = 0.0) -> float:
     return default if known is None else known.value
 
 
-def _working(solved: Solved, rider: Rider, written: Rig) -> tuple[float, float]:
+def _working(solved: State, rider: Rider, written: Rig) -> tuple[float, float]:
     """Crank speed and watts at the pedals of the usual ride."""
     if solved.ask.cadence is not None:
         return solved.ask.cadence, solved.ask.effort
@@ -254,7 +255,7 @@ def _sprint(riders: tuple[Rider, ...]) -> float:
     """The most any of them gives for ten seconds (W)."""
     return max(
         float(
-            core.power_for(
+            power_for(
                 _value(r.critical_power),
                 _value(r.work_reserve),
                 CLAMP_SECONDS,
@@ -265,12 +266,12 @@ def _sprint(riders: tuple[Rider, ...]) -> float:
     )
 
 
-def _charging(solved: Solved, hard: tuple[Solved, ...], rig: Rig) -> float:
+def _charging(solved: State, hard: tuple[State, ...], rig: Rig) -> float:
     """Amps into the battery from all rigs at the asked effort, nothing else drawing."""
     if rig.battery is None:
         return 0.0
     charge = next(s for s in hard if s.bound.hookup.load is None)
-    again = core.solve_ask(
+    again = operate(
         solved.filled, dataclasses.replace(charge.ask, effort=solved.ask.effort, duration=solved.ask.duration)
     )
     amps = np.where(np.isfinite(again.found.w_hold[:, 0]), again.found.i_battery[:, 0], np.nan)
@@ -278,7 +279,7 @@ def _charging(solved: Solved, hard: tuple[Solved, ...], rig: Rig) -> float:
     return max(0.0, most) * (1 + len(rig.neighbour))
 
 
-def _flows(rig: Rig, hard: tuple[Solved, ...], effort: float, ceiling: float) -> dict[str, Flow]:
+def _flows(rig: Rig, hard: tuple[State, ...], effort: float, ceiling: float) -> dict[str, Flow]:
     """Volts and amps of each run of wire that exists."""
     flows: dict[str, Flow] = {}
     for s in hard:
@@ -299,7 +300,7 @@ def _flows(rig: Rig, hard: tuple[Solved, ...], effort: float, ceiling: float) ->
     return flows
 
 
-def _too_big(s: Solved) -> bool:
+def _too_big(s: State) -> bool:
     """Whether a load would empty its battery within the hour: no wire is sized for that."""
     battery = s.bound.hookup.battery
     if s.bound.hookup.load is None or battery is None:
@@ -308,7 +309,7 @@ def _too_big(s: Solved) -> bool:
     return watts / _value(battery.voltage) > _value(battery.capacity) / 3600.0
 
 
-def _flow_of(s: Solved, effort: float, ceiling: float) -> dict[str, Flow]:
+def _flow_of(s: State, effort: float, ceiling: float) -> dict[str, Flow]:
     """Runs of one way of joining the parts: machine, board, load."""
     joined, found = s.bound.hookup, s.found
     held = np.isfinite(found.w_hold[:, 0]) & (found.i_out[:, 0] > 0)
@@ -332,7 +333,7 @@ def _flow_of(s: Solved, effort: float, ceiling: float) -> dict[str, Flow]:
     return flows
 
 
-def _output_volts(s: Solved) -> float:
+def _output_volts(s: State) -> float:
     joined = s.bound.hookup
     if joined.board is not None and joined.board.set_voltage is not None:
         return joined.board.set_voltage.value

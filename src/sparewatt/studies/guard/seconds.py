@@ -18,7 +18,7 @@ from sparewatt.rig.layout import Kind, Param
 from sparewatt.rig.motion import Moving
 from sparewatt.rig.motion_layout import Act, Chan, Event, Geo, Move, Shared, Sum
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies import core
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
 from sparewatt.studies.scenes.script_names import CHARGE
 
@@ -61,7 +61,7 @@ def usual(plays: Plays) -> Ridden | None:
     rig, asked = plays.filled.rig, plays.usual.load
     names = [asked, *([CHARGE] if rig.battery is not None else []), *(load.name for load in rig.load)]
     for name in names:
-        if core.refusal(rig, name) is None:
+        if refusal(rig, name) is None:
             return plays.ride(load=name)
     return None
 

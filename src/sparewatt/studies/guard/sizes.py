@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from sparewatt.physics import flywheel, protection, structure
+from sparewatt.rig.operating import State
 from sparewatt.studies.answers import Sized
-from sparewatt.studies.core import Solved
 from sparewatt.studies.guard.fuses import judge_switch
 from sparewatt.studies.guard.grip import grips
 from sparewatt.studies.guard.inertia import (
@@ -201,7 +201,7 @@ def _capacitor_ratings(scene: Scene) -> list[Sized]:
     return rows
 
 
-def _steady_capacitance(scene: Scene) -> tuple[float, Solved]:
+def _steady_capacitance(scene: Scene) -> tuple[float, State]:
     """The least input capacitor over all loads through a board, and the load that asks for it."""
     rows = [(quiet_capacitor(scene, s), s) for s in scene.hard if s.bound.hookup.board is not None]
     return max(rows, key=lambda row: row[0])

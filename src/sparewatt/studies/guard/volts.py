@@ -8,10 +8,10 @@ import numpy as np
 
 from sparewatt.parts import Converter
 from sparewatt.rig import solve
+from sparewatt.rig.operating import RPM, State
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies import core
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.core import RPM, Solved
 from sparewatt.studies.guard.scene import MARGIN, OVERSPEED, Check, Scene
 from sparewatt.studies.guard.seconds import (
     Raced,
@@ -229,14 +229,14 @@ def _let_into_battery(scene: Scene, ran: Sprint) -> str:
     )
 
 
-def _let_into_load(solved: Solved, ran: Sprint) -> str:
+def _let_into_load(solved: State, ran: Sprint) -> str:
     load = solved.bound.hookup.load
     most = value(load.voltage_max) if load is not None else math.nan
     stands = f"; it stands {number(most, 'V')}" if ran.v_out > most else ""
     return f"the load sees whatever the machine makes: in a sprint {number(ran.v_out, 'V')}{stands}"
 
 
-def _passing_speeds(solved: Solved, cadence: np.ndarray) -> np.ndarray:
+def _passing_speeds(solved: State, cadence: np.ndarray) -> np.ndarray:
     """Lowest crank speed in each gear at which the loaded board passes straight through; inf where it never does."""
     mode = solve.lines(solved.bound, cadence)[1, :, 0]
     through = mode == Mode.PASSES
@@ -270,7 +270,7 @@ def _clipped(scene: Scene) -> list[tuple[float, str, Raced, str]]:
     rated = {
         x.name: max(value(x.voltage_max), 1.05 * charged)
         for x in scene.rig.load
-        if scene.on_battery(x) and scene.feeding(x) is None and core.refusal(scene.rig, x.name) is None
+        if scene.on_battery(x) and scene.feeding(x) is None and refusal(scene.rig, x.name) is None
     }
     known = {name: r for name, r in rated.items() if math.isfinite(r)}
     if not known:

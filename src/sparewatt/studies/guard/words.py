@@ -6,8 +6,8 @@ import math
 
 from sparewatt.parts import Measured
 from sparewatt.quantities.units import natural_unit, render
+from sparewatt.rig.operating import RPM
 from sparewatt.studies.answers import Finding, Sized
-from sparewatt.studies.core import RPM
 
 __all__ = ["PRACTICE", "energy", "finding", "listed", "number", "sized", "soon", "spell", "turns", "value"]
 

@@ -17,13 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.parts import Measured, Rig, Stage
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.fill import Filled, exact, fill
+from sparewatt.rig.operating import State, operate
 from sparewatt.rig.outcome import Band, Mode, Stop
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.bench.answers import Improvement
-from sparewatt.studies.core import Solved
-from sparewatt.studies.edges import edge_watts
 from sparewatt.studies.tries import Try, gears, price, pulleys, round2, swap
 from sparewatt.studies.tries_boards import boards
 
@@ -58,9 +58,9 @@ def improvements(rig: Rig | Filled, ask: Ask, *, most: int = 8) -> tuple[Improve
     """Changes that bring watts at the same effort, the one that brings most for its coin and work first."""
     filled = rig if isinstance(rig, Filled) else fill(rig)
     ask = dataclasses.replace(ask, draws=DRAWS, cadence=None)
-    if core.refusal(filled.rig, ask.load) is not None:
+    if refusal(filled.rig, ask.load) is not None:
         return ()
-    solved = core.solve_ask(filled, ask)
+    solved = operate(filled, ask)
     capped = _capped(solved)
     before = _watts(solved, capped)
     best: dict[str, Improvement] = {}
@@ -72,13 +72,13 @@ def improvements(rig: Rig | Filled, ask: Ask, *, most: int = 8) -> tuple[Improve
     return tuple(rows[:most])
 
 
-def _capped(solved: Solved) -> bool:
+def _capped(solved: State) -> bool:
     """Whether a load, or the screw or print of a board, sets the watts and not the legs."""
     held = int(solved.found.mode[solved.gear, 0]) in (Mode.REGULATES, Mode.LIMITED)
     return solved.bound.hookup.battery is None or held
 
 
-def _watts(solved: Solved, capped: bool) -> F:
+def _watts(solved: State, capped: bool) -> F:
     """What counts (cols,): watts into battery and load, or the most that would run; 0 where nothing holds."""
     bound, g = solved.bound, solved.gear
     if capped:
@@ -92,9 +92,9 @@ def _watts(solved: Solved, capped: bool) -> F:
 def _made(idea: Idea, before: F, capped: bool) -> Improvement | None:
     """The idea solved; None where it brings nothing or breaks something."""
     filled = fill(idea.rig)
-    if core.refusal(filled.rig, idea.ask.load) is not None:
+    if refusal(filled.rig, idea.ask.load) is not None:
         return None
-    solved = core.solve_ask(filled, idea.ask)
+    solved = operate(filled, idea.ask)
     if solved.stop not in (Stop.FOUND, Stop.PINNED):
         return None
     gained = _watts(solved, capped) - before
@@ -109,21 +109,21 @@ def _made(idea: Idea, before: F, capped: bool) -> Improvement | None:
     )  # fmt: skip
 
 
-def _use(solved: Solved, capped: bool) -> str:
+def _use(solved: State, capped: bool) -> str:
     """What must be done besides for the watts to arrive."""
     if not capped or solved.bound.hookup.battery is None:
         return ""
     return "turn the amps screw up to use it, no further than the battery's case allows"
 
 
-def _ideas(solved: Solved) -> Iterator[Idea]:
+def _ideas(solved: State) -> Iterator[Idea]:
     yield from _tried(solved)
     yield from _line(solved)
     yield from _drive(solved)
     yield from _machine(solved)
 
 
-def _tried(solved: Solved) -> Iterator[Idea]:
+def _tried(solved: State) -> Iterator[Idea]:
     """Gears, pulleys and boards as the nearest yes tries them."""
     for key, tries, minutes in (
         ("gear", gears(solved), 1.0),
@@ -151,7 +151,7 @@ def _same_spread(old: Rig, attempt: Try) -> Rig:
     return dataclasses.replace(attempt.rig, stage=tuple(stages))
 
 
-def _line(solved: Solved) -> Iterator[Idea]:
+def _line(solved: State) -> Iterator[Idea]:
     """Thicker wire, clean contacts, a diode that keeps fewer volts."""
     rig, ask = solved.filled.rig, solved.ask
     for k, wire in enumerate(rig.wire):
@@ -175,7 +175,7 @@ def _line(solved: Solved) -> Iterator[Idea]:
     yield from _diode(solved)
 
 
-def _diode(solved: Solved) -> Iterator[Idea]:
+def _diode(solved: State) -> Iterator[Idea]:
     rig, ask = solved.filled.rig, solved.ask
     diode, machine = rig.diode, rig.machine
     if (
@@ -214,7 +214,7 @@ def _changed(old: Measured | None, value: float) -> Measured:
     return dataclasses.replace(old, value=value, sd=old.sd * value / old.value)
 
 
-def _drive(solved: Solved) -> Iterator[Idea]:
+def _drive(solved: State) -> Iterator[Idea]:
     """Less drag, a tyre pressed as hard as it must be, a belt that keeps less."""
     rig, ask = solved.filled.rig, solved.ask
 
@@ -241,7 +241,7 @@ def _drive(solved: Solved) -> Iterator[Idea]:
             )  # fmt: skip
 
 
-def _pressed(solved: Solved, k: int, stage: Stage, name: str) -> Iterator[Idea]:
+def _pressed(solved: State, k: int, stage: Stage, name: str) -> Iterator[Idea]:
     """The roller pressed on no harder than the hardest push needs."""
     rig, stages = solved.filled.rig, solved.bound.stages
     assert stage.press_force is not None
@@ -262,7 +262,7 @@ def _pressed(solved: Solved, k: int, stage: Stage, name: str) -> Iterator[Idea]:
         )  # fmt: skip
 
 
-def _machine(solved: Solved) -> Iterator[Idea]:
+def _machine(solved: State) -> Iterator[Idea]:
     """Brushes cleaned, friction less, the machine cooler."""
     rig, ask, machine = solved.filled.rig, solved.ask, solved.filled.rig.machine
     if machine is None:

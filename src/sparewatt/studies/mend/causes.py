@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Rig
+from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.bind import gear_names
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Band, Caveat, Mode, Stop
-from sparewatt.studies.answers import Ask
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.bench.answers import Cause, MendAnswer, Sign
-from sparewatt.studies.efforts import ask_for
 from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Moment, Trial
 from sparewatt.studies.mend.better import improvements
 from sparewatt.studies.mend.checks import HALF, Checks, between, next_readings
@@ -29,7 +29,6 @@ from sparewatt.studies.mend.fit import Found, Search, searched
 from sparewatt.studies.mend.seen import UNITS, checked, seen_of
 from sparewatt.studies.mend.slips import paper_faults
 from sparewatt.studies.mend.tables import tables_of
-from sparewatt.studies.refusals import refusal
 
 __all__ = ["improvements", "mend"]
 

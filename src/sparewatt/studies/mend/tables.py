@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.physics import heat
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import bind, scaled
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import INNER_SHARE
 from sparewatt.rig.layout import Bound, Param
-from sparewatt.studies.answers import Ask
-from sparewatt.studies.efforts import power_for
 from sparewatt.studies.mend.answers import Moment
 
 __all__ = ["DRIVE", "PLAIN", "Tables", "tables_of"]

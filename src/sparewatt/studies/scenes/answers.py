@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.outcome import Caveat, Stop
-from sparewatt.studies.answers_match import Ask
 
 __all__ = ["Chance", "Entry", "Happening", "Peak", "SceneAnswer", "Side", "StepRow", "Track"]
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.parts import Rider
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import find_rider
 from sparewatt.rig.bind_load import work_torque_share
 from sparewatt.rig.fill import Filled
@@ -31,9 +32,7 @@ from sparewatt.rig.motion import (
     play,
 )  # fmt: skip
 from sparewatt.rig.motion_layout import Act, Chan, Event, Out, Shared
-from sparewatt.studies import core
-from sparewatt.studies.answers import Ask
-from sparewatt.studies.core import Solved
+from sparewatt.rig.operating import RPM, State, operate
 from sparewatt.studies.scenes.script_names import CHARGE
 from sparewatt.studies.scenes.script_told import amount, quoted
 from sparewatt.studies.scenes.seconds import LIGHT, SETTLE
@@ -62,14 +61,14 @@ class Ridden:
     """One load at one effort by one rider, solved and made ready to move; gears are chosen when it is played."""
 
     ask: Ask
-    solved: Solved
+    solved: State
     moving: Moving
     rider: Rider
 
     @property
     def liked(self) -> float:
         """The cadence this rider likes, rad/s."""
-        return self.rider.cadence.value if self.rider.cadence is not None else 65 * core.RPM
+        return self.rider.cadence.value if self.rider.cadence is not None else 65 * RPM
 
     def hold(self, gear: int) -> float:
         """Crank speed at which the effort settles in a gear; NaN where it does not."""
@@ -148,7 +147,7 @@ class Plays:
         )
         key = (ask.load, ask.rider, ask.effort)
         if key not in self._rides:
-            solved = core.solve_ask(self.filled, ask)
+            solved = operate(self.filled, ask)
             moving = bind_motion(self.filled, solved.bound)
             self._rides[key] = Ridden(
                 ask=ask, solved=solved, moving=moving, rider=find_rider(self.filled.rig, ask.rider)

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Measured, Scene
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.fill import Filled
-from sparewatt.studies.answers import Ask
 from sparewatt.studies.scenes.script_act import KINDS, Act, settled
 from sparewatt.studies.scenes.script_again import repeated, without_again
 from sparewatt.studies.scenes.script_build import Step, built

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts.records import HOLDS, STARTS
 from sparewatt.quantities import render
+from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.bind import find_rider
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import find_load, hookup
-from sparewatt.studies.answers import Ask
-from sparewatt.studies.efforts import ask_for
 from sparewatt.studies.scenes.script_act import Act, Scened, settled, staged
 from sparewatt.studies.scenes.script_marks import Token, tokens_of
 from sparewatt.studies.scenes.script_names import CHARGE, Names, find, fold, names_of

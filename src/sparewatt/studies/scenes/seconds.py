@@ -15,6 +15,7 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Scene
 from sparewatt.rig.bind import bind, reheat
 from sparewatt.rig.bind_load import work_torque_share
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import MAGNET_SHARE
 from sparewatt.rig.motion import (
@@ -29,9 +30,9 @@ from sparewatt.rig.motion import (
     play,
 )
 from sparewatt.rig.motion_layout import Act, Out
+from sparewatt.rig.operating import RPM, State, operate
 from sparewatt.rig.outcome import Caveat
-from sparewatt.studies import core
-from sparewatt.studies.core import Solved
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.scenes.answers import SceneAnswer, Side, StepRow
 from sparewatt.studies.scenes.script import Script, in_gear, script_of
 from sparewatt.studies.scenes.script_told import asked_time
@@ -80,7 +81,7 @@ class Scored:
     """A script made ready for the kernel."""
 
     script: Script
-    solved: Solved
+    solved: State
     moving: Moving
     acts: tuple[tuple[float, Act, int, float], ...]
     start: Start
@@ -195,7 +196,7 @@ def _answer(scored: Scored, main: Played, spread: list[Played], spread_times: F)
 def stage_scene(filled: Filled, script: Script, *, runs: int = RUNS, seed: int = 1) -> Scored:
     """Solve the steady question behind a script, choose its gear, and make numbers for the kernel of it."""
     ask = dataclasses.replace(script.ask, draws=runs, seed=seed)
-    refused = core.refusal(filled.rig, ask.load)
+    refused = refusal(filled.rig, ask.load)
     if refused is not None:
         raise BadRequest(
             Problem(
@@ -204,7 +205,7 @@ def stage_scene(filled: Filled, script: Script, *, runs: int = RUNS, seed: int =
                 hint="play another load, or look at what `loads` says of this one",
             )
         )
-    solved = core.solve_ask(filled, ask)
+    solved = operate(filled, ask)
     gear = solved.gear if ask.gear is None else solved.bound.gears.index(ask.gear)
     script = in_gear(script, filled, solved.bound.gears[gear])
     moving, start = _moving(filled, solved, script, gear, seed)
@@ -212,7 +213,7 @@ def stage_scene(filled: Filled, script: Script, *, runs: int = RUNS, seed: int =
     return Scored(script=script, solved=solved, moving=moving, acts=acts, start=start, gear=gear)
 
 
-def _moving(filled: Filled, solved: Solved, script: Script, gear: int, seed: int) -> tuple[Moving, Start]:
+def _moving(filled: Filled, solved: State, script: Script, gear: int, seed: int) -> tuple[Moving, Start]:
     """Numbers of all rigs on the bus, and the state the script starts from."""
     ask, bound = solved.ask, solved.bound
     place = bound.rig.place
@@ -232,7 +233,7 @@ def _moving(filled: Filled, solved: Solved, script: Script, gear: int, seed: int
             )
             bounds.append(reheat(one, winding, magnet))
         for one in bounds[1:]:
-            able = core.power_for(one.critical_power[0], one.work_reserve[0], script.duration, one.p_peak[0])
+            able = power_for(one.critical_power[0], one.work_reserve[0], script.duration, one.p_peak[0])
             efforts.append(min(ask.effort, float(able)))
         parts = [bind_motion(Filled(rig=b.rig, assumed=()), b) for b in bounds]
         moving = join_rigs(parts[0], parts[1:], [lead for _n, _r, lead in stations])
@@ -259,14 +260,14 @@ def _first_work(moving: Moving) -> float:
     return work_torque_share(load, LIGHT)
 
 
-def _first_cadence(solved: Solved, script: Script, gear: int, moving: Moving) -> F | float:
+def _first_cadence(solved: State, script: Script, gear: int, moving: Moving) -> F | float:
     """Cadence at the start of each column: standstill, what the script says, or where the effort settles."""
     if script.start == "rest":
         return 0.0
     if script.cadence is not None:
         return script.cadence
     liked = solved.bound.rider.cadence
-    comfortable = liked.value if liked is not None else 65 * core.RPM
+    comfortable = liked.value if liked is not None else 65 * RPM
     if not _loaded(script):
         return comfortable
     hold = solved.found.w_hold[gear]
@@ -317,7 +318,7 @@ def _acts(
         first = start.w_crank if isinstance(start.w_crank, float) else float(np.asarray(start.w_crank)[0])
         if script.holds == "cadence" and script.cadence is not None:
             first = script.cadence
-        start = dataclasses.replace(start, holds=1, want=first if first > 0 else 65 * core.RPM)
+        start = dataclasses.replace(start, holds=1, want=first if first > 0 else 65 * RPM)
     steady = script.start == "riding" and (light or script.holds == "cadence" or _holds(script, start))
     still = SHORT if script.start == "riding" and _loaded(script) else 0.0
     return tuple(acts), dataclasses.replace(start, settle=SETTLE if steady else still)

@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterator
 
 from sparewatt.parts import Bus, Converter, Measured, Rig
 from sparewatt.quantities import render
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled, exact
 from sparewatt.rig.motion import Played
-from sparewatt.studies import core
 from sparewatt.studies.scenes.script import Act, Script
 from sparewatt.studies.scenes.script_names import CHARGE
 from sparewatt.studies.scenes.seconds import Scored
@@ -132,7 +132,7 @@ def efforts(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneTry
     if script.holds == "cadence":
         return
     cp, reserve, peak = (float(x[0]) for x in (bound.critical_power, bound.work_reserve, bound.p_peak))
-    able = float(core.power_for(cp, reserve, script.duration, peak))
+    able = float(power_for(cp, reserve, script.duration, peak))
     for factor in EFFORTS:
         watts = round2(script.ask.effort * factor)
         if watts > able or watts == script.ask.effort:

@@ -1,8 +1,8 @@
-"""What a rider holds for how long, and the full question made from what was given, the rig's habits and plain defaults."""
+"""The full question: who, what, which gear, how hard, how long, from what was given, the rig's habits and plain defaults."""
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,50 +10,31 @@ from numpy.typing import NDArray
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Rider, Rig
 from sparewatt.rig.bind import bind, find_rider, scaled
+from sparewatt.rig.edges import asked_watts, edge_watts
+from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import fill
 from sparewatt.rig.hookup import hookup
-from sparewatt.studies.answers import Ask
-from sparewatt.studies.refusals import refusal
+from sparewatt.rig.refusals import refusal
 
-__all__ = ["DAY_FACTOR", "HOURS_FACTOR", "ask_for", "power_for", "time_for"]
+__all__ = ["Ask", "ask_for"]
 
 F = NDArray[np.float64]
-# Shares of critical power that can be planned on for an hour and for a working day (common practice, no source; published
-# ranges 0.6 to 0.85 and 0.4 to 0.5).
-HOURS_FACTOR, DAY_FACTOR = 0.75, 0.50
 # A rider eases off to where the edge is this much of the load, and nearly surely (nine draws of ten) at least EASY_LEAST
 EASY_SPARE, EASY_LEAST, EASY_DRAWS = 1.18, 1.05, 64
 
 
-def power_for(rider_cp: F | float, reserve: F | float, duration: float, p_peak: F | float) -> F:
-    """Watts at the pedals a rider holds for `duration` seconds.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """The question: names from the rig file, SI numbers. gear None: look in every gear and take the best."""
 
-    Up to half an hour from critical power and reserve; an hour and a day by the usual shares of critical power, joined by
-    straight lines in the logarithm of time. Source: [critical_power], shares common practice.
-    """
-    cp, w = np.asarray(rider_cp, dtype=float), np.asarray(reserve, dtype=float)
-    short = np.minimum(cp + w / max(duration, 1.0), p_peak)
-    half, hour, day = 1800.0, 3600.0, 8 * 3600.0
-    at_half = cp + w / half
-    if duration <= half:
-        return np.asarray(short)
-    if duration <= hour:
-        t = math.log(duration / half) / math.log(hour / half)
-        return np.asarray(at_half + t * (HOURS_FACTOR * cp - at_half))
-    t = min(1.0, math.log(duration / hour) / math.log(day / hour))
-    return np.asarray(HOURS_FACTOR * cp + t * (DAY_FACTOR - HOURS_FACTOR) * cp)
-
-
-def time_for(p_rider: F, cp: F, reserve: F) -> F:
-    """Seconds this power can be held: the inverse of `power_for`; inf at or below the all-day share."""
-    half, hour, day = 1800.0, 3600.0, 8 * 3600.0
-    at_half, at_hour, at_day = cp + reserve / half, HOURS_FACTOR * cp, DAY_FACTOR * cp
-    with np.errstate(divide="ignore", invalid="ignore"):
-        short = reserve / (p_rider - cp)
-        middle = half * np.exp((at_half - p_rider) / (at_half - at_hour) * math.log(hour / half))
-        long = hour * np.exp((at_hour - p_rider) / (at_hour - at_day) * math.log(day / hour))
-    t = np.where(p_rider >= at_half, short, np.where(p_rider >= at_hour, middle, long))
-    return np.asarray(np.where(p_rider <= at_day, np.inf, t))
+    rider: str
+    load: str  # name of a load, or "charge"
+    gear: str | None
+    effort: float  # W, the effort's worth at its best cadence
+    duration: float  # s
+    cadence: float | None = None  # rad/s: look at this cadence instead of where the effort settles
+    draws: int = 1024
+    seed: int = 1
 
 
 def _eased(rig: Rig, rider: str, load: str, gear: str | None, most: float) -> float:
@@ -61,8 +42,6 @@ def _eased(rig: Rig, rider: str, load: str, gear: str | None, most: float) -> fl
 
     A battery takes what comes, so charging is ridden at `most`.
     """
-    from sparewatt.studies.edges import asked_watts, edge_watts
-
     if refusal(rig, load) is not None or hookup(rig, load).battery is not None:
         return most
     bound = bind(fill(rig), load, rider, effort=most, draws=EASY_DRAWS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,13 +12,32 @@ from sparewatt.physics import bus
 from sparewatt.rig import solve
 from sparewatt.rig.layout import Bound, Kind, Param
 from sparewatt.rig.outcome import Band
-from sparewatt.studies.answers import EdgeCurves, Edges
-from sparewatt.studies.core import Solved
 
-__all__ = ["asked_watts", "edge_curves", "edge_watts", "edges_at", "spare_band"]
+__all__ = ["EdgeCurves", "Edges", "asked_watts", "edge_curves", "edge_watts", "edges_at", "spare_band"]
 
 F = NDArray[np.float64]
 GRID = 96
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edges:
+    """The three edges at the point, as watts at the board's output (or at battery or load): the lowest binds."""
+
+    legs: float
+    machine: float
+    board: float  # inf when nothing limits
+    lowest: str  # "legs", "machine" or "board"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeCurves:
+    """The three edges against cadence (rad/s), W at the output; asked: what the load takes, NaN when a battery takes all."""
+
+    cadence: F
+    legs: F
+    machine: F
+    board: F  # inf where nothing limits
+    asked: float
 
 
 def _along(bound: Bound, gear: int, effort: float) -> tuple[F, F, F, F, F]:
@@ -101,9 +121,9 @@ def asked_watts(bound: Bound) -> F:
     return _out(bound, p_in)
 
 
-def edges_at(solved: Solved) -> Edges:
+def edges_at(bound: Bound, gear: int, effort: float) -> Edges:
     """The three edges of the nominal rig in the reported gear."""
-    combined, legs, machine, board, _w = edge_watts(solved.bound.nominal(), solved.gear, solved.ask.effort)
+    combined, legs, machine, board, _w = edge_watts(bound.nominal(), gear, effort)
     values = {"legs": float(legs[0]), "machine": float(machine[0]), "board": float(board[0])}
     near = min(values, key=lambda key: values[key])
     # A board limit that no cadence within reach can lift binds even where its own edge looks larger
@@ -111,12 +131,12 @@ def edges_at(solved: Solved) -> Edges:
     return Edges(legs=values["legs"], machine=values["machine"], board=values["board"], lowest=lowest)
 
 
-def spare_band(solved: Solved) -> Band:
+def spare_band(bound: Bound, gear: int, effort: float) -> Band:
     """Edge less the load, W at the output, with its band; NaN when a battery pins the cadence or takes what it gets."""
-    asked = asked_watts(solved.bound)
+    asked = asked_watts(bound)
     if not np.isfinite(asked[0]):
         return Band(math.nan, math.nan, math.nan)
-    combined = edge_watts(solved.bound, solved.gear, solved.ask.effort)[0]
+    combined = edge_watts(bound, gear, effort)[0]
     spare = combined - asked
     if spare.size <= 1:
         return Band(float(spare[0]), math.nan, math.nan)

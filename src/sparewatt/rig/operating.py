@@ -12,37 +12,17 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Rig
 from sparewatt.physics import heat
 from sparewatt.rig import solve
-from sparewatt.rig.bind import bind, find_rider, reheat, scaled
+from sparewatt.rig.asking import Ask
+from sparewatt.rig.bind import bind, reheat, scaled
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.fill_motion import INNER_SHARE, MAGNET_SHARE
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.outcome import Band, Crossings, Mode, Point, Stop
-from sparewatt.studies.answers import Ask
-from sparewatt.studies.efforts import DAY_FACTOR, HOURS_FACTOR, ask_for, power_for, time_for
-from sparewatt.studies.refusals import refusal
 
 __all__ = [
-    "DAY_FACTOR",
-    "HOURS_FACTOR",
-    "LIKELY",
-    "PASSABLE",
-    "RPM",
-    "Solved",
-    "ask_for",
-    "bands",
-    "ceiling_limits",
-    "find_rider",
-    "gear_stop",
-    "nominal_point",
-    "power_for",
-    "ranked_gears",
-    "refusal",
-    "solve_ask",
-    "time_for",
-    "uncomfortable",
-    "verdict_of",
-    "works",
-]
+    "LIKELY", "OVERSPEED", "PASSABLE", "RPM", "State", "bands", "ceiling_limits", "gear_stop", "nominal_point", "operate",
+    "ranked_gears", "uncomfortable", "works",
+]  # fmt: skip
 
 F = NDArray[np.float64]
 RPM = 2 * math.pi / 60
@@ -51,11 +31,10 @@ LIKELY, PASSABLE = 0.80, 0.50  # shares of draws: "it works" and "it may work"
 KEPT = 0.2  # of the legs' watts: a rig that delivers less is not worth riding (common practice, no source)
 RIDDEN = (0.4, 2.2)  # of the comfortable cadence: outside it nobody rides (common practice, no source)
 COMFORT = (0.65, 1.75)  # of the comfortable cadence: outside it is hard work (common practice, no source)
-SHORT_SPARE = 0.10  # below this share of the load the edge is too near for comfort
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Solved:
+class State:
     """One ask solved: numbers bound (hot), crossings over gears and draws, and the gear that is best."""
 
     ask: Ask
@@ -95,7 +74,7 @@ def ceiling_limits(bound: Bound) -> list[tuple[str, float]]:
     return sorted(found, key=lambda item: item[1])
 
 
-def solve_ask(rig: Rig | Filled, ask: Ask) -> Solved:
+def operate(rig: Rig | Filled, ask: Ask) -> State:
     """Solve a question at the temperatures the machine reaches, all gears and draws."""
     filled = rig if isinstance(rig, Filled) else fill(rig)
     bound = bind(filled, ask.load, ask.rider, effort=ask.effort, draws=ask.draws, seed=ask.seed)
@@ -120,7 +99,7 @@ def solve_ask(rig: Rig | Filled, ask: Ask) -> Solved:
     stops = tuple(gear_stop(bound, ask, found, g) for g in range(len(bound.gears)))
     chances = _chances(bound, found)
     gear = _pick(bound, ask, found)
-    return Solved(
+    return State(
         ask=ask,
         filled=filled,
         bound=bound,
@@ -172,7 +151,7 @@ def _scores(bound: Bound, found: Crossings) -> F:
     )
 
 
-def ranked_gears(solved: Solved) -> list[int]:
+def ranked_gears(solved: State) -> list[int]:
     """Gears from best to worst."""
     return list(np.argsort(-_scores(solved.bound, solved.found)))
 
@@ -299,38 +278,14 @@ def _why_not(bound: Bound, ask: Ask, g: int) -> Stop:
     return Stop.STALLS
 
 
-def uncomfortable(solved: Solved) -> bool:
+def uncomfortable(solved: State) -> bool:
     """Whether the holding cadence is far from what this rider likes."""
     liked = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * RPM
     w = float(solved.found.w_hold[solved.gear, 0])
     return bool(w < COMFORT[0] * liked or w > COMFORT[1] * liked)
 
 
-def verdict_of(solved: Solved, spare: float = math.nan) -> str:
-    """One of the three verdict words for the reported gear: does it work, likely enough, with room, and for long enough?"""
-    g, found, ask = solved.gear, solved.found, solved.ask
-    if solved.stop not in (Stop.FOUND, Stop.PINNED) or solved.chances[g] < PASSABLE:
-        return "not by legs"
-    p = found.p_rider[g]
-    t = time_for(p, solved.bound.critical_power, solved.bound.work_reserve)
-    lasts = (
-        float(np.nanmean(np.where(np.isfinite(p), t >= 0.999 * ask.duration, np.nan)[1:]))
-        if p.size > 1
-        else float(t[0] >= 0.999 * ask.duration)
-    )
-    p_load = solved.bound.extras.get("p_load", np.array([math.nan]))[0]
-    tight = math.isfinite(spare) and math.isfinite(p_load) and spare < SHORT_SPARE * p_load
-    if lasts < 0.25:
-        return "not by legs"
-    if solved.chances[g] < LIKELY or tight or lasts < 0.45:
-        return "hard work"
-    if uncomfortable(solved):
-        return "hard work"
-    hard = float(p[0]) > 1.02 * HOURS_FACTOR * float(solved.bound.critical_power[0])
-    return "hard work" if hard else "good use of legs"
-
-
-def bands(solved: Solved, values: F, *, only_working: bool = True) -> Band:
+def bands(solved: State, values: F, *, only_working: bool = True) -> Band:
     """Band of one row (cols,) in the reported gear: nominal in the middle, draws where it works around it."""
     ok = works(solved.found)[solved.gear] if only_working else np.ones(values.shape, dtype=bool)
     kept = np.where(ok, values, np.nan)
@@ -340,7 +295,7 @@ def bands(solved: Solved, values: F, *, only_working: bool = True) -> Band:
     return Band.of(kept[1:], mid)
 
 
-def nominal_point(solved: Solved) -> Point | None:
+def nominal_point(solved: State) -> Point | None:
     """The point to show: at the asked cadence, else at the holding point of the reported gear; None when there is none."""
     w = solved.ask.cadence if solved.ask.cadence is not None else float(solved.found.w_hold[solved.gear, 0])
     if not math.isfinite(w):
