@@ -17,7 +17,8 @@ from tests.web import fake_tasks
 from tests.web.browser import chromium
 
 from sparewatt.web.app import create_app
-from sparewatt.web.serve import free_socket
+from sparewatt.web.lobby import Lobby
+from sparewatt.web.serve import config_of, free_socket
 
 RIG = """\
 # The house by the river. This comment has to outlive every edit.
@@ -97,10 +98,9 @@ def empty(tmp_path: Path) -> Iterator[TestClient]:
 
 @contextmanager
 def served(folder: Path | None, home: Path, **kept: Any) -> Iterator[str]:
-    """The address of the app over the real tasks, served as it is served to people."""
-    listener = free_socket("127.0.0.1", 0)
-    app = create_app(folder, home=home, **kept)
-    running = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False))
+    """The address of the app over the real tasks unless others are given, served as it is served to people."""
+    listener, lobby = free_socket("127.0.0.1", 0), kept.pop("lobby", None) or Lobby()
+    running = uvicorn.Server(config_of(create_app(folder, home=home, lobby=lobby, **kept), lobby))
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listener]}, daemon=True)
     thread.start()
     until = time.monotonic() + 20

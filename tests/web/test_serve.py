@@ -93,7 +93,7 @@ def test_sharing_shows_a_code_and_a_square(tmp_path: Path) -> None:
     (tmp_path / "rig.toml").write_text(RIG, encoding="utf-8")
     with started(repr(str(tmp_path)), "share=True", home=tmp_path) as said:
         text = "\n".join(said)
-        code = re.search(r"Code they type once: ([0-9A-Z]{4}-[0-9A-Z]{4})", text)
+        code = re.search(r"Code they type once: ([0-9A-Z]{5}-[0-9A-Z]{5})", text)
         assert code is not None
         assert "Others on this network: http://" in text
         local = re.search(r"http://127\.0\.0\.1:\d+/", text)

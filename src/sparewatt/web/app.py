@@ -44,7 +44,8 @@ def create_app(
     """The app over one project folder.
 
     tasks: stands in for `sparewatt.tasks`; home: where rigs are put when there is no folder; hosts: names besides
-    loopback that this machine answers to; code: asked of everybody who is not at this machine; limits: of the door.
+    loopback that this machine answers to; code: asked of everybody who is not at this machine; limits: of
+    the door, and its lobby.
     """
     site = Site(
         Desk(

@@ -1,8 +1,9 @@
 """The door of the web app: who may knock, how much they may carry in, and what every answer says to the browser.
 
 One ASGI middleware, outermost. It refuses, in this order: a foreign Host header (a page elsewhere pointing a name of its
-own at this machine), a body that is too big, a write that another site sent, a stranger without the code when the app is
-shared, and anything that takes too long. Every answer, refusals too, leaves with the same headers.
+own at this machine), a body that is too big, whatever another site sent (a read too: each may start minutes of work), a
+stranger without the code when the app is shared, and anything that takes too long. Every answer, refusals too, leaves with
+the same headers.
 """
 
 from __future__ import annotations
@@ -12,15 +13,18 @@ import hmac
 import logging
 import secrets
 import time
-from collections import deque
+from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
 
-from sparewatt.errors import Problem
+from starlette.requests import ClientDisconnect
 
-__all__ = ["COOKIE", "Code", "Door", "TooBig", "new_code"]
+from sparewatt.errors import Problem
+from sparewatt.web.lobby import LOOPBACK, Lobby, plain_address
+
+__all__ = ["COOKIE", "SIGNS", "Code", "Door", "TooBig", "is_stranger", "new_code"]
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -33,10 +37,11 @@ log = logging.getLogger("sparewatt.web")
 COOKIE = "sparewatt_code"
 BODY_LIMIT = 256 * 1024  # bytes; a rig file is a few kB
 LARGER = {"/bench/phone": 24 * 1024 * 1024}  # a sound recording: two minutes in stereo
+STRANGERS_LIMIT = 4 * 1024  # bytes from somebody without the code: the form of the code is a tenth of it
 TIME_LIMIT = 60.0  # s for one request, body and answer together
 ALPHABET = "23456789ABCDEFGHJKLMNPQRTUVWXYZ"  # nothing that reads as something else
-READS = frozenset({"GET", "HEAD", "OPTIONS"})
-LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
+SIGNS = 10  # of a code: 31^10 = 8.2e14 codes
+REMEMBERED = 10_000  # addresses whose wrong tries are counted
 OPEN_PATHS = ("/code", "/static/", "/favicon.ico")
 
 # A page from here may use what this machine serves and nothing else: no inline script, no inline style, no frame.
@@ -62,45 +67,57 @@ class TooBig(Exception):
 
 
 def new_code() -> str:
-    """A fresh code of two groups of four signs, about 40 bits."""
-    signs = [secrets.choice(ALPHABET) for _ in range(8)]
-    return "".join(signs[:4]) + "-" + "".join(signs[4:])
+    """A fresh code of two groups of five signs, about 50 bits.
+
+    That alone keeps guessers out: with addresses without end, so that no wait ever holds one up, and 2,000 tries a second,
+    which is more than this app can answer, a week of guessing meets the code once in 680,000 such weeks.
+    """
+    signs = [secrets.choice(ALPHABET) for _ in range(SIGNS)]
+    return "".join(signs[: SIGNS // 2]) + "-" + "".join(signs[SIGNS // 2 :])
+
+
+def is_stranger(scope: Scope) -> bool:
+    """Whether the door let this request through without knowing who asks: such an asker is shown nothing of the rig."""
+    return bool(scope.get("state", {}).get("stranger"))
 
 
 @dataclass
 class Code:
     """The code that strangers on the local network must type once, and who has tried how often.
 
-    Each address has `tries` wrong tries in `window` seconds; all addresses together have `all_tries` until the app restarts.
+    Each address has `free` wrong tries; after every further one it waits, twice as long as before, at most `longest`
+    seconds. One address never makes another wait, and what is forgotten after `forgiven` seconds starts anew.
     """
 
     text: str
-    tries: int = 6
-    window: float = 600.0
-    all_tries: int = 60
+    free: int = 5
+    longest: float = 900.0
+    forgiven: float = 3600.0
     clock: Callable[[], float] = time.monotonic
     token: str = field(default_factory=lambda: secrets.token_urlsafe(32))
-    _wrong: dict[str, deque[float]] = field(default_factory=dict)
-    _wrong_in_all: int = 0
+    _wrong: OrderedDict[str, tuple[int, float]] = field(default_factory=OrderedDict)
 
     def admits(self, cookie: str) -> bool:
         """Does this cookie come from a right code? Compared in constant time."""
         return hmac.compare_digest(cookie.encode(), self.token.encode())
 
-    def may_try(self, address: str) -> bool:
-        """Has this address tries left?"""
-        recent = self._wrong.get(address)
-        while recent and recent[0] < self.clock() - self.window:
-            recent.popleft()
-        return self._wrong_in_all < self.all_tries and len(recent or ()) < self.tries
+    def wait(self, address: str) -> float:
+        """Seconds until this address may try again; 0 when it may now."""
+        count, last = self._wrong.get(address, (0, 0.0))
+        if count < self.free:
+            return 0.0
+        return max(last + min(2.0 ** (count - self.free + 1), self.longest) - self.clock(), 0.0)
 
     def check(self, typed: str, address: str) -> bool:
         """Is the typed code right? A wrong one is counted; spaces, dashes and small letters are forgiven."""
         plain = "".join(c for c in typed.upper() if c.isalnum())
         right = hmac.compare_digest(plain.encode(), self.text.replace("-", "").encode())
+        count, last = self._wrong.pop(address, (0, 0.0))
         if not right:
-            self._wrong.setdefault(address, deque()).append(self.clock())
-            self._wrong_in_all += 1
+            count = 0 if self.clock() - last > self.forgiven else count
+            self._wrong[address] = (count + 1, self.clock())
+            if len(self._wrong) > REMEMBERED:
+                self._wrong.popitem(last=False)
         return right
 
 
@@ -118,6 +135,11 @@ def _host_name(host: str) -> str:
     return name if not colon or port.isdigit() else ""
 
 
+def _is_open(path: str) -> bool:
+    """One of the few paths by which a stranger comes to the code."""
+    return any(path == one or (one.endswith("/") and path.startswith(one)) for one in OPEN_PATHS)
+
+
 class Door:
     """ASGI middleware: see the module text. `refuse` words a refusal for the asker (page or JSON)."""
 
@@ -128,6 +150,7 @@ class Door:
         refuse: Refuse,
         hosts: Iterable[str] = (),
         code: Code | None = None,
+        lobby: Lobby | None = None,
         body_limit: int = BODY_LIMIT,
         time_limit: float = TIME_LIMIT,
     ) -> None:
@@ -135,6 +158,7 @@ class Door:
         self.refuse = refuse
         self.hosts = LOOPBACK | {h.lower() for h in hosts}
         self.code = code
+        self.lobby = lobby or Lobby()
         self.body_limit = body_limit
         self.time_limit = time_limit
 
@@ -143,6 +167,13 @@ class Door:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
+        known = self.code is None or self._known(scope, self.code)
+        scope.setdefault("state", {})["stranger"] = not known
+        with self.lobby.asking(scope.get("client"), known=known):
+            await self._answer(scope, receive, send)
+
+    async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """The answer to a request, within its limits, or a refusal."""
         started = over = False
 
         async def send_dressed(message: Message) -> None:
@@ -185,7 +216,7 @@ class Door:
         try:
             async with asyncio.timeout(self.time_limit):
                 await self.app(scope, counted, send_unless_over)
-        except TooBig:
+        except (TooBig, ClientDisconnect):
             pass
         except TimeoutError:
             if not started:
@@ -225,20 +256,22 @@ class Door:
         lengths = _headers(scope, b"content-length")
         if lengths and lengths[0].isdigit() and int(lengths[0]) > self._limit(scope):
             return 413, self._too_big(self._limit(scope))
-        if scope["method"] not in READS and not self._from_here(scope, host):
+        if not self._from_here(scope, host):
             return 403, Problem(
                 "Origin",
-                "Another site sent this change, so it was not made.",
-                "make the change on this app's own page",
+                "Another site sent this, so nothing was read, worked out or changed.",
+                "press Enter in the address bar, or start from this app's own first page",
             )
-        if self.code is not None and not self._known(scope, self.code):
+        if is_stranger(scope) and not _is_open(scope["path"]):
             return 401, Problem(
                 "code", "This app is shared with a code.", "open /code and type the code the terminal shows"
             )
         return None
 
     def _limit(self, scope: Scope) -> int:
-        """The most that this path takes in; a limit set low holds for all."""
+        """The most that this path takes in from this asker; a limit set low holds for all."""
+        if is_stranger(scope):
+            return min(STRANGERS_LIMIT, self.body_limit)
         return max(LARGER.get(scope["path"], 0) if self.body_limit >= BODY_LIMIT else 0, self.body_limit)
 
     @staticmethod
@@ -251,7 +284,7 @@ class Door:
 
     @staticmethod
     def _from_here(scope: Scope, host: str) -> bool:
-        """True unless the browser says that some other site sent this write."""
+        """True unless the browser says that some other site sent this."""
         if any(site not in ("same-origin", "none") for site in _headers(scope, b"sec-fetch-site")):
             return False
         own = f"{scope.get('scheme', 'http')}://{host}".lower()
@@ -259,14 +292,9 @@ class Door:
 
     @staticmethod
     def _known(scope: Scope, code: Code) -> bool:
-        """True for the machine's own screen, for the few paths that ask for the code, and for a right cookie."""
-        client = scope.get("client")
-        if client and client[0] in LOOPBACK and _host_name(_headers(scope, b"host")[0]) in LOOPBACK:
-            return True
-        if any(
-            scope["path"] == path or (path.endswith("/") and scope["path"].startswith(path))
-            for path in OPEN_PATHS
-        ):
+        """True for the machine's own screen, and for a right cookie."""
+        client, hosts = scope.get("client"), _headers(scope, b"host")
+        if client and plain_address(client[0]) in LOOPBACK and hosts and _host_name(hosts[0]) in LOOPBACK:
             return True
         for header in _headers(scope, b"cookie"):
             try:

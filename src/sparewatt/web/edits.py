@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Any
 
@@ -10,7 +11,8 @@ from fastapi.responses import RedirectResponse, Response
 
 from sparewatt.errors import BadRequest, BadRig, ChangedElsewhere, NotFound, Problem
 from sparewatt.web import replies, rig_page, rigfile, section_pages
-from sparewatt.web.door import COOKIE
+from sparewatt.web.door import COOKIE, is_stranger
+from sparewatt.web.lobby import plain_address
 from sparewatt.web.question import Question
 from sparewatt.web.site import Site, plain_question, site_of, work
 
@@ -162,36 +164,34 @@ async def _change(
 @router.get("/code")
 async def code_page(request: Request) -> Response:
     """Where a stranger types the code that the terminal shows."""
-    site = site_of(request)
-    return site.page(
-        request, "code.html", q=plain_question(request), title="The code", problem="", rig_name=""
-    )
+    return _code_page(request, "", 200)
 
 
 @router.post("/code")
 async def code_try(request: Request) -> Response:
-    """A try at the code: right ones get a cookie, wrong ones are counted."""
+    """A try at the code: right ones get a cookie, wrong ones are counted. Who is in already is never counted."""
     site, form = site_of(request), await form_of(request)
     if site.code is None:
         raise NotFound(Problem("code", "This app is not shared, so there is no code."))
-    address = request.client.host if request.client else ""
-    if not site.code.may_try(address):
-        problem, status = (
-            "Too many wrong tries from here. Wait ten minutes, or start the app again for a new code.",
-            429,
-        )
-    elif site.code.check(only(form, "code", 40), address):
-        reply = go("/")
-        reply.set_cookie(COOKIE, site.code.token, httponly=True, samesite="strict", path="/")
-        return reply
-    else:
-        problem, status = "That is not the code the terminal shows.", 401
-    return site.page(
-        request,
-        "code.html",
-        q=plain_question(request),
-        title="The code",
-        problem=problem,
-        status=status,
-        rig_name="",
+    if not is_stranger(request.scope):
+        return go("/")
+    address = plain_address(request.client.host) if request.client else ""
+    wait = math.ceil(site.code.wait(address))
+    if wait:
+        says = f"Too many wrong tries from here. Wait {wait} s, then try again."
+        return _code_page(request, says, 429, {"Retry-After": str(wait)})
+    if not site.code.check(only(form, "code", 40), address):
+        return _code_page(request, "That is not the code the terminal shows.", 401)
+    reply = go("/")
+    reply.set_cookie(COOKIE, site.code.token, httponly=True, samesite="strict", path="/")
+    return reply
+
+
+def _code_page(
+    request: Request, problem: str, status: int, headers: dict[str, str] | None = None
+) -> Response:
+    reply = site_of(request).page(
+        request, "code.html", q=plain_question(request), title="The code", problem=problem, status=status
     )
+    reply.headers.update(headers or {})
+    return reply

@@ -11,10 +11,16 @@ import time
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from sparewatt.errors import BadRequest, Problem
 
-__all__ = ["addresses", "free_socket", "serve", "warm_up"]
+if TYPE_CHECKING:
+    import uvicorn
+
+    from sparewatt.web.lobby import Lobby
+
+__all__ = ["addresses", "config_of", "free_socket", "serve", "warm_up"]
 
 LOOPBACK = "127.0.0.1"
 FIRST_PORT, TRIED_PORTS = 8770, 20  # a number of its own, so that a bookmark keeps working
@@ -39,24 +45,38 @@ def serve(
 
     from sparewatt.web.app import create_app
     from sparewatt.web.door import Code, new_code
+    from sparewatt.web.lobby import Lobby
 
     where = Path(folder).expanduser().resolve() if folder is not None else None
     listener = free_socket(host or ("0.0.0.0" if share else LOOPBACK), port)  # noqa: S104  (only when asked to share)
     bound = listener.getsockname()[1]
-    code = Code(new_code()) if share else None
+    code, lobby = Code(new_code()) if share else None, Lobby()
     own = addresses() if share else []
     home = home or Path.home() / "sparewatt"
-    app = create_app(where, home=home, hosts=[*own, *([host] if host else [])], code=code)
+    app = create_app(where, home=home, hosts=[*own, *([host] if host else [])], code=code, lobby=lobby)
     listener.listen()  # before the address is told: who asks at once waits, and is not turned away
     _say(where, home, bound, own, code.text if code else "")
     if open_browser:
         _later(0.4, lambda: webbrowser.open(f"http://{LOOPBACK}:{bound}/"))
     _later(0.8, warm_up)
-    config = uvicorn.Config(
-        app, log_level="warning", access_log=False, server_header=False, limit_concurrency=64
-    )
+    config = config_of(app, lobby)
     with contextlib.closing(listener), contextlib.suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[listener])
+
+
+def config_of(app: Any, lobby: Lobby) -> uvicorn.Config:
+    """How the app is served: behind its lobby, believing no header about who asks, and quiet about what strangers send."""
+    import uvicorn
+    from uvicorn.protocols.http.h11_impl import H11Protocol
+
+    return uvicorn.Config(
+        app,
+        http=lobby.before(H11Protocol),  # type: ignore[arg-type]  # called like a class
+        log_level="error",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+    )
 
 
 def free_socket(host: str, port: int) -> socket.socket:

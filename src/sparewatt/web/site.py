@@ -21,7 +21,7 @@ from sparewatt.present import palette
 from sparewatt.web import replies, rigwords
 from sparewatt.web.bench_desk import BenchDesk
 from sparewatt.web.desk import Desk
-from sparewatt.web.door import Code
+from sparewatt.web.door import Code, is_stranger
 from sparewatt.web.question import Question
 from sparewatt.web.speech import headline, tied, verdict_class
 
@@ -39,6 +39,8 @@ SECTIONS = (
     ("/guard", "Guard", "What size, what fuse, what can hurt?"),
     ("/mend", "Mend", "What is wrong, and what would help most?"),
 )
+# What a page tells somebody without the code: nothing of the rig, whatever went wrong.
+STRANGERS = {"rig_name": "", "told": None, "undo": "", "seen": "", "key_words": str, "was": lambda _key: ""}
 _KINDS = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
@@ -114,19 +116,28 @@ class Site:
     ) -> Response:
         """A whole page. `answer`, if given, names the rig in the head."""
         answer = names.get("answer")
-        rig = answer.rig if answer is not None else None
         common = {
             "q": q,
             "page_path": request.url.path,
             "section": request.url.path,
             "title": "Sparewatt",
+            **(
+                STRANGERS
+                if is_stranger(request.scope)
+                else self._desk(answer.rig if answer is not None else None)
+            ),
+        }
+        return HTMLResponse(self.text(template, **(common | names)), status)
+
+    def _desk(self, rig: Rig | None) -> dict[str, Any]:
+        """What the head of a page tells of the rig: this one, or the open one."""
+        return {
             "rig_name": rig.name if rig is not None else self.desk.name(),
             "told": self.desk.told(),
             "undo": self.desk.undo_says(),
             "seen": self.desk.seen(),
             **self.common(rig),
         }
-        return HTMLResponse(self.text(template, **(common | names)), status)
 
     def common(self, rig: Rig | None) -> dict[str, Any]:
         """What the templates ask about keys of the rig file: their words, and what stands there."""
