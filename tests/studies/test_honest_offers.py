@@ -8,8 +8,10 @@ import pytest
 from tests.scenarios.reading import RPM, appliance, asked, loaded, rig, run, state
 
 from sparewatt.files import read_text, tried
+from sparewatt.rig.asking import ask_for
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Stop
+from sparewatt.studies.loads import loads
 from sparewatt.studies.match import match
 
 Edits = tuple[tuple[str, str], ...]
@@ -129,3 +131,23 @@ def test_volts_of_a_load_are_not_a_guess() -> None:
     volts = read_text(text).rig.load[0].voltage
     assert volts is not None
     assert volts.sd / 24 < 0.1
+
+
+def test_no_rider_who_is_unwell_or_young_is_offered_a_hard_bout() -> None:
+    """What is offered or taken for granted stays where one talks: 0.8 of critical power (0.8 to 0.9, common practice)."""
+    for edits in ((("rider.0.fitness", "unwell"),), (("rider.0.age", "13"),)):
+        for name in ("barn_drill", "garden_pump", "camp_laptop"):
+            filled = fill(rig(name, edits))
+            person = filled.rig.rider[0]
+            assert person.critical_power is not None
+            most = 0.8 * person.critical_power.value * 1.001
+            for load in filled.rig.load:
+                for seconds in (10.0, 60.0, 3600.0):
+                    assert (
+                        ask_for(filled.rig, rider=person.name, load=load.name, duration=seconds).effort
+                        <= most
+                    )
+            offers = [c for row in loads(filled, rider=person.name).rows for c in row.nearest_yes]
+            assert all(
+                c.ask is None or c.ask.effort <= most for c in offers if c.kind in ("effort", "shorter")
+            )

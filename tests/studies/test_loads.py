@@ -156,3 +156,25 @@ def test_loads_and_match_agree_on_a_laptop() -> None:
     assert rated.gear == a.gear
     assert rated.p_rider.mid == pytest.approx(a.rider.mid, rel=0.03)
     assert RANK[a.verdict] > 0
+
+
+def test_a_load_somebody_depends_on_needs_two_nights_of_battery() -> None:
+    """Stop while half of the battery is less than two nights of it, whatever legs could do (common practice, no source)."""
+    lamp = rig("stilt_house").load[0]
+    assert lamp.power is not None and lamp.use_time is not None
+    night = lamp.power.value * lamp.use_time.value * (lamp.uses_per_day.value if lamp.uses_per_day else 1.0)
+    for share, stops in ((0.99, True), (1.01, False)):
+        capacity = f"{share * 2 * night / (0.5 * 12.0) / 3600:.6g} Ah"
+        edits = (("load.0.life_support", "true"), ("battery.capacity", capacity), ("battery.health", "1"))
+        row = loads(rig("stilt_house", edits), only="lamp").rows[0]
+        assert (row.stop is Stop.DEPENDED_ON) == stops
+        assert (row.verdict == "not by legs" and row.states == ()) or not stops
+        assert not [change for change in row.nearest_yes if change.kind == "shed"]
+
+
+def test_what_no_battery_carries_is_not_for_legs_alone() -> None:
+    """Straight off the legs, nobody's life hangs on a rider, however little it takes."""
+    edits = (("load.0.life_support", "true"),)
+    row = loads(rig("phone_usb", edits)).rows[0]
+    assert row.stop is Stop.DEPENDED_ON
+    assert "two nights" in row.nearest_yes[0].says

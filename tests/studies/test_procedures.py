@@ -10,6 +10,7 @@ import pytest
 
 from sparewatt.errors import BadRequest
 from sparewatt.files import demo_list, demo_text, load_sources, read_text
+from sparewatt.parts import Measured, Rider
 from sparewatt.quantities import parse
 from sparewatt.rig.fill import fill
 from sparewatt.studies.bench import procedures, reading_meters
@@ -179,6 +180,26 @@ def test_no_effort_before_the_questions():
 def test_a_clear_adult_is_offered_everything():
     """A no to each question leaves every procedure."""
     assert [one.key for one in offered(NO_TO_ALL)] == list(ORDER)
+
+
+@pytest.mark.parametrize(
+    "rider",
+    [
+        Rider(name="Ulla", fitness="unwell"),
+        Rider(name="Tim", age=Measured(17.0)),
+        Rider(name="Ida", age=Measured(9.0)),
+    ],
+)
+def test_a_rider_down_as_unwell_or_not_grown_up_gets_the_gentle_way(rider):
+    """Whatever was answered: nothing to the limit, no steady ride, but the steps at which one talks (18: as asked)."""
+    keys = {one.key for one in offered(NO_TO_ALL, rider)}
+    assert {one.effort for one in offered(NO_TO_ALL, rider)} == {"none", "gentle"}
+    assert "gentle_steps" in keys
+    assert "hard_efforts" not in keys
+    assert "doctor" in procedures.why_not(guide("hard_efforts"), NO_TO_ALL, rider)
+    assert {one.effort for one in offered(None, rider)} == {"none"}
+    grown = Rider(name="Bo", fitness="not fit", age=Measured(18.0))
+    assert [one.key for one in offered(NO_TO_ALL, grown)] == list(ORDER)
 
 
 def test_every_mix_of_answers():

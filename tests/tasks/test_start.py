@@ -351,3 +351,71 @@ def test_a_motor_named_inside_a_tool_is_not_the_machine_on_the_heap() -> None:
     assert answer.rig.load[0].plate_power is not None
     assert answer.rig.load[0].plate_power.value == 90.0
     assert answer.verdict != "not by legs"
+
+
+# ---- age and illness ----
+
+# what is typed -> age and fitness in the draft; every word of illness sets the rider down as unwell
+BODIES: list[tuple[str, dict[str, Any]]] = [
+    ("run a lamp; I am 71 and had a heart operation", {"age": 71, "fitness": "unwell"}),
+    ("charge a phone, pregnant", {"fitness": "unwell"}),
+    ("my 9 year old son rides for the radio", {"age": 9, "fitness": "active"}),
+    ("radio; my daughter, 9", {"age": 9}),
+    ("radio, bad knee", {"fitness": "unwell"}),
+    ("radio, I have a fever", {"fitness": "unwell"}),
+    ("radio; asthma", {"fitness": "unwell"}),
+    ("I am very fit but have high blood pressure; a lamp", {"fitness": "unwell"}),
+    ("radio, I'm 80 and take blood pressure tablets", {"age": 80, "fitness": "unwell"}),
+    ("lamp; diabetic, unfit, 52 years old", {"age": 52, "fitness": "unwell"}),
+    ("lamp. I had a stroke last year", {"fitness": "unwell"}),
+    ("phone, chest pain", {"fitness": "unwell"}),
+    ("phone; my back hurts", {"fitness": "unwell"}),
+    ("lamp; just out of hospital", {"fitness": "unwell"}),
+    ("lamp, my mother is 82", {"age": 82}),
+    ("laptop, seventy-one years old", {"age": 71}),
+    ("radio, I am seventy", {"age": 70}),
+    ("lamp, 71-year-old", {"age": 71}),
+    ("lamp; in my sixties", {"age": 65}),
+    ("lamp for a pensioner", {"age": 70}),
+    ("lamp, I am 40, not pregnant and never ill, fit", {"age": 40, "fitness": "fit"}),
+    ("charge the medicine fridge battery 12 V 40 Ah", {"fitness": "active"}),
+    ("charge my heart rate watch battery 12 V 7 Ah", {"fitness": "active"}),
+]
+
+
+@pytest.mark.parametrize(("sentence", "wanted"), BODIES, ids=[s[:40] for s, _ in BODIES])
+def test_age_and_illness_land_in_the_rider(sentence: str, wanted: dict[str, Any]) -> None:
+    """What is said of the body stands in the draft, and nothing of it is left over or turns into a thing to run."""
+    heard = read_sentence(sentence)
+    rider = tomllib.loads(draft_rig(heard, sentence).text)["rider"][0]
+    assert {key: rider.get(key) for key in wanted} == wanted
+    assert (rider["fitness"] == "unwell") == bool(heard.ill)
+    assert not [load.name for load in heard.loads if load.name == "tablet"]
+
+
+def test_illness_is_told_back_with_the_caution_and_no_diagnosis() -> None:
+    """The very words come back, a doctor comes first, and a sentence can be said (common practice, no source)."""
+    answer = tasks.start("charge a 12 V 7 Ah battery; I am 71 and had a heart operation", draws=64)
+    found = answer.study
+    assert isinstance(found, Started)
+    assert "rider: 71 years, unwell (had a heart operation)" in found.understood
+    assert "doctor first" in answer.answer
+    assert "no efforts to the limit" in answer.answer
+    assert found.not_used == ()
+
+
+def test_nobody_healthy_and_grown_is_cautioned() -> None:
+    """At 40 and fit the answer speaks of no doctor; a child and an old rider are told to go gently."""
+    said = {n: tasks.start(f"charge a 12 V 7 Ah battery; I am {n}", draws=64).answer for n in (40, 12, 70)}
+    assert "sentence" not in said[40]
+    assert "no efforts to the limit" in said[12]
+    assert "doctor" in said[70]
+
+
+def test_a_load_somebody_depends_on_is_a_stop_before_all_else() -> None:
+    """Said first, with what has to stand behind it; never with a share of its time that legs could give."""
+    answer = tasks.start("a 40 W breathing machine at 12 V all night; charge a 12 V 36 Ah battery", draws=64)
+    assert answer.answer.startswith("Stop")
+    assert "back-up to the back-up" in answer.answer
+    assert not [change for change in answer.nearest_yes if "%" in str(change["says"])]
+    assert any("two nights" in str(change["says"]) for change in answer.nearest_yes)

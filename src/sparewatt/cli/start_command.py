@@ -58,7 +58,7 @@ def _show(screen: Screen, answer: Answer) -> None:
         screen.title("Guessed")
         screen.lines(found.guessed, mark="~ ")
     if found.not_used:
-        screen.title("Not used")
+        screen.title("Not understood")
         screen.say(", ".join(found.not_used))
     screen.console.print()
     if found.file:

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import math
 
+from sparewatt.parts import Rider
 from sparewatt.present import words_numbers as say
 from sparewatt.present.words import change
 from sparewatt.present.words_numbers import clause, sentence
+from sparewatt.rig.endurance import CAREFUL_AGE, spared
 from sparewatt.studies.answers import Combination, Finding, GuardAnswer, HeapAnswer, JudgedMachine, Sized
 
-__all__ = ["combination", "finding", "guard_answer", "heap_answer", "machine", "sized", "worst_first"]
+__all__ = [
+    "combination", "finding", "guard_answer", "heap_answer", "machine", "rider_caution", "sized", "worst_first",
+]  # fmt: skip
+GENTLE = "keep to an effort at which you can speak a whole sentence; no efforts to the limit"
 
 _RANK = {"stop": 0, "look again": 1, "not refused": 2}
 
@@ -82,6 +87,19 @@ def heap_answer(a: HeapAnswer) -> str:
     if a.purchase is not None:
         parts.append(f"The cheapest thing that helps: {change(a.purchase)}")
     return " ".join(parts)
+
+
+def rider_caution(rider: Rider, said: str = "") -> str:
+    """What a rider who is unwell, not grown up or old should do first; "" for anybody else. said: the words told of it."""
+    age = math.nan if rider.age is None else rider.age.value
+    if rider.fitness == "unwell":
+        told = f'You wrote "{said}". ' if said else ""
+        return f"{told}Ask a doctor first. Until then {GENTLE}. Stop at pain in the chest, a faint feeling or cold sweat."
+    if spared(rider):
+        return f"At {age:.0f}, {GENTLE}."
+    if age >= CAREFUL_AGE:
+        return f"At {age:.0f}, ask a doctor before you push hard. Until then {GENTLE}."
+    return ""
 
 
 def combination(c: Combination) -> str:

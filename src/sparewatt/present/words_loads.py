@@ -71,9 +71,15 @@ def worth_answer(a: WorthAnswer, people: int = 1, *, total: bool = True) -> str:
 
 
 def _refused(row: WorthRow) -> str:
+    if row.stop is Stop.DEPENDED_ON:
+        return _depended(row.load)
     price = f"one use is {say.time_span(row.minutes)} of riding" if _known(row.minutes) else clause(row.why)
     why = f" {sentence(row.why)}" if row.why and _known(row.minutes) else ""
     return f"Not by legs: {row.load}, because {price}.{why}"
+
+
+def _depended(load: str) -> str:
+    return f"Stop: not {say.the(load)} by legs, because {Stop.DEPENDED_ON.value}."
 
 
 def _priced(row: WorthRow) -> str:
@@ -86,6 +92,12 @@ def _known(band: Band) -> bool:
 
 def worth_row(row: WorthRow) -> str:
     """One load's price in legs, food and breath, as sentences."""
+    if row.stop is Stop.DEPENDED_ON:
+        return f"{_depended(row.load)} {_cost(row)}"
+    return f"{_cost(row)} {sentence(row.why)}".strip()
+
+
+def _cost(row: WorthRow) -> str:
     legs = say.about(row.energy_legs, "J").removeprefix("about ")
     first = f"One use of {row.load} is {say.time_span(row.minutes)} of riding: about {legs} of legs"
     food = (
@@ -94,7 +106,7 @@ def worth_row(row: WorthRow) -> str:
         else ""
     )
     runs = f" It runs {row.runs}." if row.runs else ""
-    return f"{first}{food}.{runs} {sentence(row.why)}".strip()
+    return f"{first}{food}.{runs}"
 
 
 # ---- loads ----
@@ -133,6 +145,8 @@ def _runs_all(row: LoadAnswer) -> bool:
 def load_answer(row: LoadAnswer, *, brief: bool = False) -> str:
     """One appliance: refused on direct current, or what it does and what it does not."""
     name = say.the(row.load)
+    if row.stop is Stop.DEPENDED_ON:
+        return _depended(row.load)
     if row.dc == "stop":
         return f"No, not {name}, because {clause(row.dc_why)}."
     works = [s for s in row.states if s.works]

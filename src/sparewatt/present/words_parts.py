@@ -45,6 +45,7 @@ STOP_DO: dict[Stop, str] = {
     Stop.UNRIDABLE: "Change the pulley or the gear, not the legs; or put a board in between, which lets the cadence go.",
     Stop.DRAGS: "Take drag away first: the tyre off the roller, a lighter belt, a slower machine.",
     Stop.NOT_ON_DC: "Leave it off this rig.",
+    Stop.DEPENDED_ON: "Keep a battery for two nights behind it, and ask the clinic what to do when it fails.",
     Stop.NO_MACHINE: "Look for one with magnets inside: short its two wires, turn it by hand, and it pulls back.",
 }
 CELL_WORDS = {

@@ -11,7 +11,7 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Rider, Rig
 from sparewatt.rig.bind import bind, find_rider, scaled
 from sparewatt.rig.edges import asked_watts, edge_watts
-from sparewatt.rig.endurance import power_for
+from sparewatt.rig.endurance import most_asked, power_for
 from sparewatt.rig.fill import fill
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.refusals import refusal
@@ -68,10 +68,11 @@ def _eased(rig: Rig, rider: str, load: str, gear: str | None, most: float) -> fl
     return high
 
 
-def _rider_numbers(rig: Rig, name: str) -> tuple[float, float, float]:
-    rider: Rider = find_rider(rig, name)
+def _held(rider: Rider, seconds: float) -> float:
+    """Watts this rider holds so long, as far as they may be asked."""
     assert rider.critical_power and rider.work_reserve and rider.peak_power
-    return rider.critical_power.value, rider.work_reserve.value, rider.peak_power.value
+    cp, reserve, peak = rider.critical_power.value, rider.work_reserve.value, rider.peak_power.value
+    return min(float(power_for(cp, reserve, seconds, peak)), most_asked(rider))
 
 
 def ask_for(
@@ -118,8 +119,7 @@ def ask_for(
     if gear is None and ride and ride.gear:
         gear = ride.gear if load is None else None
     if effort is None:
-        cp, reserve, peak = _rider_numbers(fill(rig).rig, person.name)
-        effort = float(power_for(cp, reserve, seconds, peak))
+        effort = _held(find_rider(fill(rig).rig, person.name), seconds)
         effort = _eased(rig, person.name, wanted, gear, effort)
     return Ask(
         rider=person.name,

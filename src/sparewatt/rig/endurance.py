@@ -7,12 +7,30 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["DAY_FACTOR", "HOURS_FACTOR", "power_for", "time_for"]
+from sparewatt.parts import Rider
+
+__all__ = ["CAREFUL_AGE", "DAY_FACTOR", "HOURS_FACTOR", "most_asked", "power_for", "spared", "time_for"]
 
 F = NDArray[np.float64]
 # Shares of critical power that can be planned on for an hour and for a working day (common practice, no source; published
 # ranges 0.6 to 0.85 and 0.4 to 0.5).
 HOURS_FACTOR, DAY_FACTOR = 0.75, 0.50
+# A sentence is still said with ease at this share of critical power; it comes in pieces at 0.8 to 0.9 (common practice)
+TALKING = 0.80
+CAREFUL_AGE = 65.0  # years; common practice, no source
+GROWN = 18.0  # years: below, the questions before any effort leave only the gentle way too
+
+
+def spared(rider: Rider) -> bool:
+    """Whether nothing to the limit is asked of this rider: unwell, or not grown up. It judges nobody's health."""
+    return rider.fitness == "unwell" or (rider.age is not None and rider.age.value < GROWN)
+
+
+def most_asked(rider: Rider) -> float:
+    """The most watts that may be offered or taken for granted, however short: those at which a spared rider still talks."""
+    if not spared(rider) or rider.critical_power is None:
+        return math.inf
+    return TALKING * rider.critical_power.value
 
 
 def power_for(rider_cp: F | float, reserve: F | float, duration: float, p_peak: F | float) -> F:

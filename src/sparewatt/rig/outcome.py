@@ -63,6 +63,7 @@ class Stop(enum.Enum):
     DRAGS = "the drag of the rig alone is more than these legs have"
     UNFAIR = "the boards are set a little apart, so one rider carries everyone and is dragged to a stop"
     NOT_ON_DC = "this load must not be put on direct current"
+    DEPENDED_ON = "somebody depends on it, and legs are only the back-up to the back-up"
     NO_MACHINE = "this machine cannot be used as a generator here"
 
 

@@ -43,6 +43,7 @@ class WorthRow:
     why: str
     nearest_yes: tuple[Change, ...]
     sources: tuple[str, ...] = ()
+    stop: Stop = Stop.FOUND  # DEPENDED_ON: its battery does not carry somebody for two nights
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.operating import LIKELY, operate
 from sparewatt.rig.outcome import Caveat, Stop
-from sparewatt.rig.refusals import refusal
+from sparewatt.rig.refusals import lifeline, refusal
 from sparewatt.studies.answers import Bout, Change, LoadAnswer, LoadsAnswer, LoadState, MatchAnswer, WorthRow
 from sparewatt.studies.charge import charge_plan, run_plan
 from sparewatt.studies.load_states import load_states
@@ -114,8 +114,10 @@ def _answer(
     refused = refusal(filled.rig, load.name)
     if refused is not None and refused[0] == Stop.NO_MACHINE and joined.battery is None:
         rule = appliances.Suitability("stop", refused[1])
-    if rule.check == "stop":
-        stop = refused[0] if refused is not None else Stop.NOT_ON_DC
+    line = lifeline(filled.rig, load)
+    hangs = line is not None and not line.enough
+    if rule.check == "stop" or hangs:
+        stop = Stop.DEPENDED_ON if hangs else refused[0] if refused is not None else Stop.NOT_ON_DC
         ask = Ask(rider=rider, load=load.name, gear=None, effort=effort or 100.0, duration=seconds)
         instead = instead_of_refused(filled, ask, stop)
         return LoadAnswer(
@@ -127,7 +129,7 @@ def _answer(
             bout=None,
             run=None,
             stop=stop,
-            why=rule.why,
+            why=stop.value if hangs else rule.why,
             nearest_yes=instead,
             sources=SOURCES,
         )

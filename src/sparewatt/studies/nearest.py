@@ -16,7 +16,7 @@ from sparewatt.rig.edges import spare_band
 from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.operating import RPM, State, operate
 from sparewatt.rig.outcome import Stop
-from sparewatt.rig.refusals import refusal
+from sparewatt.rig.refusals import LIFE_DO, refusal
 from sparewatt.studies.answers import Change, Shares
 from sparewatt.studies.judging import verdict_of
 from sparewatt.studies.tries import Try, efforts, gears, price, pulleys, riders, sheds, swap, swap_load
@@ -205,15 +205,15 @@ def instead_of_refused(filled: Filled, ask: Ask, stop: Stop) -> tuple[Change, ..
                 size=1.0,
             ),
         )
+    if stop == Stop.DEPENDED_ON:
+        return (_look(LIFE_DO),)
     load = next((x for x in rig.load if x.name.casefold() == ask.load.casefold()), None)
     if load is None:
         return ()
     found = [no_electricity(ask, load, 0.3)] if load.motion else []
     if load.kind == "unknown":
         says = "open it and look: brushes, a heavy iron block, a capacitor, or a label that says 100 to 240 V"
-        found.append(
-            Change(kind="look", says=says, gives="", edits=(), ask=None, proven=False, cost=0.0, size=0.1)
-        )
+        found.append(_look(says))
     elif load.power is not None and load.power.value <= 300:
         change = _first_proven(iter([_through_inverter(rig, load, ask)]), "not by legs")
         if change is not None:
@@ -221,6 +221,10 @@ def instead_of_refused(filled: Filled, ask: Ask, stop: Stop) -> tuple[Change, ..
     if not found:
         found.append(_do_without(ask))
     return tuple(found)
+
+
+def _look(says: str) -> Change:
+    return Change(kind="look", says=says, gives="", edits=(), ask=None, proven=False, cost=0.0, size=0.1)
 
 
 def _through_inverter(rig: Rig, load: Load, ask: Ask) -> Try:

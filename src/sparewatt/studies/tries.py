@@ -12,7 +12,7 @@ import numpy as np
 from sparewatt.parts import Load, Measured, Neighbour, Rig, Stage
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.edges import asked_watts, edge_watts
-from sparewatt.rig.endurance import power_for
+from sparewatt.rig.endurance import most_asked, power_for
 from sparewatt.rig.fill import exact
 from sparewatt.rig.layout import Param
 from sparewatt.rig.operating import State, ranked_gears
@@ -97,7 +97,7 @@ def efforts(solved: State) -> Iterator[Try]:
         seconds = round_time(ask.duration * share)
         if seconds < 15:
             return
-        effort = float(power_for(cp, reserve, seconds, peak))
+        effort = min(float(power_for(cp, reserve, seconds, peak)), most_asked(bound.rider))
         if effort <= 1.03 * ask.effort:
             continue
         shorter = dataclasses.replace(ask, duration=seconds, effort=round(effort, 0), cadence=None, gear=None)
@@ -135,6 +135,8 @@ def sheds(solved: State) -> Iterator[Try]:
     """A smaller load, or fewer charging amps."""
     bound, rig, ask = solved.bound, solved.filled.rig, dataclasses.replace(solved.ask, cadence=None)
     load, board = bound.hookup.load, bound.hookup.board
+    if load is not None and load.life_support:
+        return
     if load is not None:
         k = rig.load.index(load)
         assert load.power is not None

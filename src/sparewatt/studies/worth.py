@@ -19,9 +19,9 @@ from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.operating import PASSABLE, operate, works
 from sparewatt.rig.outcome import Band, Caveat, Stop
-from sparewatt.rig.refusals import refusal
+from sparewatt.rig.refusals import lifeline, refusal
 from sparewatt.studies.answers import Change, Unknown, WorthAnswer, WorthRow
-from sparewatt.studies.nearest import no_electricity
+from sparewatt.studies.nearest import instead_of_refused, no_electricity
 from sparewatt.studies.unknowns import READINGS, variance_shares
 
 __all__ = ["worth"]
@@ -151,10 +151,15 @@ def _row(
     if hot or cold:
         verdict = "not by legs"
     changes: tuple[Change, ...] = ()
-    if verdict == "not by legs":
+    why = _why(load, verdict, hot)
+    line = lifeline(rig, load)
+    stop = Stop.DEPENDED_ON if line is not None and not line.enough else Stop.FOUND
+    if stop is Stop.DEPENDED_ON:
+        verdict, why = "not by legs", stop.value
+        changes = instead_of_refused(filled, ask_for(rig, rider=rider, load=load.name), stop)
+    elif verdict == "not by legs":
         ask = ask_for(rig, rider=rider, load=load.name)
         changes = _instead(load, ask, day, per_day, people, never=hot or cold)
-    why = _why(load, verdict, hot)
     row = WorthRow(
         load=load.name,
         verdict=verdict,
@@ -170,6 +175,7 @@ def _row(
         why=why,
         nearest_yes=changes,
         sources=SOURCES,
+        stop=stop,
     )
     return row, at_legs * per_day
 
@@ -262,7 +268,7 @@ def _instead(
             )
         )
     share = HARD_DAY / day
-    if share > 0.05 and load.kind != "heater":
+    if share > 0.05 and load.kind != "heater" and not load.life_support:
         uses = per_day * share
         says = (
             f"use it {uses:.0f} times a day instead of {per_day:.0f}"

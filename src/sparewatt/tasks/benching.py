@@ -14,6 +14,7 @@ from sparewatt.files.put_part import put_part
 from sparewatt.files.readings import Readings, read_readings
 from sparewatt.files.readings_write import add_reading, set_aside, take_back
 from sparewatt.present import words_bench
+from sparewatt.rig.bind import find_rider
 from sparewatt.rig.fill import fill
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import Where, open_place
@@ -39,7 +40,7 @@ def bench(place: Where, *, answers: Mapping[str, bool] | None = None, changes: C
     loaded, origin = open_place(place, changes)
     readings = bench_readings(origin, partly=True)
     filled = fill(loaded.rig)
-    found = bench_answer(filled, readings.ready, hardest=may_ride(answers or {}))
+    found = bench_answer(filled, readings.ready, hardest=may_ride(answers, find_rider(filled.rig, None)))
     said = answered(
         "bench",
         filled,
@@ -67,9 +68,11 @@ def bench_guides(place: Where, answers: Mapping[str, bool] | None = None) -> tup
     from sparewatt.studies.bench import procedures
 
     loaded, _origin = open_place(place)
-    given = answers or {}
     filled = fill(loaded.rig)
-    return tuple((_for_rig(one, filled), procedures.why_not(one, given)) for one in procedures.guides())
+    rider = find_rider(filled.rig, None)
+    return tuple(
+        (_for_rig(one, filled), procedures.why_not(one, answers, rider)) for one in procedures.guides()
+    )
 
 
 def bench_questions() -> Screening:
@@ -86,7 +89,7 @@ def bench_guide(place: Where, key: str, answers: Mapping[str, bool] | None = Non
     loaded, origin = open_place(place)
     filled = fill(loaded.rig)
     one = procedures.guide(key)
-    no = procedures.why_not(one, answers or {})
+    no = procedures.why_not(one, answers, find_rider(filled.rig, None))
     if no:
         raise BadRequest(Problem(f"procedure '{key}'", no, "choose one that asks less of a body", key))
     ready = _for_rig(one, filled)

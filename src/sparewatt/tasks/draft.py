@@ -103,11 +103,12 @@ def _rider(d: Draft, heard: Heard) -> None:
             "" if "fitness" in r else "a guess: say unwell, not fit, active, fit or athlete",
         )
     )
-    d.table("[[rider]]", rows)
+    d.table("[[rider]]", rows, "Unwell: only the gentle way, and ask a doctor first." if heard.ill else "")
+    fit = f"unwell ({', '.join(dict.fromkeys(heard.ill))})" if heard.ill else fitness
     said = [
         f"{r['age']} years" if "age" in r else "",
         r.get("mass", ""),
-        fitness if "fitness" in r else "",
+        fit if "fitness" in r else "",
         "arms" if r.get("uses") else "",
     ]
     if any(said):

@@ -51,6 +51,7 @@ class Heard:
     drive: dict[str, str] = field(default_factory=dict)
     board: dict[str, str] = field(default_factory=dict)
     place: dict[str, str] = field(default_factory=dict)
+    ill: list[str] = field(default_factory=list)  # the words of illness, as said
     people: int = 1
     mains: float = 0.0
     unused: list[str] = field(default_factory=list)
@@ -241,6 +242,9 @@ def _hear_anchor(heard: Heard, anchor: Anchor, plain: str, quantities: list[Quan
         heard.drive["words"] = f"{heard.drive['words']} {anchor.key}".strip()
     elif anchor.kind == "place":
         heard.place.setdefault(anchor.key, "true")
+    elif anchor.kind == "ill":
+        heard.ill.append(anchor.key)
+        heard.rider["fitness"] = "unwell"
 
 
 def _count_before(anchor: Anchor, plain: str, quantities: list[Quantity]) -> int:
@@ -325,19 +329,22 @@ def _hear_rider(heard: Heard, plain: str) -> None:
     """Fitness, arms or legs, and who it is, from words alone."""
     for words, fitness in vocabulary().fitness:
         if re.search(words, plain):
-            heard.rider["fitness"] = fitness
+            heard.rider.setdefault("fitness", fitness)
             break
     if re.search(
         r"\bhand[- ]?crank\w*|\barm[- ]crank\w*|\b(?:by|with|my) (?:hand|arms?|hands)\b|\barms\b", plain
     ):
         heard.rider["uses"] = "arms"
-    bare = re.search(r"(?:^|[,;.])\s*([1-9][0-9])\s*(?=[,;.]|$)", plain)
-    if bare and "age" not in heard.rider and re.search(r"\b(?:i|me|my|he|she)\b", plain):
+    bare = re.search(r"(?:^|[,;.])\s*([5-9]|[1-9][0-9])\s*(?=[,;.]|$)", plain)
+    if bare and "age" not in heard.rider and re.search(r"\b(?:i|me|my|our|he|she)\b", plain):
         heard.rider["age"] = bare.group(1)
     for person in vocabulary().people:
         if re.search(person.words, plain) and not re.search(r"\bi(?: am|'m)\b", plain):
             heard.rider.setdefault("name", person.name)
             heard.rider.setdefault("age", f"{person.age:g}")
+    for words, years in vocabulary().ages:
+        if re.search(rf"\b(?:{words})\b", plain):
+            heard.rider.setdefault("age", f"{years:g}")
     counted = re.search(
         r"\b(two|three|four|five|six|seven|eight|nine|ten|[2-9]|1[0-9]) (?:of us|riders|people|adults|friends|persons)\b",
         plain,
@@ -379,7 +386,8 @@ def _hear_effort(heard: Heard, left: list[Quantity]) -> None:
 
 def _about_riders(word: str) -> bool:
     fit = any(re.fullmatch(words, word) for words, _means in vocabulary().fitness)
-    return fit or any(re.search(person.words, word) for person in vocabulary().people)
+    aged = any(re.fullmatch(words, word) for words, _years in vocabulary().ages)
+    return fit or aged or any(re.search(person.words, word) for person in vocabulary().people)
 
 
 def _leftovers(

@@ -31,6 +31,7 @@ _TAKES = {
     "board": {"V", "A", "W"},
     "fuse": {"A"},
     "place": {"m3", "V"},
+    "ill": set(),
 }
 
 
@@ -103,13 +104,23 @@ _FIND = re.compile(
     + "|".join(f"(?P<u{k}>{spell})" for k, (_, spell, _t) in enumerate(_UNITS))
     + r")(?![a-z])"
 )
-_WORDED = re.compile(
-    r"\b(half an?|an?|one|two|three|four|five|six|seven|eight|nine|ten|twelve)[ -](hours?|minutes?|years? old)\b"
+_UNDER_20 = (
+    "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen "
+    "nineteen"
 )
+_ONES, _TENS = (w.split() for w in (_UNDER_20, "twenty thirty forty fifty sixty seventy eighty ninety"))
+_SPELLED = {w: n for n, w in enumerate(_ONES, 1)} | {w: 10 * n for n, w in enumerate(_TENS, 2)}
+_TEENS = "|".join(sorted(_ONES, key=len, reverse=True))
+_WORDS = rf"(?:{'|'.join(_TENS)})(?:[ -](?:{'|'.join(_ONES[:9])}))?|{_TEENS}"
+_WORDED = re.compile(rf"\b(half an?|an?|{_WORDS})[ -](hours?|minutes?|years?[- ]olds?|years? of age)\b")
 _WHO = r"he|she|who|son|daughter|child|wife|husband|mother|father|friend|neighbou?r|pupil|partner|grand[a-z]+"
 _AGE = re.compile(
-    rf"\b(?:i am|i'm|im|[Aa]ged?(?: of)?|(?:{_WHO}) is)\s+([0-9]{{1,2}})\b"
-    r"(?!\s*(?:[a-z]{0,3}\b)?(?:kg|kilo|lb|pound|w\b|v\b))"
+    rf"\b(?:i am|i'm|im|[Aa]ged?(?: of)?|(?:{_WHO}) is)\s+(?:now |only |already |nearly |almost |about |over )?"
+    rf"([0-9]{{1,3}}|{_WORDS})\b(?!\s*(?:[a-z]{{0,3}}\b)?(?:kg|kilo|lb|pound|w\b|v\b|people|riders|adults|of us))"
+)
+_DECADE = re.compile(
+    r"\b(?:in|past) (?:my|his|her|their|our) (?:(?:early|mid|late)[- ])?"
+    r"(twent|thirt|fort|fift|sixt|sevent|eight|ninet)ies\b"
 )
 _PAIR = re.compile(
     r"(?<![0-9/.])([1-6][0-9])\s*[/x:]\s*([1-6][0-9])(?!\.?[0-9/]|\s*(?:v|w|A|hp|volt|watt|amp)\b)"
@@ -134,9 +145,13 @@ def quantities_in(plain: str) -> list[Quantity]:
         number = next(g for g in m.groups() if g)
         found.append(Quantity(number, "ratio", float(number), m.start(), m.end()))
     for m in _AGE.finditer(plain):
-        found.append(Quantity(m.group(1), "years", float(m.group(1)), m.start(1), m.end(1)))
+        years = _spelled(m.group(1))
+        found.append(Quantity(f"{years:g}", "years", years, m.start(1), m.end(1)))
+    for m in _DECADE.finditer(plain):
+        years = 5.0 + _spelled(f"{m.group(1)}y")
+        found.append(Quantity(f"{years:g}", "years", years, m.start(), m.end()))
     for m in _WORDED.finditer(plain):
-        count = 0.5 if m.group(1).startswith("half") else float(vocabulary().numbers[m.group(1)])
+        count = 0.5 if m.group(1).startswith("half") else _spelled(m.group(1))
         unit = {"h": "h", "m": "min", "y": ""}[m.group(2)[0]]
         found.append(Quantity(f"{count:g} {unit}".strip(), unit or "years", count, m.start(), m.end()))
     found = [q for q in found if q.value > 0]
@@ -145,6 +160,13 @@ def quantities_in(plain: str) -> list[Quantity]:
         if not kept or q.start >= kept[-1].end:
             kept.append(q)
     return kept
+
+
+def _spelled(text: str) -> float:
+    """A number in figures or in words: 71, seventy-one, a."""
+    if text.isdigit():
+        return float(text)
+    return float(sum(_SPELLED.get(word, 1) for word in re.split("[ -]", text)))
 
 
 def _number(text: str) -> tuple[float, str]:
@@ -160,8 +182,8 @@ def _number(text: str) -> tuple[float, str]:
 
 
 def anchors_in(plain: str, quantities: list[Quantity]) -> list[Anchor]:
-    """Every known word in order, the longer name taken where two overlap (machines before things before the rest)."""
-    taken: list[Anchor] = []
+    """Every known word in order, the longer name taken where two overlap (illness, machines, things, then the rest)."""
+    taken = [Anchor("ill", m.group(), m.start(), m.end()) for m in vocabulary().illness.finditer(plain)]
 
     def free(start: int, end: int) -> bool:
         return all(end <= a.start or start >= a.end for a in taken) and all(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import dataclass
 from functools import cache
@@ -68,6 +69,8 @@ class Vocabulary:
     things: tuple[Thing, ...]
     machines: tuple[MachineWord, ...]
     others: tuple[OtherWord, ...]
+    illness: re.Pattern[str]
+    ages: tuple[tuple[str, float], ...]
     fitness: Rows
     people: tuple[Person, ...]
     numbers: dict[str, int]
@@ -93,6 +96,10 @@ def vocabulary() -> Vocabulary:
             MachineWord(**{**row, "plate": tuple(row.get("plate", {}).items())}) for row in data["machine"]
         ),
         others=tuple(OtherWord(**row) for row in data["other"]),
+        illness=re.compile(
+            rf"(?<!\bno )(?<!\bnot )(?<!\bnever )(?<!\bwithout )\b(?:{'|'.join(data['illness']['words'])})(?![a-z])"
+        ),
+        ages=tuple((row["words"], row["years"]) for row in data["age"]),
         fitness=tuple((row["words"], row["means"]) for row in data["fitness"]),
         people=tuple(Person(**row) for row in data["person"]),
         numbers=data["numbers"],

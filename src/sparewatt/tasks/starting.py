@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from sparewatt.errors import CannotWrite, Problem
 from sparewatt.files import RIG_FILE, Loaded, read_text, write_new
+from sparewatt.present.words_guard import rider_caution
 from sparewatt.present.words_loads import worst_verdict, worth_answer
 from sparewatt.rig.fill import fill
 from sparewatt.studies.answers import LoadsAnswer, MatchAnswer, WorthAnswer, WorthRow
@@ -69,13 +70,14 @@ def start(sentence: str, folder: str | Path | None = None, *, draws: int = 1024)
     )
     first = tool or asked
     parts = [x for x in (first, priced) if x is not None]
+    careful = rider_caution(loaded.rig.rider[0], ", ".join(dict.fromkeys(heard.ill)))
     said = [c for x in parts for c in x.caveats if "leaves out" not in c]
     said.append(
         "Nothing here is measured yet: the file says of each number what it is, and a guess is a guess."
     )
     return Answer(
         section="start",
-        answer=_said(found, first, drafted.primary),
+        answer=f"{_said(found, first, drafted.primary)} {careful}".strip(),
         verdict=worst_verdict([x.verdict for x in parts if x.verdict]),
         results=flatten(START, found),
         nearest_yes=tuple(change for x in parts for change in x.nearest_yes),

@@ -16,6 +16,8 @@ from importlib.resources import files
 from typing import Any
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.parts import Rider
+from sparewatt.rig.endurance import spared
 from sparewatt.rig.fill import Filled
 from sparewatt.studies.bench.answers import Procedure, Slot, Step
 from sparewatt.studies.bench.procedures_expected import expected
@@ -132,29 +134,31 @@ def screening() -> Screening:
     )
 
 
-def may_ride(answers: Mapping[str, bool] | None) -> str:
+def may_ride(answers: Mapping[str, bool] | None, rider: Rider | None = None) -> str:
     """The hardest effort that answers to the questions leave open; "none" until all are answered.
 
-    answers: question key -> True for yes. One yes leaves "gentle"; a no to each leaves "maximal".
+    answers: question key -> True for yes. One yes leaves "gentle", and so does a rider whom the rig file has as unwell or
+    not grown up; a no to each leaves "maximal".
     """
     asked = [question.key for question in screening().questions]
     given = answers or {}
     if any(given.get(key) not in (True, False) for key in asked):
         return "none"
-    return "gentle" if any(given[key] for key in asked) else "maximal"
+    gentle = any(given[key] for key in asked) or (rider is not None and spared(rider))
+    return "gentle" if gentle else "maximal"
 
 
-def why_not(one: Guide, answers: Mapping[str, bool] | None) -> str:
-    """Why these answers keep a procedure back, in words; "" when it is offered."""
-    most = may_ride(answers)
+def why_not(one: Guide, answers: Mapping[str, bool] | None, rider: Rider | None = None) -> str:
+    """Why these answers, or who rides, keep a procedure back, in words; "" when it is offered."""
+    most = may_ride(answers, rider)
     if EFFORTS.index(one.effort) <= EFFORTS.index(most):
         return ""
     return screening().still if most == "none" else screening().yes
 
 
-def offered(answers: Mapping[str, bool] | None = None) -> tuple[Guide, ...]:
-    """The procedures that these answers leave open, in order."""
-    return tuple(one for one in guides() if not why_not(one, answers))
+def offered(answers: Mapping[str, bool] | None = None, rider: Rider | None = None) -> tuple[Guide, ...]:
+    """The procedures that these answers leave open to this rider, in order."""
+    return tuple(one for one in guides() if not why_not(one, answers, rider))
 
 
 def for_rig(one: Guide, filled: Filled) -> Procedure:

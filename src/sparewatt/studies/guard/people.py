@@ -6,6 +6,8 @@ import math
 
 from sparewatt.parts import Load
 from sparewatt.physics import body, gas
+from sparewatt.rig.endurance import CAREFUL_AGE
+from sparewatt.rig.refusals import LIFE_DO, lifeline
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.guard.scene import Check, Scene
 from sparewatt.studies.guard.words import finding, number, spell, value
@@ -18,9 +20,6 @@ FEW_PEOPLE_ROOM = (
     60.0  # m^3 a rider below which a room whose vents the file leaves open is looked at; common practice
 )
 WALLS = 3.0  # W/(m^2 K) through bare walls; common practice, no source
-CAREFUL_AGE = 65.0
-NIGHTS = 2.0
-USABLE = 0.5  # share of a battery that is counted on for somebody's life; common practice, no source
 
 
 def co2_flow(scene: Scene, riding: bool) -> float:
@@ -193,17 +192,13 @@ def _medical(scene: Scene) -> list[Finding] | None:
 
 
 def _life(scene: Scene, load: Load) -> Finding:
-    battery = scene.battery
-    time, uses = value(load.use_time, 86400.0), value(load.uses_per_day, 1.0)
-    wanted = NIGHTS * value(load.power) * min(time * uses, 86400.0)
-    held = 0.0
-    if battery is not None and scene.on_battery(load):
-        held = USABLE * value(battery.capacity) * value(battery.health, 1.0) * value(battery.voltage)
-    enough = held >= wanted
+    line = lifeline(scene.rig, load)
+    assert line is not None
+    held, wanted, enough = line.held, line.wanted, line.enough
     says = (
         f"Somebody depends on the {load.name}. Two nights of it take {number(wanted, 'J')}; the battery "
         f"gives about {number(held, 'J')}."
-        if battery is not None and held > 0
+        if held > 0
         else f"Somebody depends on the {load.name}, and it has no battery behind it."
     )
     return finding(
@@ -211,8 +206,7 @@ def _life(scene: Scene, load: Load) -> Finding:
         "A load somebody depends on",
         "look again" if enough else "stop",
         says,
-        "Legs are the back-up to the back-up. Keep a battery for two nights and a second way to charge it; "
-        "ask the clinic what to do when both fail.",
+        f"Legs are the back-up to the back-up: {LIFE_DO}.",
         at=("worth", "loads", "load"),
         severity=4,
         found=held,

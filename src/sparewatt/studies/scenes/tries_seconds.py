@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 
 from sparewatt.parts import Bus, Converter, Measured, Rig
 from sparewatt.quantities import render
-from sparewatt.rig.endurance import power_for
+from sparewatt.rig.endurance import most_asked, power_for
 from sparewatt.rig.fill import Filled, exact
 from sparewatt.rig.motion import Played
 from sparewatt.studies.scenes.script import Act, Script
@@ -132,7 +132,7 @@ def efforts(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneTry
     if script.holds == "cadence":
         return
     cp, reserve, peak = (float(x[0]) for x in (bound.critical_power, bound.work_reserve, bound.p_peak))
-    able = float(power_for(cp, reserve, script.duration, peak))
+    able = min(float(power_for(cp, reserve, script.duration, peak)), most_asked(bound.rider))
     for factor in EFFORTS:
         watts = round2(script.ask.effort * factor)
         if watts > able or watts == script.ask.effort:
@@ -201,7 +201,7 @@ def _boarded(rig: Rig, k: int, board: Converter) -> Rig:
 def sheds(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneTry]:
     """A smaller load."""
     load = scored.solved.bound.hookup.load
-    if load is None or load.kind in ("universal_motor", "dc_motor"):
+    if load is None or load.life_support or load.kind in ("universal_motor", "dc_motor"):
         return
     k = next(k for k, one in enumerate(filled.rig.load) if one.name == load.name)
     mine = filled.rig.load[k]
