@@ -6,12 +6,10 @@ the first N lines that the block before it printed, and is written anew by `make
 
 from __future__ import annotations
 
-import os
 import re
 import subprocess
-import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 __all__ = ["pages", "rewritten", "runnable"]
@@ -45,8 +43,11 @@ def _blocks(text: str) -> Iterator[tuple[str, int, str, str]]:
         yield what, int(m.group(2) or 0), m.group(3) or m.group(6), m.group(4) if m.group(1) else m.group(7)
 
 
-def rewritten(page: Path) -> str:
-    """The page with every shown block as its command prints it now; raises when a block cannot be run."""
+def rewritten(page: Path, around: Mapping[str, str]) -> str:
+    """The page with every shown block as its command prints it now; raises when a block cannot be run.
+
+    around: the environment to run in, from `page_shell.surroundings`.
+    """
     text = page.read_text(encoding="utf-8")
     printed = ""
 
@@ -54,7 +55,7 @@ def rewritten(page: Path) -> str:
         nonlocal printed
         what, code = m.group(1) or m.group(5), m.group(4) if m.group(1) else m.group(7)
         if what == "run":
-            printed = _run(m.group(3) or m.group(6), code, folder, page.name)
+            printed = _run(m.group(3) or m.group(6), code, folder, page.name, around)
             return m.group(0)
         lines = printed.rstrip("\n").split("\n")[: int(m.group(2))]
         body = "\n".join(line.rstrip() for line in lines).rstrip()
@@ -64,13 +65,11 @@ def rewritten(page: Path) -> str:
         return BLOCK.sub(fill, text)
 
 
-def _run(language: str, code: str, folder: str, name: str) -> str:
+def _run(language: str, code: str, folder: str, name: str, around: Mapping[str, str]) -> str:
     """What one block prints, in the page's folder; shell lines stop at the first that fails."""
-    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ.get('PATH', '')}"
-    surroundings = {**os.environ, "PATH": path, "COLUMNS": "80", "NO_COLOR": "1", "PYTHONIOENCODING": "utf-8"}
-    words = [sys.executable, "-c", code] if language == "python" else ["bash", "-eu", "-c", code]
+    words = ["page-python", code] if language == "python" else ["bash", "-eu", "-c", code]
     done = subprocess.run(
-        words, cwd=folder, env=surroundings, capture_output=True, text=True, timeout=120, check=False
+        words, cwd=folder, env=around, capture_output=True, text=True, timeout=120, check=False
     )
     if done.returncode:
         raise AssertionError(f"{name}: this block does not run\n{code}\n{done.stdout}{done.stderr}")

@@ -9,6 +9,7 @@ from importlib import import_module
 from pathlib import Path
 
 import click
+import page_shell
 from doc_pages import pages, rewritten
 
 from sparewatt import errors
@@ -192,19 +193,23 @@ PAGES = {
 
 def main(words: list[str]) -> int:
     """Writes the pages anew, shown output included; with --check says which are not current and writes nothing."""
-    made = {REFERENCE / name: page for name, page in PAGES.items()}
-    made |= {path: partial(rewritten, path) for path in pages()}
-    stale = []
-    for path, page in made.items():
-        text = page()
-        if path.is_file() and path.read_text(encoding="utf-8") == text:
-            continue
-        stale.append(path.relative_to(HERE).as_posix())
-        if "--check" not in words:
-            path.write_text(text, encoding="utf-8")
+    with page_shell.surroundings() as around:
+        made = {REFERENCE / name: page for name, page in PAGES.items()}
+        made |= {path: partial(rewritten, path, around) for path in pages()}
+        stale = [path for path, page in made.items() if _is_stale(path, page(), "--check" in words)]
     if stale:
-        print(("not current: " if "--check" in words else "written anew: ") + ", ".join(stale))
+        names = ", ".join(path.relative_to(HERE).as_posix() for path in stale)
+        print(("not current: " if "--check" in words else "written anew: ") + names)
     return 1 if stale and "--check" in words else 0
+
+
+def _is_stale(path: Path, text: str, only_look: bool) -> bool:
+    """Whether the page was not current; it is written anew unless one only looks."""
+    if path.is_file() and path.read_text(encoding="utf-8") == text:
+        return False
+    if not only_look:
+        path.write_text(text, encoding="utf-8")
+    return True
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import runpy
 import sys
+from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ ROOT = Path(__file__).resolve().parents[2]
 DOCS = ROOT / "docs"
 sys.path.insert(0, str(ROOT / "scripts"))
 doc_pages = import_module("doc_pages")
+page_shell = import_module("page_shell")
 PAGES: list[Path] = doc_pages.pages()
 ALL = [ROOT / "README.md", *sorted(DOCS.rglob("*.md"))]
 
@@ -37,10 +39,17 @@ def generator() -> dict[str, Any]:
     return runpy.run_path(str(ROOT / "scripts" / "generate_docs.py"))
 
 
+@pytest.fixture(scope="module")
+def around() -> Iterator[dict[str, str]]:
+    """Where the pages' blocks run."""
+    with page_shell.surroundings() as environment:
+        yield environment
+
+
 @pytest.mark.parametrize("page", [p for p in PAGES if doc_pages.runnable(p)], ids=name_of)
-def test_what_a_page_shows_is_what_the_program_prints(page: Path) -> None:
+def test_what_a_page_shows_is_what_the_program_prints(page: Path, around: dict[str, str]) -> None:
     """Every block marked to run runs, and every shown output is the present one (make docs writes it anew)."""
-    assert doc_pages.rewritten(page) == page.read_text(encoding="utf-8")
+    assert doc_pages.rewritten(page, around) == page.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("name", ["commands.md", "formulas.md", "json.md", "sources.md"])
