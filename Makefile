@@ -21,8 +21,9 @@ needs:
 run: setup
 	$(B)/python -m sparewatt open --demo
 
+# Hundreds of programs are started: each would read the whole source again if none might keep its bytecode.
 test: setup needs
-	$(B)/python -m pytest -q -n 2 --dist loadfile
+	PYTHONDONTWRITEBYTECODE= $(B)/python -m pytest -q -n 2 --dist worksteal
 
 lint: setup
 	$(B)/ruff check .

@@ -98,7 +98,7 @@ def _answer(asks: socket.socket) -> None:
         os.environ.update(json.loads(around))
         code = _become(name, json.loads(words))
         sys.stdout.flush()
-    except Exception:
+    except Exception:  # noqa: BLE001
         import traceback
 
         traceback.print_exc()

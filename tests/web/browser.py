@@ -75,8 +75,18 @@ def axe(page: Page) -> list[str]:
             AXE.read_text(encoding="utf-8")
         )  # not as a script tag: the page's policy forbids that, as it should
     found = page.evaluate(
-        """levels => axe.run(document, {runOnly: {type: 'tag', values: levels}}).then(r => r.violations.map(v =>
-        v.id + ': ' + v.nodes.map(n => n.target.join(' ') + ' ' + (n.failureSummary || '')).join(' | ')))""",
+        """levels => axe.run(document, {runOnly: {type: 'tag', values: levels}, resultTypes: ['violations']})
+        .then(r => r.violations.map(v => v.id + ': ' +
+          v.nodes.map(n => n.target.join(' ') + ' ' + (n.failureSummary || '')).join(' | ')))""",
         LEVELS,
     )
     return [str(line) for line in found]
+
+
+def axe_in_both_rooms(page: Page) -> list[str]:
+    """What the checker holds against a page by night and by day, loaded once; the page is light afterwards."""
+    found: list[str] = []
+    for room in ("dark", "light"):
+        page.emulate_media(color_scheme=room)
+        found += [f"{room}: {line}" for line in axe(page)]
+    return found
