@@ -25,11 +25,11 @@ from tests.circuit.test_motion_circuits import (
 from tests.rig.movers import mover, series
 
 from sparewatt.files import demo_text, read_text
+from sparewatt.language.script import script_from_words
 from sparewatt.rig import warm
 from sparewatt.rig.fill import fill
 from sparewatt.rig.layout import Kind
 from sparewatt.rig.motion import Played, play
-from sparewatt.studies.scenes.script import script_from_words
 from sparewatt.studies.scenes.seconds import stage_scene
 
 __all__ = ["measure"]

@@ -16,10 +16,10 @@ from tests.tasks import made
 
 from sparewatt.cli import main
 from sparewatt.files import read_rig
+from sparewatt.language.script import Script, script_from_words
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.studies.scenes import seconds
 from sparewatt.studies.scenes.answers import SceneAnswer
-from sparewatt.studies.scenes.script import Script, script_from_words
 from sparewatt.tasks import scenes
 
 Run = Callable[..., tuple[int, str, str]]

@@ -9,8 +9,9 @@ from xml.etree import ElementTree
 import pytest
 from tests.studies.mend_rigs import RPM, hut
 
+from sparewatt.language.moment import Moment
 from sparewatt.present.drawings.readings import caption, readings
-from sparewatt.studies.mend.answers import Mended, Moment
+from sparewatt.studies.mend.answers import Mended
 from sparewatt.studies.mend.causes import mend
 
 

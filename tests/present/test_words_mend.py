@@ -11,11 +11,12 @@ from tests.present.test_seconds_words import spoken
 from tests.studies.mend_rigs import RIGS, RPM, hut
 
 from sparewatt.files import demo_text, read_text
+from sparewatt.language.moment import Moment
 from sparewatt.present import words_mend as words
 from sparewatt.rig.asking import ask_for
 from sparewatt.rig.outcome import Band
 from sparewatt.studies.bench.answers import Improvement, NextReading
-from sparewatt.studies.mend.answers import Mended, Moment
+from sparewatt.studies.mend.answers import Mended
 from sparewatt.studies.mend.causes import improvements, mend
 
 RIDES: dict[str, tuple[Moment, ...]] = {

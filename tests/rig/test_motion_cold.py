@@ -11,7 +11,7 @@ ASK = """
 from sparewatt.files import demo_text, read_text
 from sparewatt.rig import motion
 from sparewatt.rig.fill import fill
-from sparewatt.studies.scenes.script import script_from_words
+from sparewatt.language.script import script_from_words
 from sparewatt.studies.scenes.seconds import NOT_READY, play_scene
 import sys
 sent = []

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from sparewatt.files import demo_text, read_text
+from sparewatt.language.moment import Moment
 from sparewatt.parts import Battery, Converter, Diode, Load, Machine, Measured, Rider, Rig, Stage
 from sparewatt.rig import steady
 from sparewatt.rig.asking import ask_for
@@ -22,7 +23,6 @@ from sparewatt.rig.bind import bind, hold_board, scaled
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Kind, Param
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies.mend.answers import Moment
 
 RPM = 2 * math.pi / 60
 ALPHA, BETA = 0.00393, {"ferrite": -0.002, "rare_earth": -0.0011, "unknown": -0.0017}

@@ -12,6 +12,7 @@ import pytest
 from tests.studies.guard_rigs import AH, RPM, belt, cellar, clean_rig, clinic, garage, m, stage, with_part
 
 from sparewatt.files import demo_text, read_text
+from sparewatt.language.script import script_from_words
 from sparewatt.parts import Bus, Clamp, Flywheel, Load, Ride, Rider, Rig
 from sparewatt.physics import flywheel, machine, transients
 from sparewatt.rig.asking import ask_for
@@ -25,7 +26,6 @@ from sparewatt.studies.guard.inertia import inertia_of
 from sparewatt.studies.guard.words import value
 from sparewatt.studies.scenes.answers import SceneAnswer
 from sparewatt.studies.scenes.plays import Plays
-from sparewatt.studies.scenes.script import script_from_words
 from sparewatt.studies.scenes.seconds import play_scene
 
 TOP = 130 * RPM

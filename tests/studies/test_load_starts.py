@@ -10,6 +10,7 @@ import pytest
 from tests.scenarios.reading import appliance, loaded, rig, run, state
 from tests.studies.guard_rigs import AH, clean_rig, m, with_part
 
+from sparewatt.language.script import script_from_words
 from sparewatt.parts import Converter, Load, Ride, Rig
 from sparewatt.physics import appliances
 from sparewatt.rig.asking import ask_for
@@ -19,7 +20,6 @@ from sparewatt.rig.outcome import Stop
 from sparewatt.studies.answers import LoadState
 from sparewatt.studies.loads import loads
 from sparewatt.studies.scenes.plays import Plays, Step
-from sparewatt.studies.scenes.script import script_from_words
 from sparewatt.studies.scenes.seconds import play_scene
 from sparewatt.studies.tools import locked_amps, tool_plate, tool_state
 

@@ -16,13 +16,14 @@ from tests.studies.mend_plants import PLANTS, planted
 from tests.studies.mend_rigs import RIGS, RPM, Fault, Ride, best_gear, hut, ride
 
 from sparewatt.errors import BadRequest
+from sparewatt.language.moment import Moment, feel_of
 from sparewatt.parts import Machine, Measured
 from sparewatt.rig import solve
 from sparewatt.rig.asking import ask_for
 from sparewatt.rig.bind import find_rider, reheat
 from sparewatt.rig.fill import fill
 from sparewatt.studies.bench.answers import Entry
-from sparewatt.studies.mend.answers import Mended, Moment, feel_of
+from sparewatt.studies.mend.answers import Mended
 from sparewatt.studies.mend.causes import mend
 from sparewatt.studies.mend.faults import healthy
 from sparewatt.studies.mend.fit import Search

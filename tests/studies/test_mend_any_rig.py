@@ -10,9 +10,9 @@ from tests.studies.test_any_rig import rig_texts
 
 from sparewatt.errors import SparewattError
 from sparewatt.files import read_text
+from sparewatt.language.moment import FEELS, JOINED, Moment
 from sparewatt.present import words_mend as words
 from sparewatt.rig.bind import gear_names
-from sparewatt.studies.mend.answers import FEELS, JOINED, Moment
 from sparewatt.studies.mend.causes import mend
 
 NAN = math.nan

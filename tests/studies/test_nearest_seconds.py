@@ -9,11 +9,11 @@ from tests.scenarios.reading import Edits, loaded
 from tests.studies.guard_rigs import AH, clean_rig, clinic, m, with_part
 
 from sparewatt.files import Loaded, demo_text, read_text, tried
+from sparewatt.language.script import script_from_words
 from sparewatt.parts import Load, Ride, Rig
 from sparewatt.rig.fill import fill
 from sparewatt.studies.answers import Change
 from sparewatt.studies.scenes.nearest_seconds import TROUBLES, nearest_seconds, troubles_of
-from sparewatt.studies.scenes.script import script_from_words
 
 LAMP = """
 name = "Lamp"

@@ -10,10 +10,10 @@ import pytest
 
 from sparewatt.errors import BadRequest
 from sparewatt.files import demo_text, read_text
+from sparewatt.language.script import script_from_words
 from sparewatt.parts import Measured
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.studies.scenes.answers import SceneAnswer
-from sparewatt.studies.scenes.script import script_from_words
 from sparewatt.studies.scenes.seconds import play_scene, scene_named
 
 RPM = 2 * math.pi / 60

@@ -15,11 +15,11 @@ from tests.present import scene_samples
 from tests.tasks import made
 from tests.web import fake_mend
 
+from sparewatt.language.moment import Moment
+from sparewatt.language.script import script_from_words
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Stop
-from sparewatt.studies.mend.answers import Moment
 from sparewatt.studies.scenes.answers import SceneAnswer
-from sparewatt.studies.scenes.script import script_from_words
 from sparewatt.tasks import keys
 from sparewatt.tasks.keys import Key, flatten
 from sparewatt.tasks.keys_match import CHANGE, MATCH

@@ -17,12 +17,12 @@ from sparewatt import tasks
 from sparewatt.errors import BadRequest, CannotWrite, SparewattError
 from sparewatt.files import demo_list, demo_text, read_text
 from sparewatt.files.read import Loaded
+from sparewatt.language.script import Script, script_from_words
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Caveat, Stop
 from sparewatt.studies.answers import Change
 from sparewatt.studies.scenes import seconds
 from sparewatt.studies.scenes.answers import SceneAnswer
-from sparewatt.studies.scenes.script import Script, script_from_words
 from sparewatt.tasks import scenes
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.scenes import against, asked_time

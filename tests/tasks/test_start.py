@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from sparewatt import tasks
 from sparewatt.errors import BadRequest, CannotWrite
 from sparewatt.files import read_text
+from sparewatt.language.sentence import LONGEST, Heard, read_sentence
 from sparewatt.rig.fill import fill
 from sparewatt.tasks.draft import draft_rig
 from sparewatt.tasks.draft_text import with_stand_ins
-from sparewatt.tasks.sentence import LONGEST, Heard, read_sentence
 from sparewatt.tasks.starting import Started
 
 # sentence -> what must stand in the rig file, as dotted paths and texts (a value table stands for its value)

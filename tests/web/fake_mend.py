@@ -7,17 +7,18 @@ from typing import Any
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.files import Loaded
+from sparewatt.language.moment import Moment
+from sparewatt.language.moment_reader import EXAMPLE, moments_told
 from sparewatt.parts import Rig
 from sparewatt.present import words_mend
 from sparewatt.rig.bind import gear_names
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Band, Caveat
 from sparewatt.studies.bench.answers import Cause, Improvement, MendAnswer, NextReading, Sign
-from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Moment, Told, Trial
+from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Told, Trial
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_mend import MEND, Ranked
-from sparewatt.tasks.mend_words import EXAMPLE, moments_told
 
 __all__ = ["made", "mend", "mend_moments"]
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.script import Script, in_gear, script_from_words, script_of
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Caveat, Stop
 from sparewatt.studies.scenes.answers import (
@@ -21,7 +22,6 @@ from sparewatt.studies.scenes.answers import (
     StepRow,
     Track,
 )
-from sparewatt.studies.scenes.script import Script, in_gear, script_from_words, script_of
 from sparewatt.studies.scenes.seconds import scene_named
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import number, open_place

@@ -140,7 +140,8 @@ def test_the_link_to_the_json_asks_the_same(client: TestClient) -> None:
 )
 def test_a_moment_in_words_goes_into_the_boxes_and_back(text: str) -> None:
     """Put into boxes and out again it is the same moment."""
-    from sparewatt.tasks.mend_words import moment_of, moment_text
+    from sparewatt.language.moment import moment_text
+    from sparewatt.language.moment_reader import moment_of
 
     form = read([("ride", text)], GEARS, LOADS)
     assert not form.problems

@@ -19,8 +19,8 @@ from tests.web.conftest import RIG
 from tests.web.test_pages import FORBIDDEN, Reader
 
 from sparewatt.files import demo_text, read_text
+from sparewatt.language.script import examples
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.studies.scenes.script import examples
 from sparewatt.web import scene_routes, scene_words
 from sparewatt.web.desk import KEPT_SCENES
 from sparewatt.web.question import Question

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sparewatt.errors import BadRequest
+from sparewatt.language.script import script_from_words
 from sparewatt.parts import Converter, Load
 from sparewatt.rig.asking import ask_for
 from sparewatt.rig.endurance import time_for
@@ -24,7 +25,6 @@ from sparewatt.rig.outcome import Band, Stop
 from sparewatt.studies.answers import LoadState
 from sparewatt.studies.guard.seconds import giving
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
-from sparewatt.studies.scenes.script import script_from_words
 from sparewatt.studies.scenes.seconds import stage_scene
 from sparewatt.studies.tools import locked_amps, tool_plate, tool_state
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from sparewatt.errors import BadRequest, BadRig, Problem
 from sparewatt.files import read_text
 from sparewatt.files.write import quoted
+from sparewatt.language.sentence import Heard, HeardLoad
 from sparewatt.quantities.units import parse, render
 from sparewatt.tasks.draft_boards import (
     battery_volts,
@@ -21,7 +22,6 @@ from sparewatt.tasks.draft_boards import (
 )
 from sparewatt.tasks.draft_drive import bus_target, draft_drive, draft_machine
 from sparewatt.tasks.draft_text import Draft, guess
-from sparewatt.tasks.sentence import Heard, HeardLoad
 
 __all__ = ["draft_rig"]
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from sparewatt.files.write import quoted
+from sparewatt.language.sentence import Heard, HeardLoad
 from sparewatt.parts import Machine
 from sparewatt.quantities.units import parse, render
 from sparewatt.tasks.draft_text import Draft, guess
-from sparewatt.tasks.sentence import Heard, HeardLoad
 
 __all__ = [
     "battery_volts",

@@ -6,13 +6,13 @@ import math
 from typing import Any
 
 from sparewatt.files.write import quoted
+from sparewatt.language.sentence import Heard
+from sparewatt.language.vocabulary import vocabulary
 from sparewatt.parts import Machine, Measured, Rig
 from sparewatt.quantities.units import parse, render
 from sparewatt.rig.fill import fill
 from sparewatt.tasks.draft_boards import load_volts
 from sparewatt.tasks.draft_text import Draft, guess
-from sparewatt.tasks.sentence import Heard
-from sparewatt.tasks.sentence_words import vocabulary
 
 __all__ = ["bus_target", "draft_drive", "draft_machine"]
 

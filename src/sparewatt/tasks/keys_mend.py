@@ -7,9 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from sparewatt.language.moment import Moment
 from sparewatt.present import words_mend
 from sparewatt.studies.bench.answers import Cause, Improvement
-from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Moment
+from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended
 from sparewatt.tasks.keys import Key, band, mixed, number, rows, text, whole
 
 __all__ = ["MEND", "Ranked"]

@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from sparewatt.language.acts import Act
+from sparewatt.language.script import Script, tell
 from sparewatt.present import words_seconds
 from sparewatt.studies.scenes.answers import Peak, SceneAnswer, Track
-from sparewatt.studies.scenes.script import Script, tell
-from sparewatt.studies.scenes.script_act import Act
 from sparewatt.tasks.keys import Key, flatten, mixed, number, rows, text, whole
 
 __all__ = ["SCENE", "Beside", "Told"]

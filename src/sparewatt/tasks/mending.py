@@ -9,17 +9,18 @@ from typing import TYPE_CHECKING
 
 from sparewatt.errors import BadRequest, Problem, SparewattError
 from sparewatt.files import Loaded, tried
+from sparewatt.language.moment import Moment
+from sparewatt.language.moment_reader import EXAMPLE, moments_told
 from sparewatt.present import words_mend
 from sparewatt.quantities.units import natural_unit, render
 from sparewatt.rig.bind import gear_names
 from sparewatt.rig.fill import fill
 from sparewatt.studies.bench.answers import MendAnswer
-from sparewatt.studies.mend.answers import CauseMore, Mended, Moment
+from sparewatt.studies.mend.answers import CauseMore, Mended
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import CHARGE, Given, Where, ask_from, load_named, open_place
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_mend import MEND, Ranked
-from sparewatt.tasks.mend_words import EXAMPLE, moments_told
 from sparewatt.tasks.questions import Changes, answered
 
 if TYPE_CHECKING:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sparewatt.errors import SparewattError
+from sparewatt.language.telling import TOOLS, amount, quoted, told_step
 from sparewatt.parts import Rig
 from sparewatt.present.words_numbers import clause
 from sparewatt.rig.bind import find_rider, gear_names
@@ -18,7 +19,6 @@ from sparewatt.rig.hookup import find_load, hookup
 from sparewatt.rig.outcome import Stop
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Finding, GuardAnswer, LoadAnswer, LoadsAnswer, MatchAnswer
-from sparewatt.studies.scenes.script_told import TOOLS, amount, quoted, told_step
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import CHARGE, Given, load_named, number
 

@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from sparewatt.errors import BadRequest, CannotWrite, Problem
+from sparewatt.language.script import Script, in_gear, script_from_words, script_of
+from sparewatt.language.telling import asked_time
 from sparewatt.parts import Measured, Scene
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Caveat
 from sparewatt.studies.answers import Change
 from sparewatt.studies.scenes.answers import SceneAnswer
-from sparewatt.studies.scenes.script import Script, in_gear, script_from_words, script_of
-from sparewatt.studies.scenes.script_told import asked_time
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import Given, Where, load_named, number, open_place
 from sparewatt.tasks.keys import flatten

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from sparewatt.errors import CannotWrite, Problem
 from sparewatt.files import RIG_FILE, Loaded, read_text, write_new
+from sparewatt.language.sentence import Heard, read_sentence
 from sparewatt.present.words_guard import rider_caution
 from sparewatt.present.words_loads import worst_verdict, worth_answer
 from sparewatt.rig.fill import fill
@@ -19,7 +20,6 @@ from sparewatt.tasks.draft_text import with_stand_ins
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_more import START
 from sparewatt.tasks.questions import loads, match_filled, worth_filled
-from sparewatt.tasks.sentence import Heard, read_sentence
 
 __all__ = ["Started", "start"]
 

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.moment import Moment, moment_text
+from sparewatt.language.moment_reader import moment_of
 from sparewatt.quantities.units import render
-from sparewatt.studies.mend.answers import Moment
-from sparewatt.tasks.mend_words import moment_of, moment_text
 
 __all__ = ["BOXES", "MOST_ROWS", "Form", "Row", "pairs_of", "read"]
 

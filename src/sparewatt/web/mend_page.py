@@ -8,13 +8,13 @@ from urllib.parse import urlencode
 
 from markupsafe import Markup
 
+from sparewatt.language.moment import FEELS
 from sparewatt.parts import Rig
 from sparewatt.present import words_mend
 from sparewatt.present.drawings import readings
 from sparewatt.present.words_numbers import clause, sentence, time
 from sparewatt.rig.bind import gear_names
 from sparewatt.studies.bench.answers import Improvement
-from sparewatt.studies.mend.answers import FEELS
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.keys_mend import Ranked
 from sparewatt.web import rigwords

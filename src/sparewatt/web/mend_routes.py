@@ -9,9 +9,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.moment import Moment
 from sparewatt.rig.bind import gear_names
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.studies.mend.answers import Moment
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import CHARGE, open_place
 from sparewatt.web import mend_form, mend_page, replies, rigfile

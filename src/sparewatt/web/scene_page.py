@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 from markupsafe import Markup
 
 from sparewatt.errors import Problem, SparewattError
+from sparewatt.language.script import examples
 from sparewatt.present import words_seconds
 from sparewatt.present.drawings import ledger, seconds
 from sparewatt.present.numbers import THIN
@@ -21,7 +22,6 @@ from sparewatt.rig.bind import gear_names
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.outcome import Band, Caveat
 from sparewatt.studies.scenes.answers import Peak, SceneAnswer
-from sparewatt.studies.scenes.script import examples
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigwords
 from sparewatt.web.match_page import SLIDER_TOP, cited, load_choices

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from sparewatt.errors import BadRequest, Problem, SparewattError
+from sparewatt.language.script import Script, script_from_words, script_of
+from sparewatt.language.telling import amount, quoted, told_step
 from sparewatt.quantities.units import BadText, parse
 from sparewatt.rig.fill import Filled
-from sparewatt.studies.scenes.script import Script, script_from_words, script_of
-from sparewatt.studies.scenes.script_told import amount, quoted, told_step
 from sparewatt.studies.scenes.seconds import scene_named
 from sparewatt.tasks.ask import number
 from sparewatt.web.question import Question

@@ -14,13 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.names import CHARGE
 from sparewatt.rig.layout import Kind, Param
 from sparewatt.rig.motion import Moving
 from sparewatt.rig.motion_layout import Act, Chan, Event, Geo, Move, Shared, Sum
 from sparewatt.rig.outcome import Mode
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
-from sparewatt.studies.scenes.script_names import CHARGE
 
 __all__ = [
     "Drives", "Raced", "RunOn", "Sprint", "drives", "giving", "let_through", "pulled", "runs_on", "sprinted", "strongest",

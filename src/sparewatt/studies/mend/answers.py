@@ -4,60 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sparewatt.language.moment import Moment
 from sparewatt.rig.outcome import Band
 from sparewatt.studies.bench.answers import MendAnswer
 
-__all__ = ["FEELS", "JOINED", "CauseMore", "Foretold", "Mended", "Moment", "Told", "Trial", "feel_of"]
+__all__ = ["CauseMore", "Foretold", "Mended", "Told", "Trial"]
 
 NAN = float("nan")
-FEELS = ("very easy", "easy", "as usual", "hard", "very hard")
-JOINED = ("load", "nothing", "lamp")
-_SPOKEN = {
-    "very easy": ("no load", "nothing", "free", "dead", "very light"),
-    "easy": ("light", "lighter", "easier", "low"),
-    "as usual": ("usual", "normal", "ok", "fine", "fair", "steady", "moderate", "medium", "same"),
-    "hard": ("heavy", "harder", "heavier", "tough", "high"),
-    "very hard": ("very heavy", "all out", "stalls", "stalling", "cannot hold it"),
-}
-
-
-def feel_of(spoken: str) -> str:
-    """One of FEELS for what people say ("heavy", "Normal"); "" where it is none of them."""
-    said = " ".join(spoken.casefold().split())
-    return next((feel for feel, words in _SPOKEN.items() if said == feel or said in words), "")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
-    """What was read at one time; anything may be NaN or "". SI, volts and amps positive as pedalled forward.
-
-    cadence: of the crank; speed: of the machine's shaft; volts, amps: at the machine's two wires; volts_out, amps_out:
-    behind the board, or at the battery. heat: of the machine's case (K). feel: one of FEELS. effort: W at the pedals that
-    the rider meant to give. ridden: s since setting off. gear, load: as in the rig file, "" what the rig is usually asked.
-    joined: one of JOINED: the load, nothing at all, or a lamp whose watts nobody knows. drill: turned by a drill, no legs.
-    fine: read when all was still well. spreads: what the reader wrote as the spread of a value.
-    """
-
-    at: str = ""
-    cadence: float = NAN
-    speed: float = NAN
-    volts: float = NAN
-    amps: float = NAN
-    volts_out: float = NAN
-    amps_out: float = NAN
-    heat: float = NAN
-    feel: str = ""
-    effort: float = NAN
-    ridden: float = NAN
-    gear: str = ""
-    load: str = ""
-    joined: str = "load"
-    drill: bool = False
-    fine: bool = False
-    volts_meter: str = ""
-    amps_meter: str = ""
-    spreads: tuple[tuple[str, float], ...] = ()
-    lines: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

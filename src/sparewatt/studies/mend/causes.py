@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.moment import Moment
 from sparewatt.parts import Rig
 from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.bind import gear_names
@@ -21,7 +22,7 @@ from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Band, Caveat, Mode, Stop
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.bench.answers import Cause, MendAnswer, Sign
-from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Moment, Trial
+from sparewatt.studies.mend.answers import CauseMore, Foretold, Mended, Trial
 from sparewatt.studies.mend.better import improvements
 from sparewatt.studies.mend.checks import HALF, Checks, between, next_readings
 from sparewatt.studies.mend.faults import body_faults, healthy, scale_of

@@ -15,10 +15,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.moment import Moment
 from sparewatt.rig.layout import Bound
 from sparewatt.rig.outcome import Band
 from sparewatt.studies.bench.answers import NextReading
-from sparewatt.studies.mend.answers import Moment, Told, Trial
+from sparewatt.studies.mend.answers import Told, Trial
 from sparewatt.studies.mend.faults import slipping
 from sparewatt.studies.mend.fit import STEP, Found
 

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.moment import Moment
 from sparewatt.parts import Battery
 from sparewatt.parts.records import BELTS
 from sparewatt.physics import store
 from sparewatt.rig.layout import Bound, Kind, Param
-from sparewatt.studies.mend.answers import Moment
 from sparewatt.studies.mend.show import Numbers
 from sparewatt.studies.mend.tables import Tables
 

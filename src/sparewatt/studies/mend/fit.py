@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.moment import Moment
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies.mend.answers import Moment
 from sparewatt.studies.mend.faults import Fault
 from sparewatt.studies.mend.seen import Seen
 from sparewatt.studies.mend.show import Numbers, Out, extras, show

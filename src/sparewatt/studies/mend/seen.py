@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.moment import FEELS, JOINED, Moment, feel_of
 from sparewatt.studies.bench.answers import Entry
 from sparewatt.studies.bench.known_taken import taken_of
 from sparewatt.studies.bench.reading_groups import settled
 from sparewatt.studies.bench.reading_meters import last_digit, meter_for
-from sparewatt.studies.mend.answers import FEELS, JOINED, Moment, feel_of
 from sparewatt.studies.mend.tables import Tables
 
 __all__ = ["UNITS", "VALUES", "Seen", "checked", "moments_of", "seen_of"]

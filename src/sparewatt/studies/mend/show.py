@@ -11,13 +11,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.moment import Moment
 from sparewatt.physics import heat
 from sparewatt.rig.bind import hold_board
 from sparewatt.rig.bind_output import rest_voltage
 from sparewatt.rig.fill_motion import INNER_SHARE, MAGNET_SHARE
 from sparewatt.rig.layout import Bound, Kind, Param
 from sparewatt.rig.outcome import Mode
-from sparewatt.studies.mend.answers import Moment
 from sparewatt.studies.mend.tables import Tables
 
 __all__ = ["EXTRA", "Numbers", "Out", "extras", "show"]

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.moment import Moment
 from sparewatt.rig.layout import Bound, Param
-from sparewatt.studies.mend.answers import Moment
 from sparewatt.studies.mend.faults import Change, Fault
 from sparewatt.studies.mend.show import Numbers, Out
 from sparewatt.studies.mend.tables import Tables

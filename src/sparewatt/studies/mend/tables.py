@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.moment import Moment
 from sparewatt.physics import heat
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import bind, scaled
@@ -20,7 +21,6 @@ from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import INNER_SHARE
 from sparewatt.rig.layout import Bound, Param
-from sparewatt.studies.mend.answers import Moment
 
 __all__ = ["DRIVE", "PLAIN", "Tables", "tables_of"]
 

@@ -12,13 +12,13 @@ import math
 import numpy as np
 
 from sparewatt.errors import SparewattError
+from sparewatt.language.script import Script, script_of, tell
 from sparewatt.parts import Scene
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.motion import Played, at_once, compile_aside, play
 from sparewatt.studies.answers import Change
 from sparewatt.studies.guard.words import listed
 from sparewatt.studies.scenes.nearest_troubles import GONE, TROUBLES, known_by, troubles
-from sparewatt.studies.scenes.script import Script, script_of, tell
 from sparewatt.studies.scenes.seconds import LONG, Scored, stage_scene
 from sparewatt.studies.scenes.tries_seconds import (
     Family,

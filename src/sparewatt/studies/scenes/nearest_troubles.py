@@ -7,11 +7,11 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.names import CHARGE
 from sparewatt.rig.motion import Played, channel
 from sparewatt.rig.motion_layout import Act, Chan, Event, Move, Out, Shared
 from sparewatt.studies.guard.ripple import FLICKER_SHARE, SWING_SHARE
 from sparewatt.studies.guard.swings import SWING_WINDOW, light_swing
-from sparewatt.studies.scenes.script_names import CHARGE
 from sparewatt.studies.scenes.seconds import Scored
 
 __all__ = ["GONE", "TROUBLES", "known_by", "troubles"]

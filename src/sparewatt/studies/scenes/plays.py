@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.names import CHARGE
+from sparewatt.language.telling import amount, quoted
 from sparewatt.parts import Rider
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import find_rider
@@ -33,8 +35,6 @@ from sparewatt.rig.motion import (
 )  # fmt: skip
 from sparewatt.rig.motion_layout import Act, Chan, Event, Out, Shared
 from sparewatt.rig.operating import RPM, State, operate
-from sparewatt.studies.scenes.script_names import CHARGE
-from sparewatt.studies.scenes.script_told import amount, quoted
 from sparewatt.studies.scenes.seconds import LIGHT, SETTLE
 
 __all__ = ["Plays", "Ridden", "Shown", "Step", "round_watts"]

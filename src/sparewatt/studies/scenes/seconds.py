@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.script import Script, in_gear, script_of
+from sparewatt.language.telling import asked_time
 from sparewatt.parts import Scene
 from sparewatt.rig.bind import bind, reheat
 from sparewatt.rig.bind_load import work_torque_share
@@ -34,8 +36,6 @@ from sparewatt.rig.operating import RPM, State, operate
 from sparewatt.rig.outcome import Caveat
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.scenes.answers import SceneAnswer, Side, StepRow
-from sparewatt.studies.scenes.script import Script, in_gear, script_of
-from sparewatt.studies.scenes.script_told import asked_time
 from sparewatt.studies.scenes.seconds_events import happenings_of
 from sparewatt.studies.scenes.seconds_read import (
     caveats_of,

@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
+from sparewatt.language.script import Script
 from sparewatt.rig.motion import Moving, Played, channel
 from sparewatt.rig.motion_layout import Event, Out, Shared
 from sparewatt.studies.scenes.answers import Happening
-from sparewatt.studies.scenes.script import Script
 from sparewatt.studies.scenes.seconds_words import sentence_of
 
 __all__ = ["happenings_of", "list_ended"]

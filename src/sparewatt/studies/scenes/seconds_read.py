@@ -7,13 +7,13 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.language.script import Script
 from sparewatt.physics import transients
 from sparewatt.quantities import render
 from sparewatt.rig.motion import Moving, Played, channel
 from sparewatt.rig.motion_layout import Chan, Event, Move, Out, Shared, Sum
 from sparewatt.rig.outcome import Caveat, Mode
 from sparewatt.studies.scenes.answers import Chance, Entry, Peak, Track
-from sparewatt.studies.scenes.script import Script
 from sparewatt.studies.scenes.seconds_events import list_ended
 
 __all__ = [

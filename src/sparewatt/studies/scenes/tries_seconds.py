@@ -6,13 +6,13 @@ import dataclasses
 import math
 from collections.abc import Callable, Iterator
 
+from sparewatt.language.names import CHARGE
+from sparewatt.language.script import Act, Script
 from sparewatt.parts import Bus, Converter, Measured, Rig
 from sparewatt.quantities import render
 from sparewatt.rig.endurance import most_asked, power_for
 from sparewatt.rig.fill import Filled, exact
 from sparewatt.rig.motion import Played
-from sparewatt.studies.scenes.script import Act, Script
-from sparewatt.studies.scenes.script_names import CHARGE
 from sparewatt.studies.scenes.seconds import Scored
 from sparewatt.studies.tries import round2, swap, swap_load
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from sparewatt.studies.scenes.script_marks import ARTICLES, NUMBER_WORDS, ORDINALS, Token
+from sparewatt.language.lexer import ARTICLES, NUMBER_WORDS, ORDINALS, Token
 
 __all__ = ["FORMS", "PHRASES", "QUIET", "Heard", "Phrase", "compiled", "encoded", "heard", "reserved", "slot"]
 

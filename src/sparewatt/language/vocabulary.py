@@ -87,7 +87,7 @@ class Vocabulary:
 def vocabulary() -> Vocabulary:
     """The words, read once."""
     data = tomllib.loads(
-        resources.files("sparewatt.tasks").joinpath("vocabulary.toml").read_text(encoding="utf-8")
+        resources.files("sparewatt.language").joinpath("vocabulary.toml").read_text(encoding="utf-8")
     )
     links, verbs, others = (frozenset(data["quiet"][name].split()) for name in ("links", "verbs", "others"))
     return Vocabulary(

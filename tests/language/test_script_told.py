@@ -8,15 +8,15 @@ import functools
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from tests.studies.script_rigs import BARE, FOUR, RIG, filled
+from tests.language.script_rigs import BARE, FOUR, RIG, filled
 
 from sparewatt.errors import BadRequest
+from sparewatt.language.names import fold, names_of
+from sparewatt.language.script import KINDS, Act, Script, script_from_words, tell
+from sparewatt.language.telling import understood
 from sparewatt.parts import Load, Measured, Neighbour, Rider, Rig
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.studies.scenes.script import KINDS, Act, Script, script_from_words, tell
-from sparewatt.studies.scenes.script_names import fold, names_of
-from sparewatt.studies.scenes.script_told import understood
 
 HARD_NAMES = ("saw", "bench saw", "on", "at 5 s", "lamp, hall", 'the "big" one', "5 W", "it", "rest", "light", "and then",
               "charging", "42/14", "ärgerlich ß", "a\nb", "second", "rides along")  # fmt: skip

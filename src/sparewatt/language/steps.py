@@ -8,11 +8,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sparewatt.language.lexer import Token, joined
+from sparewatt.language.names import Names, asked_load, fold, gear_of, station_of
+from sparewatt.language.phrases import RIDER, Heard, heard
+from sparewatt.language.telling import LIGHT
 from sparewatt.quantities import factor, render
-from sparewatt.studies.scenes.script_marks import Token, joined
-from sparewatt.studies.scenes.script_names import Names, asked_load, fold, gear_of, station_of
-from sparewatt.studies.scenes.script_phrases import RIDER, Heard, heard
-from sparewatt.studies.scenes.script_told import LIGHT
 
 __all__ = ["Refused", "Said", "nearest_step", "read_step"]
 

@@ -8,17 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sparewatt.errors import BadRequest, Problem
-from sparewatt.parts.records import HOLDS, STARTS
-from sparewatt.quantities import render
-from sparewatt.rig.asking import Ask, ask_for
-from sparewatt.rig.bind import find_rider
-from sparewatt.rig.fill import Filled
-from sparewatt.rig.hookup import find_load, hookup
-from sparewatt.studies.scenes.script_act import Act, Scened, settled, staged
-from sparewatt.studies.scenes.script_marks import Token, tokens_of
-from sparewatt.studies.scenes.script_names import CHARGE, Names, find, fold, names_of
-from sparewatt.studies.scenes.script_phrases import heard
-from sparewatt.studies.scenes.script_read import (
+from sparewatt.language.acts import Act, Scened, settled, staged
+from sparewatt.language.lexer import Token, tokens_of
+from sparewatt.language.names import CHARGE, Names, find, fold, names_of
+from sparewatt.language.phrases import heard
+from sparewatt.language.starts import Wish
+from sparewatt.language.steps import (
     MOST_TURNS,
     MOST_WATTS,
     UNREAD,
@@ -27,8 +22,13 @@ from sparewatt.studies.scenes.script_read import (
     nearest_step,
     read_step,
 )
-from sparewatt.studies.scenes.script_start import Wish
-from sparewatt.studies.scenes.script_told import plain_words
+from sparewatt.language.telling import plain_words
+from sparewatt.parts.records import HOLDS, STARTS
+from sparewatt.quantities import render
+from sparewatt.rig.asking import Ask, ask_for
+from sparewatt.rig.bind import find_rider
+from sparewatt.rig.fill import Filled
+from sparewatt.rig.hookup import find_load, hookup
 
 __all__ = ["USUAL", "Made", "Step", "built"]
 

@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+from sparewatt.language.lexer import ARTICLES, Token, joined
 from sparewatt.quantities import BadText, parse, render
-from sparewatt.studies.scenes.script_marks import ARTICLES, Token, joined
 
 __all__ = ["Clause", "Split", "Trouble", "pieces_of", "split"]
 

@@ -7,14 +7,13 @@ import itertools
 import math
 
 import pytest
-from tests.studies.script_rigs import BARE, FOUR, RIG, filled
+from tests.language.script_rigs import BARE, FOUR, RIG, filled
 
 from sparewatt.errors import BadRequest
-from sparewatt.parts import Load, Measured, Rig, Scene, SceneStep, Stage
-from sparewatt.rig import motion_layout
-from sparewatt.rig.asking import ask_for
-from sparewatt.rig.fill import fill
-from sparewatt.studies.scenes.script import (
+from sparewatt.language.lexer import tokens_of
+from sparewatt.language.names import names_of
+from sparewatt.language.phrases import PHRASES
+from sparewatt.language.script import (
     KINDS,
     Act,
     Script,
@@ -23,10 +22,11 @@ from sparewatt.studies.scenes.script import (
     script_from_words,
     script_of,
 )
-from sparewatt.studies.scenes.script_marks import tokens_of
-from sparewatt.studies.scenes.script_names import names_of
-from sparewatt.studies.scenes.script_phrases import PHRASES
-from sparewatt.studies.scenes.script_read import Refused, Said, read_step
+from sparewatt.language.steps import Refused, Said, read_step
+from sparewatt.parts import Load, Measured, Rig, Scene, SceneStep, Stage
+from sparewatt.rig import motion_layout
+from sparewatt.rig.asking import ask_for
+from sparewatt.rig.fill import fill
 
 RPM = 2 * math.pi / 60
 

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import cache
 
-from sparewatt.studies.scenes.script_marks import Token, joined
-from sparewatt.studies.scenes.script_names import CHARGE, Look, Names, find, fold, gear_of
-from sparewatt.studies.scenes.script_phrases import compiled, encoded, slot
-from sparewatt.studies.scenes.script_times import Trouble
+from sparewatt.language.lexer import Token, joined
+from sparewatt.language.names import CHARGE, Look, Names, find, fold, gear_of
+from sparewatt.language.phrases import compiled, encoded, slot
+from sparewatt.language.times import Trouble
 
 __all__ = ["STARTS_LIKE", "Wish", "start_said"]
 

@@ -5,18 +5,20 @@ A number with its unit needs no name; a name needs no unit. Whatever cannot be r
 
 from __future__ import annotations
 
+import dataclasses
 import difflib
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from sparewatt.errors import Problem
+from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.moment import FEELS, STAMP, Moment, feel_of
 from sparewatt.quantities.units import BadText, parse
-from sparewatt.studies.mend.answers import FEELS, feel_of
 
-__all__ = ["EXAMPLE", "NAMES", "NUMBERS", "STAMP", "Reader"]
+__all__ = ["EXAMPLE", "MOST_LETTERS", "MOST_MOMENTS", "NAMES", "NUMBERS", "moment_of", "moments_told"]
 
+MOST_LETTERS, MOST_MOMENTS = 400, 40
 EXAMPLE = "cadence 62, 11.4 V, 3.1 A, heavy"
 # What is asked -> (unit in SI, unit of a bare number, least, most, in words)
 NUMBERS: dict[str, tuple[str, str, float, float, str]] = {
@@ -60,7 +62,6 @@ _UNIT = re.compile(r"\s*(turns a minute|rad/s|(?:deg(?:rees)?|°)\s?[CF]\b|[A-Za
 _GAP = re.compile(
     r"(?:[\s,;:&]|\.(?!\d)|(?:and|the|was|is|it|with|of|a|in|on|legs|then)\b(?!\s*=))+", re.IGNORECASE
 )
-STAMP = re.compile(r"\d[\dT:.+-]*:\d\d[\dT:.+Z-]*|\d{4}-\d\d-\d\d", re.ASCII)
 _WORD = re.compile(r"\"([^\"]*)\"|'([^']*)'|([^\s,;]+)")
 _OUT = re.compile(
     r"\s*(?:out\b|behind (?:it|the board)\b|at the battery\b|into the battery\b)", re.IGNORECASE
@@ -89,6 +90,71 @@ _UNITS = {
 }
 _BY_UNIT = ("cadence", "volts", "amps", "effort", "heat", "ridden")
 _FEEL_WORDS = 3
+
+
+def moment_of(
+    text: str,
+    *,
+    gears: Sequence[str] = (),
+    loads: Sequence[str] = (),
+    where: str = "moment",
+    fine: bool = False,
+) -> Moment:
+    """One typed moment; BadRequest with everything in it that cannot be used. fine: read when all was still well."""
+    if len(text) > MOST_LETTERS:
+        raise BadRequest(
+            Problem(where, "this is too long for one moment.", f"{MOST_LETTERS} letters", text[:40])
+        )
+    reader = Reader(" ".join(text.split()), where, gears, loads)
+    reader.read()
+    found = reader.found
+    meter = found.pop("meter", "")
+    for one in ("volts_meter", "amps_meter"):
+        found.setdefault(one, meter)
+    found["fine"] = bool(found.get("fine")) or fine
+    said = any(
+        what in found
+        for what in ("cadence", "speed", "volts", "amps", "volts_out", "amps_out", "heat", "feel")
+    )
+    if not said and not reader.problems:
+        reader.problem("there is no reading in it.", f"type what you saw: {EXAMPLE}")
+    if found.get("joined") == "lamp" and "amps" not in found and not reader.problems:
+        reader.problem(
+            "with a lamp joined the amps are needed too.", "lamp joined, 600 rpm at the machine, 8 V, 2 A"
+        )
+    if reader.problems:
+        raise BadRequest(*reader.problems)
+    return Moment(**found, spreads=tuple(reader.spreads))
+
+
+def moments_told(
+    told: Iterable[str | Moment],
+    well: Iterable[str | Moment] = (),
+    *,
+    gears: Sequence[str],
+    loads: Sequence[str],
+) -> tuple[Moment, ...]:
+    """Typed moments, those from when all was well first; everything that cannot be read at once."""
+    problems: list[Problem] = []
+    found: list[Moment] = []
+    for word, fine, all_ in (("well", True, list(well)), ("moment", False, list(told))):
+        if len(all_) > MOST_MOMENTS:
+            hint = f"type the last few; {MOST_MOMENTS} at most"
+            problems.append(Problem(word, f"{len(all_)} moments are more than are read.", hint))
+            continue
+        for n, one in enumerate(all_, 1):
+            where = f"{word} {n}" if len(all_) > 1 else word
+            try:
+                made = one if isinstance(one, Moment) else moment_of(
+                    one, gears=gears, loads=loads, where=where, fine=fine
+                )  # fmt: skip
+            except BadRequest as bad:
+                problems.extend(bad.problems)
+                continue
+            found.append(dataclasses.replace(made, fine=made.fine or fine))
+    if problems:
+        raise BadRequest(*problems)
+    return tuple(found)
 
 
 class Reader:

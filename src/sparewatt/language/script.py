@@ -12,19 +12,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.acts import KINDS, Act, settled
+from sparewatt.language.again import repeated, without_again
+from sparewatt.language.building import Step, built
+from sparewatt.language.lexer import Token, merged, tokens_of
+from sparewatt.language.names import Names, names_of
+from sparewatt.language.phrases import reserved
+from sparewatt.language.starts import STARTS_LIKE, Wish, start_said
+from sparewatt.language.steps import UNREAD, Refused, read_step
+from sparewatt.language.telling import examples, tell
+from sparewatt.language.times import Trouble, pieces_of, split
 from sparewatt.parts import Measured, Scene
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.fill import Filled
-from sparewatt.studies.scenes.script_act import KINDS, Act, settled
-from sparewatt.studies.scenes.script_again import repeated, without_again
-from sparewatt.studies.scenes.script_build import Step, built
-from sparewatt.studies.scenes.script_marks import Token, merged, tokens_of
-from sparewatt.studies.scenes.script_names import Names, names_of
-from sparewatt.studies.scenes.script_phrases import reserved
-from sparewatt.studies.scenes.script_read import UNREAD, Refused, read_step
-from sparewatt.studies.scenes.script_start import STARTS_LIKE, Wish, start_said
-from sparewatt.studies.scenes.script_times import Trouble, pieces_of, split
-from sparewatt.studies.scenes.script_told import examples, tell
 
 __all__ = [
     "KINDS",

@@ -9,9 +9,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sparewatt.language.lexer import ARTICLES, Token, joined
 from sparewatt.parts import Rig
 from sparewatt.rig.bind import gear_names
-from sparewatt.studies.scenes.script_marks import ARTICLES, Token, joined
 
 __all__ = ["CHARGE", "Look", "Names", "asked_load", "find", "fold", "gear_of", "names_of", "station_of"]
 

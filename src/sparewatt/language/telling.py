@@ -5,16 +5,16 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from sparewatt.language.again import again_every
+from sparewatt.language.names import CHARGE, Names, names_of
+from sparewatt.language.phrases import reserved
 from sparewatt.parts import Rig
 from sparewatt.quantities import factor, parse, render
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import hookup
-from sparewatt.studies.scenes.script_again import again_every
-from sparewatt.studies.scenes.script_names import CHARGE, Names, names_of
-from sparewatt.studies.scenes.script_phrases import reserved
 
 if TYPE_CHECKING:
-    from sparewatt.studies.scenes.script import Script
+    from sparewatt.language.script import Script
 
 __all__ = [
     "TOOLS",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from sparewatt.tasks.sentence_words import MachineWord, Thing, vocabulary
+from sparewatt.language.vocabulary import MachineWord, Thing, vocabulary
 
 __all__ = ["Anchor", "Quantity", "anchors_in", "plain_text", "quantities_in"]
 

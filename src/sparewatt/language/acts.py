@@ -9,11 +9,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from sparewatt.errors import Problem
+from sparewatt.language.names import CHARGE, Names
+from sparewatt.language.steps import Said
+from sparewatt.language.telling import understood
 from sparewatt.parts import Rig
 from sparewatt.quantities import render
-from sparewatt.studies.scenes.script_names import CHARGE, Names
-from sparewatt.studies.scenes.script_read import Said
-from sparewatt.studies.scenes.script_told import understood
 
 __all__ = ["KINDS", "Act", "Scened", "settled", "staged"]
 

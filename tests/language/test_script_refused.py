@@ -9,12 +9,12 @@ import re
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.studies.script_rigs import BARE, FOUR, RIG, filled
+from tests.language.script_rigs import BARE, FOUR, RIG, filled
 
 from sparewatt.errors import BadRequest, Problem, SparewattError
+from sparewatt.language.phrases import PHRASES
+from sparewatt.language.script import LONGEST, Script, script_from_words, script_of
 from sparewatt.parts import Measured, Ride, Rig, Scene, SceneStep
-from sparewatt.studies.scenes.script import LONGEST, Script, script_from_words, script_of
-from sparewatt.studies.scenes.script_phrases import PHRASES
 
 NEVER_SAID = re.compile(r"\b(?:[Ee]rror|[Ii]nvalid|[Oo]ptimal|[Ss]afe|[Gg]uaranteed|None|nan)\b")
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sparewatt.errors import BadRequest, Problem
-from sparewatt.studies.mend.answers import FEELS, Moment
-from sparewatt.tasks.mend_words import MOST_LETTERS, MOST_MOMENTS, moment_of, moment_text, moments_told
+from sparewatt.language.moment import FEELS, Moment, moment_text
+from sparewatt.language.moment_reader import MOST_LETTERS, MOST_MOMENTS, moment_of, moments_told
 
 RPM = 2 * math.pi / 60
 PIECES = re.findall(

@@ -10,8 +10,8 @@ import re
 from dataclasses import dataclass, field
 
 from sparewatt.errors import BadRequest, Problem
-from sparewatt.tasks.sentence_marks import Anchor, Quantity, anchors_in, plain_text, quantities_in
-from sparewatt.tasks.sentence_words import Thing, vocabulary
+from sparewatt.language.anchors import Anchor, Quantity, anchors_in, plain_text, quantities_in
+from sparewatt.language.vocabulary import Thing, vocabulary
 
 __all__ = ["LONGEST", "Heard", "HeardLoad", "read_sentence"]
 
