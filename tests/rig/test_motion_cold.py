@@ -9,13 +9,13 @@ from pathlib import Path
 
 ASK = """
 from sparewatt.files import demo_text, read_text
-from sparewatt.rig import motion
+from sparewatt.rig import compiling
 from sparewatt.rig.fill import fill
 from sparewatt.language.script import script_from_words
 from sparewatt.studies.scenes.seconds import NOT_READY, play_scene
 import sys
 sent = []
-motion.subprocess.Popen = lambda *a, **k: sent.append(a)
+compiling.subprocess.Popen = lambda *a, **k: sent.append(a)
 filled = fill(read_text(demo_text("cellar")).rig)
 answer = play_scene(filled, script_from_words(filled, "at 3 s stop pedalling", load="charge", duration=6.0), runs=8)
 print(answer.ends, answer.runs, NOT_READY in answer.caveats, len(sent), "sparewatt.rig.motion_step" in sys.modules)

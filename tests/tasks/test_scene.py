@@ -294,6 +294,26 @@ def test_a_scene_is_an_answer_of_match(stub: Stub) -> None:
     json.dumps(answer.as_dict(), allow_nan=False)
 
 
+@pytest.mark.parametrize(
+    ("asked", "played", "says"),
+    [
+        (20, 0, "You asked for 20 runs; none was played, so nothing here has a band."),
+        (200, 24, "You asked for 200 runs; the bands come from 24."),
+        (20, 20, ""),
+        (0, 0, ""),
+    ],
+)
+def test_fewer_runs_than_asked_for_are_said(stub: Stub, asked: int, played: int, says: str) -> None:
+    """What is played instead of what was asked stands first among the caveats, and as two numbers in the JSON."""
+    stub.given = dataclasses.replace(stub.given, runs=played)
+    answer = tasks.scene(shed(), words="at 5 s switch the lamp on", runs=asked).as_dict()
+    assert answer["results"]["runs_count"] == played
+    assert answer["results"]["runs_asked_count"] == asked
+    told = [line for line in answer["caveats"] if "asked for" in line]
+    assert told == ([says] if says else [])
+    assert not told or answer["caveats"][0] == told[0]
+
+
 def test_a_nearest_yes_is_looked_for_once(stub: Stub) -> None:
     """For the rig as it is, in the gear that was ridden; not for a quick look with one run, nor for the design beside it."""
     assert tasks.scene(shed(SCENES)).nearest_yes[0]["says"] == made.change().says

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.rig.compiling import kept
 from sparewatt.rig.layout import Kind, Param
 from sparewatt.rig.outcome import Mode
 
@@ -23,10 +24,8 @@ MAX_CROSSINGS = 8
 HOLDS, TIPS, CHATTERS = 1, 2, 3
 GRID = 72
 SLACK = 1e-9
-_jit = numba.njit(cache=True, nogil=True)
-_small = numba.njit(
-    cache=True, nogil=True, forceinline=True
-)  # inlined by LLVM: a call a point would cost as much as the point
+_jit = kept
+_small = partial(kept, forceinline=True)  # inlined by LLVM: a call a point would cost as much as the point
 
 K_EMF, R_SOURCE, R_SPEED, V_DROP = (
     int(Param.K_EMF),

@@ -6,9 +6,7 @@ of it. The kernel is `motion_step` (compiled; `plain_kernel` is the same source 
 
 from __future__ import annotations
 
-import contextlib
 import math
-import subprocess
 import sys
 import threading
 from collections.abc import Sequence
@@ -22,8 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.parts import Rig
+from sparewatt.rig import compiling, steady
 from sparewatt.rig import motion_slots as ix
-from sparewatt.rig import steady
 from sparewatt.rig.layout import Kind, Param
 from sparewatt.rig.motion_bind import Moving, bind_motion, join_rigs
 from sparewatt.rig.motion_layout import Act, Chan, Geo, Move, Out, Shared, Sum
@@ -97,9 +95,7 @@ def kernel() -> ModuleType:
 @lru_cache(maxsize=1)
 def plain_kernel() -> ModuleType:
     """The same source as plain Python."""
-    from sparewatt.rig.compiling import plain_twin
-
-    return plain_twin(KERNELS)
+    return compiling.plain_twin(KERNELS)
 
 
 _ready = threading.Event()
@@ -112,23 +108,18 @@ def ready() -> bool:
 
 def at_once() -> bool:
     """Whether the compiled kernel answers without a wait: loaded already, or its machine code lies on disk."""
-    from sparewatt.rig.compiling import is_cached
-
-    return _ready.is_set() or is_cached()
+    return _ready.is_set() or compiling.is_cached()
 
 
 _sent = threading.Event()
 
 
 def compile_aside() -> None:
-    """Have the kernel compiled by a process of its own, once, at low priority, while the plain twin answers."""
+    """Have the kernel compiled by a process of its own, one on this machine, while the plain twin answers."""
     if _sent.is_set():
         return
     _sent.set()
-    command = [sys.executable, "-m", "sparewatt.rig.warm"]
-    quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    with contextlib.suppress(OSError):  # where no process can be had, the plain twin goes on answering
-        subprocess.Popen(command, start_new_session=True, **quiet)  # type: ignore[call-overload]  # noqa: S603
+    compiling.compile_aside([sys.executable, "-m", "sparewatt.rig.warm"])
 
 
 # ---- playing ---------------------------------------------------------------------------------------------------------

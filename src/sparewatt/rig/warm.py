@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+
 __all__ = ["main"]
 
 
@@ -9,6 +12,8 @@ def main() -> None:
     """Compile what is not compiled yet; nothing to do costs about a second."""
     from sparewatt.rig import fast, motion
 
+    with contextlib.suppress(AttributeError, OSError):
+        os.nice(10)  # whoever asks meanwhile goes first
     fast.warm()
     motion.warm()
 

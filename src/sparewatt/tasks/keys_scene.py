@@ -42,6 +42,7 @@ class Told:
     script: Script
     asked: float  # s in which the load, or the battery, was meant to be fed
     against: tuple[str, ...]
+    runs: int  # that were asked for
     beside: Beside | None = None
     files: tuple[str, ...] = ()
 
@@ -113,6 +114,7 @@ PLAYED: tuple[Key, ...] = (
     number("effort_W", lambda t: t.scene.ask.effort, "The effort it starts with: what it is worth at its best cadence."),
     number("duration_s", _of("duration"), "How long it lasts."),
     whole("runs_count", _of("runs"), "How many runs with the parts as they may be the bands come from."),
+    whole("runs_asked_count", lambda t: t.runs, "How many such runs were asked for; a caveat says why there are fewer."),
     text("ends", _of("ends"), "How it stands at the end: holds, free, stalled, stopped, hiccups or asleep."),
     mixed("against", lambda t: list(t.against),
           "What makes it a no: stalls, over a rating, a fuse opens, goes off and on, not served; empty for a yes."),

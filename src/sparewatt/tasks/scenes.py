@@ -190,7 +190,9 @@ def _played(filled: Filled, script: Script, runs: int) -> Told:
 
     found = play_scene(filled, script, runs=runs)
     ridden = in_gear(script, filled, found.gear)
-    return Told(scene=found, script=ridden, asked=asked_time(ridden), against=against(found, ridden))
+    return Told(
+        scene=found, script=ridden, asked=asked_time(ridden), against=against(found, ridden), runs=runs
+    )
 
 
 def _answered(
@@ -218,7 +220,7 @@ def _answered(
         answer=words_seconds.scene_answer(told.scene, filled.rig),
         verdict=None,
         nearest=_nearest(filled, told.script) if offers else (),
-        caveats=_counted(filled, told.scene.caveats),
+        caveats=[*_fewer(told), *_counted(filled, told.scene.caveats)],
     )
 
 
@@ -228,6 +230,15 @@ def _nearest(filled: Filled, script: Script) -> Sequence[Change]:
         return ()
     found: Sequence[Change] = importlib.import_module(NEAREST).nearest_seconds(filled, script)
     return found
+
+
+def _fewer(told: Told) -> list[Caveat]:
+    """What must be said when there are not as many runs as were asked for."""
+    got = told.scene.runs
+    if got >= told.runs:
+        return []
+    bands = f"the bands come from {got}" if got else "none was played, so nothing here has a band"
+    return [Caveat(where="runs", text=f"You asked for {told.runs} runs; {bands}")]
 
 
 def _counted(filled: Filled, caveats: Sequence[Caveat]) -> list[Caveat]:
