@@ -31,35 +31,16 @@ LOOKUPS = ("series_from_plate",)  # a guess full of workshop figures, for one pl
 SAMPLES: dict[str, tuple[dict[str, Any], Any]] = {
     "series_constant": ({"v_emf": 195.0, "i_motor": 25.0, "w_motor": 31.4, "i_sat": 60.0}, "V*s/(rad*A)"),
     "series_torque": ({"i_motor": 2.5, "k_series": 0.03, "i_sat": 6.0}, "N*m"),
-    "series_amps_for_torque": ({"torque_motor": 0.08, "k_series": 0.03, "i_sat": 6.0}, "A"),
-    "series_volts": ({"i_motor": 1.5, "w_motor": 2000.0, **_SERIES}, "V"),
     "series_current": ({"w_motor": 2000.0, "v_bus": 110.0, **_SERIES}, "A"),
     "locked_current": ({"v_bus": 120.0, "r_motor": 20.0, "v_brush": 2.0, "r_path": 0.3}, "A"),
     "locked_current_ac": ({"v_bus": 120.0, "r_motor": 20.0, "inductance": 0.25, "frequency": 60.0}, "A"),
     "series_speed": ({"torque_tool": 0.03, **_TOOL}, "rad/s"),
     "series_operating_point": ({"torque_tool": 0.03, **_TOOL}, ("rad/s", "A", "N*m", "1")),
-    "spin_up_time_steady": (
-        {"w_motor": 1570.0, "inertia": 8e-5, "torque_drive": 0.16, "t_coulomb": 0.02, "t_fan": 1e-8}, "s"
-    ),
     "spin_up_time": ({"w_motor": 1500.0, "i_limit": 2.5, "inertia": 8e-5, **_TOOL}, "s"),
-    "start_resistance": ({"v_bus": 110.0, "i_limit": 2.5, "r_motor": 12.0}, "ohm"),
-    "pm_motor_current": ({"torque_tool": 0.5, "k_emf": 0.191, "t_coulomb": 0.02}, "A"),
-    "pm_motor_speed": (
-        {"torque_tool": 0.5, "v_bus": 60.0, "k_emf": 0.191, "r_wind": 2.5, "v_brush": 1.0, "t_coulomb": 0.02}, "rad/s"
-    ),
-    "pm_motor_torque": (
-        {"w_motor": 261.8, "v_bus": 12.0, "k_emf": 0.03, "r_wind": 12.0, "v_brush": 1.0, "t_coulomb": 0.001}, "N*m"
-    ),
-    "pm_motor_from_stall": ({"torque_stall": 1.0, "i_stall": 5.0}, "V*s/rad"),
     "resistive_power": ({"v_bus": 110.0, "p_rated": 1000.0, "v_rated": 230.0}, "W"),
     "bulb_current": ({"v_bus": 9.0, "exponent_bulb": 0.55, **_BULB}, "A"),
-    "bulb_power": ({"v_bus": 9.0, "exponent_bulb": 0.55, **_BULB}, "W"),
     "bulb_light": ({"v_bus": 10.8, "v_rated": 12.0, "exponent_light": 3.4}, "1"),
-    "bulb_life": ({"v_bus": 13.2, "v_rated": 12.0, "exponent_life": 13.0}, "1"),
-    "bulb_cold_current": ({"v_bus": 12.0, "surge_factor": 14.0, **_BULB}, "A"),
-    "led_strip_current": ({"v_bus": 12.0, "v_knee": 9.6, "r_series": 2.4}, "A"),
     "supply_range": ({"v_ac_low": 100.0, "v_ac_high": 240.0, "share_low": 1.1}, ("V", "V")),
-    "supply_current": ({"p_load": 45.0, "v_bus": 115.0, "v_low": 105.0, "eta_board": 0.88}, "A"),
 }  # fmt: skip
 
 
@@ -69,17 +50,15 @@ def test_series_motor_with_a_fan() -> None:
     amps = 25.0 * 200 / 300  # torque goes with amps squared and, for a fan, with speed squared
     hp = a.series_torque(amps, k_series=k) * 200 * RPM / 745.7
     assert hp == pytest.approx(1.94, rel=0.005), SEN
-    volts = a.series_volts(amps, w_motor=200 * RPM, k_series=k, r_motor=1.0)
+    volts = k * amps * 200 * RPM + amps * 1.0
     fan = float(a.series_torque(25.0, k_series=k)) / (300 * RPM) ** 2
     assert a.series_speed(0.0, v_bus=volts, k_series=k, r_motor=1.0, t_fan=fan) / RPM == pytest.approx(200.0)
 
 
 def test_series_motor_at_a_higher_speed() -> None:
-    """M10 (Kulshreshtha Ex 16.32): 400 V, 20 A, 250 rpm, 1.0 ohm, fan; 350 rpm needs 28 A and 772.8 V, 0.1 %."""
+    """M10 (Kulshreshtha Ex 16.32): 400 V, 20 A, 250 rpm, 1.0 ohm, fan; on 772.8 V it takes 28 A and runs at 350, 0.1 %."""
     k = a.series_constant(400.0 - 20.0, i_motor=20.0, w_motor=250 * RPM)
     fan = float(a.series_torque(20.0, k_series=k)) / (250 * RPM) ** 2
-    volts = a.series_volts(28.0, w_motor=350 * RPM, k_series=k, r_motor=1.0)
-    assert volts == pytest.approx(772.8, rel=0.001)
     at = a.series_operating_point(0.0, v_bus=772.8, k_series=k, r_motor=1.0, t_fan=fan)
     assert at.i_motor == pytest.approx(28.0, rel=0.001)
     assert at.w_motor / RPM == pytest.approx(350.0, rel=0.001)
@@ -96,28 +75,34 @@ def test_standstill_on_direct_current_and_on_ac() -> None:
 
 def test_no_load_speed_from_stall() -> None:
     """M13 (Burman Ex 4.2): 1 Nm and 5 A at stall, 28 V: 1336.9 rpm, 0.05 %."""
-    k = a.pm_motor_from_stall(torque_stall=1.0, i_stall=5.0)
-    w = a.pm_motor_speed(0.0, v_bus=28.0, k_emf=k, r_wind=28.0 / 5.0)
+    w = machine.shaft_speed(28.0, i_out=0.0, k_emf=1.0 / 5.0, r_wind=28.0 / 5.0)
     assert w / RPM == pytest.approx(1336.9, rel=0.0005), BURMAN
 
 
 def test_speed_at_reduced_volts() -> None:
     """M14 (Burman Ex 4.5): 120 V at 6000 rpm open; 60 V, 2.5 ohm, 0.5 Nm: 2672.75 rpm, 0.05 %."""
-    w = a.pm_motor_speed(0.5, v_bus=60.0, k_emf=120.0 / (6000 * RPM), r_wind=2.5)
+    k = 120.0 / (6000 * RPM)
+    w = machine.shaft_speed(60.0, i_out=-0.5 / k, k_emf=k, r_wind=2.5)
     assert w / RPM == pytest.approx(2672.75, rel=0.0005), BURMAN
 
 
 def test_small_motor_from_speed_and_stall() -> None:
     """M16 (a published problem, worked here): 12 V, 3800 rpm, 30 mNm stall, at 2500 rpm; 0.2 %."""
-    k = 12.0 / (3800 * RPM)
+    k, w = 12.0 / (3800 * RPM), 2500 * RPM
     r = 12.0 * k / 0.030
-    w = 2500 * RPM
-    torque = a.pm_motor_torque(w, v_bus=12.0, k_emf=k, r_wind=r)
-    i = a.pm_motor_current(torque, k_emf=k)
-    found = (torque * 1e3, i, machine.emf(w, k_emf=k), 12.0 * i, torque * w, i * i * r)
+    i = (12.0 - machine.emf(w, k_emf=k)) / r
+    torque = -machine.shaft_torque(w, i_out=-i, k_emf=k)
+    found = (
+        torque * 1e3,
+        i,
+        machine.emf(w, k_emf=k),
+        12.0 * i,
+        torque * w,
+        machine.losses(w, i_out=-i, r_wind=r).copper,
+    )
     assert found == pytest.approx((10.26, 0.340, 7.895, 4.084, 2.687, 1.397), rel=0.002)
-    assert a.pm_motor_speed(torque, v_bus=12.0, k_emf=k, r_wind=r) == pytest.approx(w)
-    assert a.pm_motor_speed(0.031, v_bus=12.0, k_emf=k, r_wind=r) == 0.0
+    assert machine.terminal_voltage(w, i_out=-i, k_emf=k, r_wind=r) == pytest.approx(12.0)
+    assert machine.standstill_current(12.0, r_wind=r) * k == pytest.approx(0.030)
 
 
 def test_drill_at_half_volts() -> None:
@@ -159,7 +144,7 @@ def test_unsaturated_speed_is_exact(torque: float, v: float, k: float, r: float)
 def test_current_balances_the_volts(w: float, v: float, k: float, r: float, sat: float) -> None:
     """The current found needs just the volts given, to 1e-9, and shaft watts plus copper and brushes are watts in."""
     i = a.series_current(w, v_bus=v, k_series=k, r_motor=r, i_sat=sat, v_brush=2.0)
-    back = a.series_volts(i, w_motor=w, k_series=k, r_motor=r, i_sat=sat, v_brush=2.0)
+    back = k * i / (1 + i / sat) * w + r * i + 2.0
     assert back == pytest.approx(v, rel=1e-9)
     shaft = a.series_torque(i, k_series=k, i_sat=sat) * w
     assert abs(v * i - shaft - r * i * i - 2.0 * i) <= 1e-9 * v * i + 1e-12
@@ -198,14 +183,6 @@ def test_more_torque_slower_more_volts_faster_less_resistance_faster(
     assert a.series_speed(tool, v_bus=v, r_motor=10.0 + more, **part) <= base * (1 + 1e-9)
 
 
-@given(i=st.floats(0.01, 20.0), sat=st.floats(0.3, 50.0))
-def test_amps_for_a_torque(i: float, sat: float) -> None:
-    """The amps for the torque of some amps are those amps, filled iron or not."""
-    for limit in (sat, math.inf):
-        torque = a.series_torque(i, k_series=0.04, i_sat=limit)
-        assert a.series_amps_for_torque(torque, k_series=0.04, i_sat=limit) == pytest.approx(i, rel=1e-12)
-
-
 def test_nothing_holds_it_back() -> None:
     """A series motor with no load at all runs away; with no volts it stands."""
     assert a.series_speed(0.0, v_bus=110.0, k_series=0.03, r_motor=12.0) == np.inf
@@ -222,11 +199,11 @@ def test_spin_up_through_a_current_limit() -> None:
 
 
 def test_spin_up_against_closed_form_and_steps() -> None:
-    """With volts to spare the integral is the closed form; otherwise it equals small steps in speed."""
+    """With volts to spare it is J w over the steady spare torque; otherwise it equals small steps in speed."""
     drive = float(a.series_torque(2.5, k_series=0.03, i_sat=6.0))
-    part = {"inertia": 8e-5, "t_coulomb": 0.01, "t_fan": 2e-8}
+    part = {"inertia": 8e-5, "t_coulomb": 0.01}
     many = a.spin_up_time(1200.0, v_bus=1e4, i_limit=2.5, k_series=0.03, r_motor=12.0, i_sat=6.0, **part)
-    assert many == pytest.approx(a.spin_up_time_steady(1200.0, torque_drive=drive, **part), rel=1e-9)
+    assert many == pytest.approx(8e-5 * 1200.0 / (drive - 0.01), rel=1e-9)
     w = np.linspace(0.0, 1500.0, 600001)
     i = np.minimum(a.series_current(w, v_bus=110.0, **_SERIES), 2.5)
     spare = a.series_torque(i, k_series=0.03, i_sat=6.0) - 0.01 - 4e-9 * w * w
@@ -236,23 +213,11 @@ def test_spin_up_against_closed_form_and_steps() -> None:
 
 
 def test_spin_up_that_never_gets_there() -> None:
-    """Beyond its settling speed, or without torque to spare, the time is infinite; without a fan it is J w/a."""
+    """Beyond its settling speed the time is infinite."""
     top = float(a.series_speed(0.0, **_TOOL))
     part = {"i_limit": 2.5, "inertia": 8e-5, **_TOOL}
     assert a.spin_up_time(1.01 * top, **part) == np.inf
     assert np.isfinite(a.spin_up_time(0.9 * top, **part))
-    assert a.spin_up_time_steady(100.0, inertia=1e-4, torque_drive=0.01, t_coulomb=0.02) == np.inf
-    assert a.spin_up_time_steady(1e5, inertia=1e-4, torque_drive=0.1, t_fan=1e-8) == np.inf
-    assert a.spin_up_time_steady(1000.0, inertia=1e-4, torque_drive=0.1) == pytest.approx(1.0)
-    assert a.spin_up_time_steady(0.0, inertia=1e-4, torque_drive=0.1, t_fan=1e-8) == 0.0
-
-
-def test_start_resistance() -> None:
-    """110 V, 12 ohm: 32 ohm more for 2.5 A (by hand); none where the motor's own is enough."""
-    r = a.start_resistance(110.0, i_limit=2.5, r_motor=12.0)
-    assert r == pytest.approx(32.0)
-    assert a.locked_current(110.0, r_motor=12.0, r_path=r) == pytest.approx(2.5)
-    assert a.start_resistance(24.0, i_limit=10.0, r_motor=12.0) == 0.0
 
 
 def test_series_plate() -> None:
@@ -287,29 +252,35 @@ def test_heater_at_110_volts() -> None:
 
 
 def test_filament_lamp() -> None:
-    """Exponents 0.55 and 3.4, life 12 to 16 (Standard Handbook for Electrical Engineers, 11th ed., as quoted); a cold
-    filament takes 10 to 15 times (two public pages)."""
+    """Exponents 0.55 and 3.4 (Standard Handbook for Electrical Engineers, 11th ed., as quoted)."""
     assert a.bulb_current(6.0, **_BULB) / a.bulb_current(12.0, **_BULB) == pytest.approx(0.5**0.55)
-    assert a.bulb_power(12.0, **_BULB) == pytest.approx(21.0)
+    assert 12.0 * a.bulb_current(12.0, **_BULB) == pytest.approx(21.0)
     assert a.bulb_light(6.0, v_rated=12.0) == pytest.approx(0.5**3.4)
-    assert 1.1**-16 < a.bulb_life(13.2, v_rated=12.0) < 1.1**-12
-    assert 10.0 <= a.bulb_cold_current(12.0, **_BULB) / a.bulb_current(12.0, **_BULB) <= 15.0
 
 
-def test_led_strip() -> None:
-    """A fifth more volts doubles the amps of a strip with a 9.6 V knee (by hand)."""
-    amps = a.led_strip_current([9.0, 12.0, 14.4], v_knee=9.6, r_series=2.4)
-    assert amps == pytest.approx([0.0, 1.0, 2.0])
+def test_watts_of_car_bulbs_at_charging_volts() -> None:
+    """21 W and 5 W at 12 V: at most 26.5 and 6.6 W at 13.5 V (UN Regulation 37, sheet PY21/5W, seen): within 10 %."""
+    for rated, most in ((21.0, 26.5), (5.0, 6.6)):
+        assert 13.5 * a.bulb_current(13.5, p_rated=rated, v_rated=12.0) == pytest.approx(most, rel=0.10)
+
+
+def test_current_of_a_small_bulb() -> None:
+    """2.5 V 0.3 A bulb measured at 1.016 to 2.948 V: the power law is within 8 % of each reading.
+
+    Source: New Physics: Sae Mulli 73 (2023) 127, table 2 (seen). At a tenth of its volts it is not: 0.13 A measured,
+    which is why the law holds from a third of the volts up.
+    """
+    volts = np.array([1.016, 1.527, 2.012, 2.464, 2.948])
+    law = a.bulb_current(volts, p_rated=0.75, v_rated=2.5)
+    np.testing.assert_allclose(law, [0.198, 0.236, 0.270, 0.298, 0.325], rtol=0.08)
+    assert a.bulb_current(0.262, p_rated=0.75, v_rated=2.5) < 0.7 * 0.130
 
 
 def test_switching_supply() -> None:
-    """100 to 240 V AC: from about 110 to 339 V of direct current (peak of the AC by hand); asleep below."""
+    """100 to 240 V AC: from about 110 to 339 V of direct current (peak of the AC by hand)."""
     found = a.supply_range(v_ac_low=100.0, v_ac_high=240.0)
     assert found.low == pytest.approx(110.0)
     assert found.high == pytest.approx(339.4, abs=0.1)
-    amps = a.supply_current(45.0, v_bus=[100.0, 110.0, 220.0], v_low=105.0, eta_board=0.88)
-    assert amps[0] == 0.0
-    assert amps[1] == pytest.approx(2 * amps[2])
 
 
 @pytest.mark.parametrize("kind", ["transformer", "induction_motor", "unknown", "something else"])

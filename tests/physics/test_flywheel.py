@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from sparewatt.physics import flywheel as f
 
-COVERS = ["S13", "S14", "S16", "S17", "S18", "S19", "S20"]
+COVERS = ["H14", "S13", "S14", "S16", "S17", "S18", "S19", "S20"]
 
 RPM = 2 * np.pi / 60
 _ANGLES = tuple(np.linspace(0.0, 2 * np.pi, 13).tolist())
@@ -20,30 +20,17 @@ _TORQUES = tuple((20.0 + 15.0 * np.cos(2 * np.linspace(0.0, 2 * np.pi, 13))).tol
 SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
     "energy_swing_pedal": ({"p_rider": 150.0, "w_crank": 6.28, "torque_ripple": 0.8}, "J"),
     "energy_swing_curve": ({"torque_curve": _TORQUES, "angle": _ANGLES}, "J"),
-    "swing_share": ({"energy_swing": 11.78, "energy_cycle": 424.1}, "1"),
     "speed_ripple": ({"energy_swing": 19.1, "inertia": 0.16, "w_wheel": 42.0}, "1"),
     "inertia_for_ripple": ({"energy_swing": 11.94, "w_wheel": 31.4, "ripple_wanted": 0.05}, "kg*m^2"),
-    "volts_ripple_share": ({"ripple": 0.033, "v_emf": 16.0, "v_bus": 14.0}, "1"),
-    "flicker_rate": ({"w_crank": 9.42, "pushes": 2.0}, "1/s"),
-    "disc_mass": ({"radius": 0.2, "thickness": 0.01, "density": 7850.0}, "kg"),
     "disc_inertia": ({"mass": 8.0, "radius": 0.2}, "kg*m^2"),
     "ring_inertia": ({"mass": 10.0, "radius_inner": 0.15, "radius_outer": 0.2}, "kg*m^2"),
-    "hoop_inertia": ({"mass": 2.0, "radius": 0.31}, "kg*m^2"),
-    "inertia_of_gyration": ({"mass": 12.0, "radius_gyration": 0.08}, "kg*m^2"),
-    "referred_inertia": ({"inertia": 0.02, "ratio": 7.0}, "kg*m^2"),
     "stored_energy": ({"inertia": 0.16, "w_wheel": 41.9}, "J"),
-    "energy_between": ({"inertia": 2.25, "w_high": 31.4, "w_low": 29.3}, "J"),
-    "speed_drop": ({"energy_swing": 56e3, "inertia": 21060.0, "w_wheel": 12.57}, "rad/s"),
-    "carry_time": ({"inertia": 0.16, "w_high": 41.9, "w_low": 20.0, "p_load": 100.0}, "s"),
     "run_down_time": ({"inertia": 0.16, "w_wheel": 41.9, "t_coulomb": 0.05, "b_viscous": 1e-3}, "s"),
     "brake_torque": ({"inertia": 0.16, "w_wheel": 41.9, "duration": 5.0}, "N*m"),
     "rim_speed": ({"w_wheel": 151.8, "radius": 0.225}, "m/s"),
     "rim_ceiling": ({"v_rim_limit": 25.0, "rim_share": 0.5}, "m/s"),
     "speed_for_rim": ({"v_rim_limit": 25.0, "radius": 0.225}, "rad/s"),
-    "hoop_stress": ({"v_rim": 25.0, "density": 7200.0}, "Pa"),
-    "disc_stress": ({"v_rim": 40.0, "density": 7850.0, "poisson": 0.3}, "Pa"),
     "unbalance_force": ({"mass": 12.0, "offset": 1e-3, "w_wheel": 151.8}, "N"),
-    "unbalance_allowed": ({"w_wheel": 157.0, "balance_grade": 0.016}, "m"),
 }
 
 KHURMI = "Khurmi & Gupta, Theory of Machines, 14th ed. 2009"
@@ -55,10 +42,12 @@ positive = st.floats(1e-3, 1e3)
 
 def test_highest_and_lowest_speed_of_a_heavy_wheel() -> None:
     """S13: 6.5 t, k 1.8 m, 56 kJ at 120 rpm gives 121.01 and 118.99 rpm (Khurmi & Gupta, Ex 16.1 p 573), 0.05 %."""
-    inertia = f.inertia_of_gyration(6500.0, 1.8)
-    drop = f.speed_drop(56e3, inertia=inertia, w_wheel=120 * RPM)
-    assert 120 + drop / RPM / 2 == pytest.approx(121.01, rel=5e-4), KHURMI
-    assert 120 - drop / RPM / 2 == pytest.approx(118.99, rel=5e-4), KHURMI
+    inertia = 6500.0 * 1.8**2
+    off = f.speed_ripple(56e3, inertia=inertia, w_wheel=120 * RPM) / 2
+    assert 120 * (1 + off) == pytest.approx(121.01, rel=5e-4), KHURMI
+    assert 120 * (1 - off) == pytest.approx(118.99, rel=5e-4), KHURMI
+    given_off = f.stored_energy(inertia, 121.01 * RPM) - f.stored_energy(inertia, 118.99 * RPM)
+    assert given_off == pytest.approx(56e3, rel=5e-3)
 
 
 def test_mass_of_a_flywheel() -> None:
@@ -81,9 +70,9 @@ def test_three_pulses_a_turn() -> None:
     swing = f.energy_swing_curve(torque, angle)
     assert swing == pytest.approx(11.78, rel=0.005), KHURMI
     assert work / (2 * np.pi) * 600 * RPM == pytest.approx(4240, rel=0.005)
-    ripple = f.speed_ripple(11.78, inertia=f.inertia_of_gyration(12.0, 0.08), w_wheel=600 * RPM)
+    ripple = f.speed_ripple(11.78, inertia=12.0 * 0.08**2, w_wheel=600 * RPM)
     assert ripple == pytest.approx(0.0389, rel=0.005)
-    assert f.swing_share(swing, work) == pytest.approx(0.0278, rel=0.005)
+    assert swing / work == pytest.approx(0.0278, rel=0.005)
 
 
 def test_two_unequal_triangles() -> None:
@@ -91,7 +80,7 @@ def test_two_unequal_triangles() -> None:
     angle = np.array([0.0, 0.5, 1.0, 1.5, 2.0]) * np.pi
     torque = np.array([0.0, 2000.0, 0.0, 1500.0, 0.0])
     swing = f.energy_swing_curve(torque, angle)
-    assert f.swing_share(swing, 0.5 * np.pi * 3500.0) == pytest.approx(0.1808, rel=0.003), KHURMI
+    assert swing / (0.5 * np.pi * 3500.0) == pytest.approx(0.1808, rel=0.003), KHURMI
     inertia = f.inertia_for_ripple(swing, w_wheel=100 * RPM, ripple_wanted=0.015)
     assert inertia / 1.75**2 == pytest.approx(197.3, rel=0.003)
 
@@ -100,7 +89,7 @@ def test_a_disc_slows() -> None:
     """S18: 50 kg, 0.3 m, 300 to 280 rpm: 2.25 kg m2, 143.1 J, ripple 0.069 (seen on a public page, recomputed), 0.3 %."""
     inertia = f.disc_inertia(50.0, 0.3)
     assert inertia == pytest.approx(2.25, rel=0.003)
-    given_off = f.energy_between(inertia, w_high=300 * RPM, w_low=280 * RPM)
+    given_off = f.stored_energy(inertia, 300 * RPM) - f.stored_energy(inertia, 280 * RPM)
     assert given_off == pytest.approx(143.1, rel=0.003)
     assert f.speed_ripple(given_off, inertia=inertia, w_wheel=290 * RPM) == pytest.approx(0.069, rel=0.003)
 
@@ -133,13 +122,6 @@ def test_a_cast_plate_on_the_motor_shaft_is_past_its_ceiling() -> None:
     assert f.stored_energy(inertia, slow) == pytest.approx(266, rel=0.002)
 
 
-def test_how_long_a_wheel_carries_a_load() -> None:
-    """8 kg, 0.4 m across, 400 rpm holds 140 J: 1.4 s at 100 W (by hand)."""
-    inertia = f.disc_inertia(8.0, 0.2)
-    assert f.carry_time(inertia, w_high=400 * RPM, w_low=0.0, p_load=100.0) == pytest.approx(1.4, rel=0.005)
-    assert np.isinf(f.carry_time(inertia, w_high=400 * RPM, w_low=0.0, p_load=0.0))
-
-
 def test_the_swing_of_the_default_pedal_shape() -> None:
     """The closed form a P / w is the exact integral of T (1 + a cos 2 theta): sampled finely it agrees."""
     angle = np.linspace(0.0, 2 * np.pi, 20001)
@@ -149,22 +131,18 @@ def test_the_swing_of_the_default_pedal_shape() -> None:
 
 
 @pytest.mark.parametrize(
-    ("row", "torque", "swing"),
+    ("row", "torque", "peak", "swing"),
     [
-        ("H14", lambda t: np.abs(np.sin(t)) * np.pi / 2, 0.6613),
-        ("H14", lambda t: 2 * np.sin(t) ** 2, 1.0),
+        ("H14", lambda t: np.abs(np.sin(t)) * np.pi / 2, 1.5708, 0.6613),
+        ("H14", lambda t: 2 * np.sin(t) ** 2, 2.0, 1.0),
     ],
 )
-def test_ideal_pedal_profiles(row: str, torque: Any, swing: float) -> None:
-    """H14: swing per Nm of mean torque of a rectified sine and of a squared sine (exact integrals), 0.1 %."""
+def test_ideal_pedal_profiles(row: str, torque: Any, peak: float, swing: float) -> None:
+    """H14: peak and swing per Nm of mean torque of a rectified sine and of a squared sine (exact integrals), 0.1 %."""
     angle = np.linspace(0.0, 2 * np.pi, 40001)
+    assert torque(angle).max() == pytest.approx(peak, rel=1e-3)
     assert f.energy_swing_curve(torque(angle), angle) == pytest.approx(swing, rel=1e-3), row
-
-
-def test_flicker_of_the_legs() -> None:
-    """90 turns a minute push three times a second; 51 to 120 turns give 1.7 to 4 (by hand)."""
-    assert f.flicker_rate(90 * RPM) == pytest.approx(3.0)
-    np.testing.assert_allclose(f.flicker_rate(np.array([51.0, 120.0]) * RPM), [1.7, 4.0])
+    assert f.energy_swing_pedal(1.0, w_crank=1.0, torque_ripple=1.0) == pytest.approx(1.0)
 
 
 # ---- limits ---------------------------------------------------------------------------------------------------------
@@ -211,7 +189,7 @@ def test_run_down_meets_its_limits_and_a_step_by_step_run() -> None:
 def test_a_ring_lies_between_a_disc_and_a_hoop() -> None:
     """With no hole it is the disc; with all the mass outside it is the hoop."""
     assert f.ring_inertia(3.0, radius_inner=0.0, radius_outer=0.2) == f.disc_inertia(3.0, 0.2)
-    assert f.ring_inertia(3.0, radius_inner=0.2, radius_outer=0.2) == pytest.approx(f.hoop_inertia(3.0, 0.2))
+    assert f.ring_inertia(3.0, radius_inner=0.2, radius_outer=0.2) == pytest.approx(3.0 * 0.2**2)
 
 
 def test_drilled_wheels_have_half_the_ceiling() -> None:
@@ -223,11 +201,6 @@ def test_drilled_wheels_have_half_the_ceiling() -> None:
 def test_a_rim_at_its_ceiling() -> None:
     """The speed allowed brings the rim exactly to its ceiling."""
     assert f.rim_speed(f.speed_for_rim(25.0, 0.225), 0.225) == pytest.approx(25.0)
-
-
-def test_stress_of_a_disc_is_below_that_of_a_hoop() -> None:
-    """(3 + nu) / 8 of the hoop figure, whatever the speed."""
-    assert f.disc_stress(30.0, density=7850.0) == pytest.approx(0.4125 * f.hoop_stress(30.0, density=7850.0))
 
 
 def test_the_brake_stops_the_wheel_in_its_time() -> None:

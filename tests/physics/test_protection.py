@@ -12,26 +12,21 @@ from hypothesis import strategies as st
 from sparewatt.physics import converter, machine
 from sparewatt.physics import protection as p
 
-COVERS = ["F05", "F07", "F08", "F09", "F10", "F11"]
+COVERS = ["F05", "F07", "F08", "F09", "F10", "F11", "W21"]
 
 SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
     "fuse_floor": ({"i_load": 16.0, "fuse_margin": 1.25}, "A"),
     "fuse_size": ({"i_load": 7.0, "i_wire": 15.0, "fuse_margin": 1.25, "fuse_sizes": p.FUSE_SIZES}, "A"),
     "prospective_current": ({"v_open": 12.6, "r_path": 0.02}, "A"),
-    "breaking_margin": ({"i_break": 1000.0, "i_fault": 630.0}, "1"),
     "adiabatic_area": ({"i_fault": 1000.0, "t_clear": 0.1, "k2_conductor": p.K2_PVC_COPPER}, "m^2"),
-    "adiabatic_time": ({"i_fault": 600.0, "area": 1.5e-6, "k2_conductor": p.K2_PVC_COPPER}, "s"),
-    "current_density": ({"i_wire": 20.0, "area": 4e-6}, "A/m^2"),
     "diode_amps_needed": ({"i_mean": 10.0, "diode_amps_margin": 2.0}, "A"),
     "diode_volts_needed": ({"v_reverse": 14.8, "diode_volts_margin": 2.0}, "V"),
     "diode_heat": ({"i_mean": 10.0, "v_diode": 0.45, "r_diode": 0.005, "form_factor": 1.1}, "W"),
-    "part_temperature": ({"p_heat": 5.0, "r_th": 8.0, "t_air": 298.15}, "K"),
     "heat_path_allowed": ({"p_heat": 5.0, "t_limit": 398.15, "t_air": 313.15}, "K/W"),
     "switch_amps_on_dc": (
         {"v_switch": 110.0, "switch_volts": p.SWITCH_VOLTS, "switch_amps": p.SWITCH_AMPS},
         "A",
     ),
-    "surge_current": ({"i_load": 1.5, "surge_factor": 6.0}, "A"),
     "arc_stage": (
         {
             "v_open": 110.0,
@@ -47,19 +42,14 @@ SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
     "bleeder_resistance": ({"capacitance": 4.7e-3, "v_bus": 100.0, "v_rest": 50.0, "duration": 60.0}, "ohm"),
     "discharge_time": ({"capacitance": 4.7e-3, "v_bus": 110.0, "v_rest": 60.0, "r_bleed": 1000.0}, "s"),
     "bleeder_power": ({"v_bus": 110.0, "r_bleed": 1000.0}, "W"),
-    "precharge_current": ({"v_bus": 28.0, "r_precharge": 10.0}, "A"),
-    "precharge_time": ({"capacitance": 10e-3, "r_precharge": 10.0, "gap_left": 0.05}, "s"),
     "balance_resistance": (
         {"v_bus": 16.0, "n_series": 7.0, "v_rated": 2.7, "i_leak_spread": 2e-3},
         "ohm",
     ),
     "volts_ceiling": ({"w_crank": 12.566, "ratio": 50.0, "k_emf": 0.075}, "V"),
     "over_volts_needed": ({"v_ceiling": 43.2, "volts_margin": 1.25}, "V"),
-    "volt_margin": ({"v_rated": 30.0, "v_ceiling": 43.2}, "1"),
     "clamp_volts": ({"v_bus": 28.8, "clamp_margin": 1.12}, "V"),
-    "clamp_energy": ({"p_clamp": 400.0, "duration": 5.0, "energy_kinetic": 140.0}, "J"),
     "dump_resistance": ({"v_clamp": 32.0, "p_clamp": 400.0}, "ohm"),
-    "dump_rise": ({"energy": 2140.0, "heat_capacity": 46.0}, "K"),
 }
 
 positive = st.floats(0.01, 1e4)
@@ -104,8 +94,7 @@ def test_the_residual_rule_gives_the_bleeder() -> None:
 
 def test_surge_factors_are_those_of_the_sheet() -> None:
     """F08: motor 6 times, lamp 10 times the steady current (note in the data sheet of F05)."""
-    assert p.surge_current(2.0, surge_factor=p.SURGE_FACTOR["motor"]) == pytest.approx(12.0)
-    assert p.surge_current(2.0, surge_factor=p.SURGE_FACTOR["lamp"]) == pytest.approx(20.0)
+    assert (p.SURGE_FACTOR["motor"], p.SURGE_FACTOR["lamp"]) == (6.0, 10.0)
 
 
 def test_the_adiabatic_area_of_a_fault() -> None:
@@ -212,21 +201,14 @@ def test_the_clamp_resistor_takes_exactly_the_power_at_the_clamp_volts() -> None
     assert 33.0**2 / r > 400.0
 
 
-def test_adiabatic_area_and_time_are_each_others_reverse() -> None:
-    """The area for a clearing time survives exactly that time."""
-    area = p.adiabatic_area(800.0, 0.3)
-    assert p.adiabatic_time(800.0, area) == pytest.approx(0.3)
-
-
 def test_a_diode_without_slope_has_only_its_knee() -> None:
     """With r_diode 0 the heat is volts times mean current whatever the form of the current."""
     assert p.diode_heat(10.0, v_diode=0.5, form_factor=1.5) == pytest.approx(5.0)
 
 
-def test_a_cool_part_and_its_allowed_path_agree() -> None:
-    """The thermal path that is allowed brings the part exactly to its limit."""
-    path = p.heat_path_allowed(5.0, t_limit=398.15, t_air=313.15)
-    assert p.part_temperature(5.0, r_th=path, t_air=313.15) == pytest.approx(398.15)
+def test_the_allowed_path_brings_a_part_to_its_limit() -> None:
+    """5 W through the path that is allowed warm the part from 40 to 125 degC (by hand)."""
+    assert 313.15 + 5.0 * p.heat_path_allowed(5.0, t_limit=398.15, t_air=313.15) == pytest.approx(398.15)
 
 
 # ---- properties -----------------------------------------------------------------------------------------------------

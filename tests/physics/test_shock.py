@@ -24,9 +24,6 @@ SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
     ),
     "touch_limit": ({"is_wet": 1.0, "v_limit_dry": 60.0, "v_limit_wet": 30.0}, "V"),
     "touch_stage": ({"v_touch": 110.0, "v_limit_wet": 30.0, "v_limit_dry": 60.0, "v_limit_elv": 120.0}, "1"),
-    "current_stage": ({"i_touch": 0.094, "current_steps": s.CURRENT_STEPS}, "1"),
-    "volts_for_current": ({"i_touch": 0.03, "r_body": 1750.0}, "V"),
-    "insulation_current": ({"v_bus": 110.0, "r_insulation": 1e6}, "A"),
     "ripple_share": ({"v_ripple": 14.0, "v_bus": 100.0}, "1"),
     "burn_stage": ({"t_surface": 330.0, "burn_temps": s.BURN_TEMPS}, "1"),
 }
@@ -82,7 +79,6 @@ def test_a_stepped_up_bus_is_past_harmless() -> None:
     """110 V over about 1.5 kohm is about 73 mA: past 30 mA (worked by hand), and worse for the 5 % body."""
     usual = s.touch_current(110.0, body_ohms=[1500.0] * 6)
     assert usual == pytest.approx(0.073, abs=0.0005)
-    assert s.current_stage(usual) == 2.0
     assert s.touch_current(110.0) > usual
 
 
@@ -90,7 +86,6 @@ def test_beyond_the_table_there_is_no_figure() -> None:
     """Above 220 V: nan. Below 25 V the table's first impedance is kept, which gives too much current, not too little."""
     assert np.isnan(s.touch_current(230.0))
     assert s.body_impedance(12.0) == 1750.0
-    assert s.current_stage(s.touch_current(12.0)) == 1.0
 
 
 def test_ripple_share_of_a_sine() -> None:
@@ -103,11 +98,6 @@ def test_burn_steps() -> None:
     """65 C burns within a second, 51 C within a minute, 43 C within eight hours (ISO 13732-1, from memory)."""
     celsius = np.array([40.0, 43.0, 48.0, 51.0, 65.0])
     np.testing.assert_array_equal(s.burn_stage(celsius + 273.15), [0, 1, 2, 3, 4])
-
-
-def test_current_steps() -> None:
-    """2, 30 and 150 mA are where the words change (IEC 60479-1 for direct current, rounded, from memory)."""
-    np.testing.assert_array_equal(s.current_stage([0.0, 0.002, 0.029, 0.03, 0.149, 0.15]), [0, 1, 1, 2, 2, 3])
 
 
 @given(st.floats(1.0, 220.0), st.floats(1.0, 220.0))

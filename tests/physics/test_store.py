@@ -40,11 +40,8 @@ SAMPLES: dict[str, tuple[dict[str, Any], Any]] = {
     "charge_time": ({"soc": 0.5, "soc_end": 0.98, **_CHARGE}, "s"),
     "charge_after": ({"duration": 16046.0, "soc": 0.5, **_CHARGE}, "1"),
     "coulombic_efficiency": ({"soc": 0.9, "eta_bulk": 0.95, "eta_full": 0.5, "soc_knee": 0.8}, "1"),
-    "charge_efficiency": ({"charge_out": 648e3, "charge_in": 720e3}, "1"),
     "energy_efficiency": ({"charge_out": 648e3, "charge_in": 720e3, "v_out": 2.0, "v_in": 2.5}, "1"),
     "peukert_time": ({"i_load": 25.0, "capacity": 360e3, "peukert": 1.25, "duration_rated": 72e3}, "s"),
-    "peukert_capacity": ({"i_load": 25.0, "capacity": 360e3, "peukert": 1.25, "duration_rated": 72e3}, "C"),
-    "peukert_exponent": ({"i_slow": 5.0, "duration_slow": 72e3, "i_fast": 25.0, "duration_fast": 9630.0}, "1"),
     "two_well_capacity": ({"duration": 3600.0, "q_max": 360e3, "c_well": 0.315, "k_well": 0.43 / HOUR}, "C"),
     "two_well_step": ({"i_load": 20.0, "duration": 3600.0, **_WELLS}, ("C", "C")),
     "two_well_current": ({"duration": 3600.0, **_WELLS}, "A"),
@@ -62,7 +59,6 @@ SAMPLES: dict[str, tuple[dict[str, Any], Any]] = {
         {"soc": 0.9, "duration": 2.6e6, "leak_rate": 1.9e-8, "temperature": 303.15, "t_ref": 293.15, "t_doubling": 10.0}, "1"
     ),
     "aged_capacity": ({"capacity": 129600.0, "n_cycles": 200.0, "n_life": 400.0, "share_end": 0.8}, "C"),
-    "capacitor_energy": ({"capacitance": 58.0, "v_high": 16.0, "v_low": 8.0}, "J"),
     "capacitor_time": ({"capacitance": 58.0, "v_high": 16.0, "v_low": 8.0, "p_load": 20.0}, "s"),
 }  # fmt: skip
 
@@ -132,18 +128,17 @@ def test_charging_volts_of_lead(kind: str) -> None:
     assert -0.0051 <= s.CHEMISTRIES[kind].per_kelvin <= -0.003  # 3 mV in one text, 5 mV on a data sheet
 
 
-def test_peukert_exponent_from_two_tests() -> None:
-    """L09: 5 A for 20 h and 25 A for 2.675 h: 1.25, 0.2 %; and the law gives the second test back."""
-    n = s.peukert_exponent(i_slow=5.0, duration_slow=20 * HOUR, i_fast=25.0, duration_fast=2.675 * HOUR)
-    assert n == pytest.approx(1.25, rel=0.002)
-    assert s.peukert_time(25.0, capacity=360e3, peukert=n) == pytest.approx(2.675 * HOUR)
-    assert s.peukert_time(5.0, capacity=360e3, peukert=n) == pytest.approx(20 * HOUR)
+def test_peukert_law_through_two_tests() -> None:
+    """L09: 5 A for 20 h and 25 A for 2.675 h are the exponent 1.25, 0.2 %."""
+    law = {"capacity": 360e3, "peukert": 1.25}
+    assert s.peukert_time(25.0, **law) == pytest.approx(2.675 * HOUR, rel=0.002)
+    assert s.peukert_time(5.0, **law) == pytest.approx(20 * HOUR)
 
 
 def test_efficiencies_of_a_cycle() -> None:
     """L10 (Dhogal Ex 9.7): 30 A 6 h 2.0 V out, 40 A 5 h 2.5 V in: 90 % of the charge, 72 % of the energy, exact."""
     out, put = 30 * 6 * HOUR, 40 * 5 * HOUR
-    assert s.charge_efficiency(out, charge_in=put) == pytest.approx(0.90, rel=1e-12)
+    assert s.energy_efficiency(out, charge_in=put, v_out=2.0, v_in=2.0) == pytest.approx(0.90, rel=1e-12)
     assert s.energy_efficiency(out, charge_in=put, v_out=2.0, v_in=2.5) == pytest.approx(0.72, rel=1e-12)
 
 
@@ -264,7 +259,8 @@ def test_usual_wells_and_peukert_fit_the_data_sheet() -> None:
     assert q == pytest.approx(SHEET_HOURS * SHEET_AMPS, rel=0.05)
     fast = SHEET_HOURS <= 20
     law = (
-        s.peukert_capacity(SHEET_AMPS[fast], capacity=330 * HOUR, peukert=s.CHEMISTRIES["flooded"].peukert)
+        SHEET_AMPS[fast]
+        * s.peukert_time(SHEET_AMPS[fast], capacity=330 * HOUR, peukert=s.CHEMISTRIES["flooded"].peukert)
         / HOUR
     )
     assert law == pytest.approx((SHEET_HOURS * SHEET_AMPS)[fast], rel=0.07)
@@ -442,10 +438,8 @@ def test_age() -> None:
 
 
 def test_capacitor() -> None:
-    """58 F from 16 to 8 V: 5568 J (by hand), 278 s of 20 W; half the volts leave a quarter of the energy."""
-    assert s.capacitor_energy(58.0, v_high=16.0, v_low=8.0) == pytest.approx(5568.0)
+    """58 F from 16 to 8 V hold 5568 J (by hand): 278 s of 20 W."""
     assert s.capacitor_time(58.0, v_high=16.0, v_low=8.0, p_load=20.0) == pytest.approx(278.4)
-    assert s.capacitor_energy(1.0, v_high=8.0) == s.capacitor_energy(1.0, v_high=16.0) / 4
 
 
 def test_arrays_equal_numbers() -> None:

@@ -18,11 +18,9 @@ WENTZELL = "T. H. Wentzell, Machine Design, Cengage 2007"
 
 _STRIP = {"length_span": 0.2, "width": 0.1, "thickness": 0.006}
 SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
-    "stress_area": ({"d_bolt": 0.012, "pitch": 0.00175}, "m^2"),
     "proof_load": ({"stress_proof": 580e6, "area_bolt": 84.3e-6}, "N"),
     "proof_preload": ({"force_proof": 33700.0, "proof_share": 0.75}, "N"),
     "bolt_torque": ({"preload": 25275.0, "d_bolt": 0.01, "nut_factor": 0.2}, "N*m"),
-    "preload_from_torque": ({"torque": 25.0, "d_bolt": 0.008, "nut_factor": 0.2}, "N"),
     "bolt_stretch": ({"preload": 2e4, "length_grip": 0.04, "area_bolt": 58e-6, "modulus": 205e9}, "m"),
     "nut_turn": ({"stretch": 6.7e-5, "pitch": 0.0015}, "rad"),
     "bolt_slip_load": ({"preload": 15e3, "n_bolts": 4.0, "mu_joint": 0.15, "n_faces": 1.0}, "N"),
@@ -35,7 +33,6 @@ SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
         },
         "N",
     ),
-    "weld_stress": ({"force": 5000.0, "weld_leg": 0.004, "length_weld": 0.06}, "Pa"),
     "weld_load": ({"stress_allowed": 80e6, "weld_leg": 0.012, "length_weld": 0.12}, "N"),
     "weld_load_angled": (
         {
@@ -47,29 +44,20 @@ SAMPLES: dict[str, tuple[dict[str, Any], str]] = {
         },
         "N",
     ),
-    "shear_stress": ({"force": 2000.0, "area_shear": 50.3e-6, "n_faces": 2.0}, "Pa"),
     "shear_max": ({"stress_normal": 60.5e6, "stress_shear": 15e6}, "Pa"),
-    "von_mises": ({"stress_normal": 60.5e6, "stress_shear": 15e6}, "Pa"),
     "shaft_shear_stress": ({"torque": 20.0, "d_shaft": 0.012}, "Pa"),
     "shaft_bending_stress": ({"moment": 20.0, "d_shaft": 0.015}, "Pa"),
     "bearing_near": ({"force": 300.0, "length_overhang": 0.04, "length_between": 0.1}, "N"),
     "bearing_far": ({"force": 300.0, "length_overhang": 0.04, "length_between": 0.1}, "N"),
     "bearing_life": ({"load_bearing": 420.0, "load_dynamic": 5000.0, "life_exponent": 3.0}, "1"),
-    "bearing_time": ({"turns": 9.316e6, "w_shaft": 183.3}, "s"),
     "strip_stress": ({"force": 500.0, **_STRIP}, "Pa"),
     "strip_sag": ({"force": 500.0, **_STRIP, "modulus": 200e9}, "m"),
-    "overhung_deflection": (
-        {"force": 300.0, "length_overhang": 0.08, "width": 0.1, "thickness": 0.006, "modulus": 200e9},
-        "m",
-    ),
     "guard_distance": (
         {"opening": 0.007, "slot_widths": s.SLOT_WIDTHS, "slot_distances": s.SLOT_DISTANCES},
         "m",
     ),
     "nip_time": ({"length_reach": 0.3, "v_belt": 6.0}, "s"),
-    "reaction_force": ({"torque": 3.0, "length_arm": 0.05}, "N"),
     "base_width": ({"mass": 90.0, "force_side": 250.0, "height_force": 1.0, "gravity": 9.81}, "m"),
-    "tip_force": ({"mass": 90.0, "width": 0.57, "height_force": 1.0, "gravity": 9.81}, "N"),
 }
 
 positive = st.floats(0.01, 1e4)
@@ -107,7 +95,8 @@ def test_metric_proof_loads(strength: str, kilonewtons: tuple[float, ...]) -> No
 )
 def test_stress_areas_follow_the_thread_formula(thread: str, d_mm: float, pitch_mm: float) -> None:
     """The stress areas carried are those of the formula of ISO 898-1 (from memory), 0.3 %."""
-    assert s.stress_area(d_mm / 1e3, pitch=pitch_mm / 1e3) == pytest.approx(s.STRESS_AREAS[thread], rel=0.003)
+    formula = np.pi / 4 * (d_mm - 0.9382 * pitch_mm) ** 2 * 1e-6
+    assert formula == pytest.approx(s.STRESS_AREAS[thread], rel=0.003)
 
 
 def test_proof_load_arithmetic() -> None:
@@ -153,9 +142,7 @@ def test_life_of_a_ball_bearing() -> None:
     """S12: 5050 lb rating, 2400 lb load, 1750 rpm: 9.316e6 turns, 88.7 h (Wentzell, Ex 20.1 p 431), 0.1 %."""
     turns = s.bearing_life(2400 * POUND, load_dynamic=5050 * POUND)
     assert turns == pytest.approx(9.316e6, rel=1e-3), WENTZELL
-    assert s.bearing_time(turns, w_shaft=1750 * 2 * np.pi / 60) / 3600 == pytest.approx(88.7, rel=1e-3), (
-        WENTZELL
-    )
+    assert turns / 1750 / 60 == pytest.approx(88.7, rel=1e-3)
 
 
 def test_a_strip_between_two_supports() -> None:
@@ -172,13 +159,6 @@ def test_base_under_a_sprinting_rider() -> None:
     """90 kg, 250 N at 1 m: the base must be 0.57 m wide (by hand)."""
     width = s.base_width(90.0, force_side=250.0, height_force=1.0)
     assert width == pytest.approx(0.57, abs=0.005)
-    assert s.tip_force(90.0, width=width, height_force=1.0) == pytest.approx(250.0)
-
-
-def test_torque_and_preload_are_each_others_reverse() -> None:
-    """The wrench torque for a clamp force gives that clamp force back."""
-    torque = s.bolt_torque(18e3, d_bolt=0.008, nut_factor=0.15)
-    assert s.preload_from_torque(torque, d_bolt=0.008, nut_factor=0.15) == pytest.approx(18e3)
 
 
 def test_a_bolt_group_without_a_moment_shares_alike() -> None:
@@ -198,17 +178,10 @@ def test_an_angled_weld_along_its_run_has_no_bonus() -> None:
     assert across == pytest.approx(1.5 * along)
 
 
-def test_weld_stress_and_load_are_each_others_reverse() -> None:
-    """The load at an allowed stress makes exactly that stress."""
-    force = s.weld_load(80e6, weld_leg=0.004, length_weld=0.06)
-    assert s.weld_stress(force, weld_leg=0.004, length_weld=0.06) == pytest.approx(80e6)
-
-
 def test_combined_stress_limits() -> None:
-    """A pull alone shears at half of itself; a shear alone counts 1.732 times (any text on materials)."""
+    """A pull alone shears at half of itself, a shear alone at itself (any text on materials)."""
     assert s.shear_max(100e6, stress_shear=0.0) == pytest.approx(50e6)
-    assert s.von_mises(0.0, stress_shear=100e6) == pytest.approx(173.2e6, rel=1e-3)
-    assert s.von_mises(100e6, stress_shear=0.0) == pytest.approx(100e6)
+    assert s.shear_max(0.0, stress_shear=100e6) == pytest.approx(100e6)
 
 
 def test_bearing_loads_balance_the_pulley() -> None:
@@ -239,9 +212,8 @@ def test_a_shaft_in_torsion_and_bending_against_its_section() -> None:
 
 
 def test_an_unloaded_shaft_edge() -> None:
-    """No torque, no stress; two shear planes halve it; no overhang leaves the far bearing free."""
+    """No torque, no stress; no overhang leaves the far bearing free."""
     assert s.shaft_shear_stress(0.0, d_shaft=0.01) == 0.0
-    assert s.shear_stress(100.0, area_shear=1e-5, n_faces=2.0) == s.shear_stress(50.0, area_shear=1e-5)
     assert s.bearing_far(300.0, length_overhang=0.0, length_between=0.1) == 0.0
 
 
@@ -262,11 +234,11 @@ def test_a_belt_takes_a_hand_in_a_twentieth_of_a_second() -> None:
 
 
 @given(positive, positive, st.floats(1.0, 5.0))
-def test_a_wider_base_never_tips_earlier(mass: float, width: float, more: float) -> None:
-    """Width or mass only ever helps."""
-    push = s.tip_force(mass, width=width, height_force=1.0)
-    assert s.tip_force(mass, width=width * more, height_force=1.0) >= push
-    assert s.tip_force(mass * more, width=width, height_force=1.0) >= push
+def test_a_heavier_rig_never_needs_a_wider_base(mass: float, push: float, more: float) -> None:
+    """Mass only ever helps, a harder push never."""
+    width = s.base_width(mass, force_side=push, height_force=1.0)
+    assert s.base_width(mass * more, force_side=push, height_force=1.0) <= width
+    assert s.base_width(mass, force_side=push * more, height_force=1.0) >= width
 
 
 @given(positive, positive, st.floats(1.0, 5.0))

@@ -14,12 +14,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "BULB_COLD", "BULB_EXPONENT", "DC_RULES", "MACHINE_REFUSALS", "MotorPoint", "SeriesPlate", "Suitability",
-    "SupplyRange", "bulb_cold_current", "bulb_current", "bulb_life", "bulb_light", "bulb_power", "dc_suitability",
-    "led_strip_current", "locked_current", "locked_current_ac", "pm_motor_current", "pm_motor_from_stall",
-    "pm_motor_speed", "pm_motor_torque", "resistive_power", "series_amps_for_torque", "series_constant",
-    "series_current", "series_from_plate", "series_operating_point", "series_speed", "series_torque", "series_volts",
-    "spin_up_time", "spin_up_time_steady", "start_resistance", "supply_current", "supply_range",
+    "BULB_COLD", "BULB_EXPONENT", "DC_RULES", "MACHINE_REFUSALS", "MotorPoint", "SeriesPlate", "Suitability", "SupplyRange",
+    "bulb_current", "bulb_light", "dc_suitability", "locked_current", "locked_current_ac", "resistive_power",
+    "series_constant", "series_current", "series_from_plate", "series_operating_point", "series_speed",
+    "series_torque", "spin_up_time", "supply_range",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
@@ -28,7 +26,6 @@ F = NDArray[np.float64]
 BULB_EXPONENT: Final = 0.55
 # Current of a cold filament over its working current: 10 to 15.
 BULB_COLD: Final = 14.0
-
 MACHINE_REFUSALS: Final = {
     "series": (
         "This motor has no magnets: its field comes from its own current, so turned by legs it makes next to nothing. "
@@ -169,35 +166,6 @@ def series_torque(i_motor: ArrayLike, *, k_series: ArrayLike, i_sat: ArrayLike =
     return _out(_flux(i, k_series, i_sat) * i)
 
 
-def series_amps_for_torque(torque_motor: ArrayLike, *, k_series: ArrayLike, i_sat: ArrayLike = math.inf) -> F:
-    """Current at which a series motor makes a torque: the inverse of `series_torque`.
-
-    i = (t/i_sat + sqrt((t/i_sat)^2 + 4*k_series*t))/(2*k_series)
-
-    The positive root of the torque's balance; sqrt(t/k_series) when the iron never fills.
-    Worked: series_amps_for_torque(0.0794, k_series=0.0353) = 1.4998
-    Source: [series_motor]
-    """
-    t, k = _f(torque_motor), _f(k_series)
-    bent = t / _f(i_sat)
-    return _out((bent + np.sqrt(bent * bent + 4.0 * k * t)) / (2.0 * k))
-
-
-def series_volts(
-    i_motor: ArrayLike, *, w_motor: ArrayLike, k_series: ArrayLike, r_motor: ArrayLike, i_sat: ArrayLike = math.inf,
-    v_brush: ArrayLike = 0.0,
-) -> F:  # fmt: skip
-    """Direct volts a series motor needs for some current at some speed.
-
-    v = r_motor*i + v_brush + w_motor*k_series*i/(1 + i/i_sat)
-
-    Worked: series_volts(28.0, w_motor=36.652, k_series=0.7257, r_motor=1.0) = 772.8
-    Source: [series_motor]
-    """
-    i = _f(i_motor)
-    return _out(_f(r_motor) * i + _f(v_brush) * (i > 0.0) + _f(w_motor) * _flux(i, k_series, i_sat))
-
-
 def series_current(
     w_motor: ArrayLike, *, v_bus: ArrayLike, k_series: ArrayLike, r_motor: ArrayLike, i_sat: ArrayLike = math.inf,
     v_brush: ArrayLike = 0.0,
@@ -320,33 +288,6 @@ def series_operating_point(
 # ---- spinning up ----------------------------------------------------------------------------------------------------
 
 
-def spin_up_time_steady(
-    w_motor: ArrayLike,
-    *,
-    inertia: ArrayLike,
-    torque_drive: ArrayLike,
-    t_coulomb: ArrayLike = 0.0,
-    t_fan: ArrayLike = 0.0,
-) -> F:
-    """Time from rest to a speed under steady torque, such as a current limit makes.
-
-    t = inertia*atanh(w*sqrt(t_fan/a))/sqrt(a*t_fan),  a = torque_drive - t_coulomb;  inertia*w/a without a fan
-
-    Infinite where the fan holds it below that speed or it never starts.
-    Worked: spin_up_time_steady(1570.8, inertia=8e-5, torque_drive=0.16, t_coulomb=0.02) = 0.8976
-    Source: [spin_up]
-    """
-    w, a, c = _f(w_motor), _f(torque_drive) - _f(t_coulomb), _f(t_fan)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        x = w * np.sqrt(c / a)
-        # atanh(x)/x runs smoothly to 1 as the fan vanishes.
-        stretch = np.where(
-            x > 1e-8, np.arctanh(np.where(x < 1.0, x, np.nan)) / np.where(x > 1e-8, x, 1.0), 1.0
-        )
-        t = _f(inertia) * w / a * stretch
-    return _out(np.where((a > 0.0) & (x < 1.0), t, np.where(w > 0.0, np.inf, 0.0)))
-
-
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
 
 
@@ -386,18 +327,6 @@ def spin_up_time(
     i_end = np.minimum(series_current(w, v_bus=v, k_series=k, r_motor=r, i_sat=sat, v_brush=vb), lim)
     never |= (series_torque(i_end, k_series=k, i_sat=sat) - tc - fan * w * w <= 0.0) & (w > 0.0)
     return _out(np.where(never, np.inf, total))
-
-
-def start_resistance(v_bus: ArrayLike, *, i_limit: ArrayLike, r_motor: ArrayLike) -> F:
-    """Series resistor that keeps a motor's first amps within a limit.
-
-    r = v_bus/i_limit - r_motor, 0 when none is needed
-
-    It must be taken out once the motor runs, and it gets hot meanwhile.
-    Worked: start_resistance(110.0, i_limit=2.5, r_motor=12.0) = 32
-    Source: [dc_machine]
-    """
-    return _out(np.maximum(_f(v_bus) / _f(i_limit) - _f(r_motor), 0.0))
 
 
 # ---- the series motor's plate ---------------------------------------------------------------------------------------
@@ -445,7 +374,7 @@ def series_from_plate(
     w_loaded = _SERIES_LOADED[0] * speed
     v_active = volts * power_factor
     e = v_active - r * i
-    k = e * (1 + i / sat) / (i * w_loaded)
+    k = float(series_constant(e, i_motor=i, w_motor=w_loaded, i_sat=sat))
     k_sd = k * math.hypot(_SERIES_LOADED[1], r_sd * i / e, 0.08)
     i_idle = float(series_current(speed, v_bus=v_active, k_series=k, r_motor=r, i_sat=sat))
     t_idle = float(series_torque(i_idle, k_series=k, i_sat=sat))
@@ -456,65 +385,6 @@ def series_from_plate(
         t_coulomb=0.5 * t_idle, t_coulomb_sd=0.25 * t_idle, t_fan=t_fan, t_fan_sd=0.5 * t_fan, i_rated=i,
         w_rated=w_loaded, torque_rated=t_loaded - 0.5 * t_idle - t_fan * w_loaded**2, assumed=tuple(assumed),
     )  # fmt: skip
-
-
-# ---- permanent-magnet motors as loads -------------------------------------------------------------------------------
-
-
-def pm_motor_current(torque_tool: ArrayLike, *, k_emf: ArrayLike, t_coulomb: ArrayLike = 0.0) -> F:
-    """Current a permanent-magnet motor draws for a torque at its shaft.
-
-    i = (torque_tool + t_coulomb)/k_emf
-
-    Whatever its volts and speed.
-    Worked: pm_motor_current(0.5, k_emf=0.191) = 2.618
-    Source: [dc_machine]
-    """
-    return _out((_f(torque_tool) + _f(t_coulomb)) / _f(k_emf))
-
-
-def pm_motor_speed(
-    torque_tool: ArrayLike, *, v_bus: ArrayLike, k_emf: ArrayLike, r_wind: ArrayLike, v_brush: ArrayLike = 0.0,
-    t_coulomb: ArrayLike = 0.0,
-) -> F:  # fmt: skip
-    """Speed of a permanent-magnet motor under a torque.
-
-    w = (v_bus - v_brush - r_wind*i)/k_emf, i = (torque_tool + t_coulomb)/k_emf; 0 when it stalls
-
-    Worked: pm_motor_speed(0.5, v_bus=60.0, k_emf=0.19099, r_wind=2.5) = 279.9
-    Source: [burman]
-    """
-    k = _f(k_emf)
-    i = pm_motor_current(torque_tool, k_emf=k, t_coulomb=t_coulomb)
-    w = (_f(v_bus) - _f(v_brush) - _f(r_wind) * i) / k
-    return _out(np.where(w > 0.0, w, 0.0))
-
-
-def pm_motor_torque(
-    w_motor: ArrayLike, *, v_bus: ArrayLike, k_emf: ArrayLike, r_wind: ArrayLike, v_brush: ArrayLike = 0.0,
-    t_coulomb: ArrayLike = 0.0,
-) -> F:  # fmt: skip
-    """Torque a permanent-magnet motor has to spare at a speed.
-
-    torque = k_emf*(v_bus - v_brush - k_emf*w_motor)/r_wind - t_coulomb
-
-    A straight line from stall torque to no-load speed.
-    Worked: pm_motor_torque(261.8, v_bus=12.0, k_emf=0.030156, r_wind=12.062) = 0.01026
-    Source: [pm_line]
-    """
-    k = _f(k_emf)
-    return _out(k * (_f(v_bus) - _f(v_brush) - k * _f(w_motor)) / _f(r_wind) - _f(t_coulomb))
-
-
-def pm_motor_from_stall(*, torque_stall: ArrayLike, i_stall: ArrayLike) -> F:
-    """Constant of a permanent-magnet motor from its stall.
-
-    k_emf = torque_stall/i_stall
-
-    Worked: pm_motor_from_stall(torque_stall=1.0, i_stall=5.0) = 0.2
-    Source: [burman]
-    """
-    return _out(_f(torque_stall) / _f(i_stall))
 
 
 # ---- heat and light -------------------------------------------------------------------------------------------------
@@ -547,21 +417,6 @@ def bulb_current(
     return _out(_f(p_rated) / rated * (_f(v_bus) / rated) ** _f(exponent_bulb))
 
 
-def bulb_power(
-    v_bus: ArrayLike, *, p_rated: ArrayLike, v_rated: ArrayLike, exponent_bulb: ArrayLike = BULB_EXPONENT
-) -> F:
-    """Power of a filament lamp at other volts than its own.
-
-    p = p_rated*(v_bus/v_rated)^(1 + exponent_bulb)
-
-    Worked: bulb_power(9.0, p_rated=21.0, v_rated=12.0) = 13.45
-    Source: [lamp_rerating]
-    """
-    return _out(
-        _f(v_bus) * bulb_current(v_bus, p_rated=p_rated, v_rated=v_rated, exponent_bulb=exponent_bulb)
-    )
-
-
 def bulb_light(v_bus: ArrayLike, *, v_rated: ArrayLike, exponent_light: ArrayLike = 3.4) -> F:
     """Light of a filament lamp over its light at its own volts.
 
@@ -571,46 +426,6 @@ def bulb_light(v_bus: ArrayLike, *, v_rated: ArrayLike, exponent_light: ArrayLik
     Source: [lamp_rerating]
     """
     return _out((_f(v_bus) / _f(v_rated)) ** _f(exponent_light))
-
-
-def bulb_life(v_bus: ArrayLike, *, v_rated: ArrayLike, exponent_life: ArrayLike = 13.0) -> F:
-    """Life of a filament lamp over its life at its own volts.
-
-    share = (v_bus/v_rated)^-exponent_life
-
-    The exponent is 12 to 16.
-    Worked: bulb_life(13.2, v_rated=12.0) = 0.2897
-    Source: [lamp_rerating]
-    """
-    return _out((_f(v_bus) / _f(v_rated)) ** -_f(exponent_life))
-
-
-def bulb_cold_current(
-    v_bus: ArrayLike, *, p_rated: ArrayLike, v_rated: ArrayLike, surge_factor: ArrayLike = BULB_COLD
-) -> F:
-    """First current of a cold filament.
-
-    i = surge_factor*(p_rated/v_rated)*(v_bus/v_rated)
-
-    For some hundredths of a second. surge_factor 10 to 15.
-    Worked: bulb_cold_current(12.0, p_rated=21.0, v_rated=12.0) = 24.5
-    Source: [lamp_inrush]
-    """
-    rated = _f(v_rated)
-    return _out(_f(surge_factor) * _f(p_rated) / rated * _f(v_bus) / rated)
-
-
-def led_strip_current(v_bus: ArrayLike, *, v_knee: ArrayLike, r_series: ArrayLike) -> F:
-    """Current of an LED lamp that has only a resistor in series.
-
-    i = (v_bus - v_knee)/r_series, 0 below v_knee
-
-    A little more volts is a lot more amps: 14.4 V doubles what 12 V gives for a 9.6 V knee. One with a driver inside
-    takes constant power instead.
-    Worked: led_strip_current(12.0, v_knee=9.6, r_series=2.4) = 1
-    Source: [ohm_joule]
-    """
-    return _out(np.maximum(_f(v_bus) - _f(v_knee), 0.0) / _f(r_series))
 
 
 # ---- mains supplies on direct current -------------------------------------------------------------------------------
@@ -627,20 +442,6 @@ def supply_range(*, v_ac_low: ArrayLike, v_ac_high: ArrayLike, share_low: ArrayL
     Source: [supply_on_dc]
     """
     return SupplyRange(_out(_f(share_low) * _f(v_ac_low)), _out(math.sqrt(2.0) * _f(v_ac_high)))
-
-
-def supply_current(p_load: ArrayLike, *, v_bus: ArrayLike, v_low: ArrayLike, eta_board: ArrayLike) -> F:
-    """Amps of a switching supply on direct volts.
-
-    i = p_load/(eta_board*v_bus), 0 below v_low where it sleeps
-
-    A constant-power load: fewer volts, more amps.
-    Worked: supply_current(45.0, v_bus=110.0, v_low=105.0, eta_board=0.88) = 0.4649
-    Source: [constant_power_load]
-    """
-    v = _f(v_bus)
-    with np.errstate(divide="ignore"):
-        return _out(np.where(v >= _f(v_low), _f(p_load) / (_f(eta_board) * v), 0.0))
 
 
 def dc_suitability(load_kind: str, *, trigger: str = "unknown") -> Suitability:

@@ -15,26 +15,23 @@ from numpy.typing import ArrayLike
 from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
-    "EFFICIENCY_RANGE", "LINE_OFFSET", "RIB_ANGLE", "RIB_PITCH", "RIB_SMALLEST", "SPEED_TRUSTED", "Tensions",
-    "belt_drag", "belt_ribs", "belt_speed", "belt_speed_best", "belt_tension_best", "belt_width", "centre_from_length",
-    "centrifugal_tension", "crossed_length", "open_length", "power_at_slip", "pretension_needed", "pull_at_slip",
-    "pull_of_power", "ribbed_ratio", "shaft_load", "slip_margin", "span_frequency", "teeth_in_mesh", "tension_ratio",
-    "tensions", "tooth_pulley_diameter", "wrap_angle", "wrap_angle_crossed", "wrap_angle_large",
+    "EFFICIENCY_RANGE", "LINE_OFFSET", "RIB_PITCH", "RIB_SMALLEST", "Tensions", "belt_ribs", "centre_from_length",
+    "centrifugal_tension", "crossed_length", "open_length", "pretension_needed", "pull_at_slip", "ribbed_ratio",
+    "shaft_load", "span_frequency", "teeth_in_mesh", "tension_ratio", "tensions", "tooth_pulley_diameter",
+    "wrap_angle", "wrap_angle_crossed", "wrap_angle_large",
 ]  # fmt: skip
 
 # Rib pitch of V-ribbed belts by profile (m), groove angle, smallest effective diameter and the offset of the pitch line
 # from the effective one, where the standard text was seen.
 RIB_PITCH: Final = {"PH": 1.60e-3, "PJ": 2.34e-3, "PK": 3.56e-3, "PL": 4.70e-3, "PM": 9.40e-3}
-RIB_ANGLE: Final = math.radians(40)
 RIB_SMALLEST: Final = {"PK": 45e-3}
 LINE_OFFSET: Final = {"PK": 2e-3}
 
-# Share of the power passed on at full load: low, high. Light loads do far worse: the drag does not shrink with them.
+# Share of the power passed on at full load: low, high. Light loads do far worse: the drag does not shrink with them
+# [doe_belts].
 EFFICIENCY_RANGE: Final = {
     "V, new": (0.95, 0.98), "V, worn": (0.93, 0.93), "V, cogged": (0.97, 0.99), "toothed": (0.98, 0.98),
 }  # fmt: skip
-
-SPEED_TRUSTED: Final = 25.0  # m/s: slip formulas were tried up to about this (common practice, no source)
 
 
 class Tensions(NamedTuple):
@@ -151,28 +148,6 @@ def tension_ratio(*, wrap: ArrayLike, friction: ArrayLike, wedge_angle: ArrayLik
     return out(np.exp(arr(friction) * arr(wrap) / np.sin(arr(wedge_angle) / 2)))
 
 
-def belt_speed(w_pulley: ArrayLike, *, diameter: ArrayLike) -> F:
-    """Speed of a belt on a pulley.
-
-    v = w_pulley * diameter / 2
-
-    Worked: belt_speed(157.1, diameter=0.3) = 23.56
-    Source: [belt_geometry]
-    """
-    return out(arr(w_pulley) * arr(diameter) / 2)
-
-
-def pull_of_power(p_pass: ArrayLike, *, v_belt: ArrayLike) -> F:
-    """Pull of a belt, tight side less slack side, for the power it passes on.
-
-    pull = p_pass / v_belt
-
-    Worked: pull_of_power(100.0, v_belt=2.0) = 50.0
-    Source: [belt_power]
-    """
-    return out(arr(p_pass) / arr(v_belt))
-
-
 def centrifugal_tension(mass_per_length: ArrayLike, *, v_belt: ArrayLike) -> F:
     """Tension that only holds the belt on its curve and presses nothing.
 
@@ -182,20 +157,6 @@ def centrifugal_tension(mass_per_length: ArrayLike, *, v_belt: ArrayLike) -> F:
     Source: [belt_power]
     """
     return out(arr(mass_per_length) * arr(v_belt) ** 2)
-
-
-def power_at_slip(
-    f_tight: ArrayLike, *, grip_ratio: ArrayLike, v_belt: ArrayLike, f_centrifugal: ArrayLike = 0.0
-) -> F:
-    """Most power a belt passes on at a given tension of its tight side.
-
-    p = (f_tight - f_centrifugal) * (1 - 1 / grip_ratio) * v_belt
-
-    grip_ratio from `tension_ratio`. Negative when the belt is faster than its tension can hold on the pulley.
-    Worked: power_at_slip(2500.0, grip_ratio=2.0100, v_belt=6.2832) = 7893
-    Source: [belt_power]
-    """
-    return out((arr(f_tight) - arr(f_centrifugal)) * (1 - 1 / arr(grip_ratio)) * arr(v_belt))
 
 
 def pull_at_slip(f_pretension: ArrayLike, *, grip_ratio: ArrayLike, f_centrifugal: ArrayLike = 0.0) -> F:
@@ -239,18 +200,6 @@ def tensions(pull: ArrayLike, *, f_pretension: ArrayLike) -> Tensions:
     return Tensions(tight=out(base + half), slack=out(base - half))
 
 
-def slip_margin(pull: ArrayLike, *, pull_limit: ArrayLike) -> F:
-    """How many times the pull of the load the belt could pass on: below 1 it slips.
-
-    margin = pull_limit / pull
-
-    Use the pull at the peak of each push (`rider.peak_to_mean`) where no heavy wheel evens it out.
-    Worked: slip_margin(50.0, pull_limit=90.0) = 1.8
-    Source: [belt_power]
-    """
-    return out(arr(pull_limit) / arr(pull))
-
-
 def shaft_load(f_tight: ArrayLike, *, f_slack: ArrayLike, wrap: ArrayLike) -> F:
     """Force of a belt on the shaft of a pulley.
 
@@ -262,40 +211,6 @@ def shaft_load(f_tight: ArrayLike, *, f_slack: ArrayLike, wrap: ArrayLike) -> F:
     """
     t1, t2 = arr(f_tight), arr(f_slack)
     return out(np.sqrt(t1**2 + t2**2 - 2 * t1 * t2 * np.cos(arr(wrap))))
-
-
-def belt_tension_best(*, stress_belt: ArrayLike, area_belt: ArrayLike) -> F:
-    """Most tension a belt section may carry.
-
-    f = stress_belt * area_belt
-
-    Worked: belt_tension_best(stress_belt=2e6, area_belt=600e-6) = 1200
-    Source: [belt_power]
-    """
-    return out(arr(stress_belt) * arr(area_belt))
-
-
-def belt_speed_best(f_max: ArrayLike, *, mass_per_length: ArrayLike) -> F:
-    """Belt speed at which a belt of limited tension passes on most power: a third of the tension is then centrifugal.
-
-    v = sqrt(f_max / (3 * mass_per_length))
-
-    Far above what pedal machines reach.
-    Worked: belt_speed_best(1200.0, mass_per_length=0.6) = 25.82
-    Source: [belt_power]
-    """
-    return out(np.sqrt(arr(f_max) / (3 * arr(mass_per_length))))
-
-
-def belt_width(f_tight: ArrayLike, *, f_per_width: ArrayLike) -> F:
-    """Width of a flat belt from the tension each unit of width may carry.
-
-    width = f_tight / f_per_width
-
-    Worked: belt_width(1780.0, f_per_width=10e3) = 0.1780
-    Source: [belt_power]
-    """
-    return out(arr(f_tight) / arr(f_per_width))
 
 
 def span_frequency(f_pretension: ArrayLike, *, span: ArrayLike, mass_per_length: ArrayLike) -> F:
@@ -359,19 +274,3 @@ def teeth_in_mesh(teeth: ArrayLike, *, wrap: ArrayLike) -> F:
     Source: [belt_geometry] [tooth_practice]
     """
     return out(arr(teeth) * arr(wrap) / (2 * math.pi))
-
-
-# ---- what it keeps --------------------------------------------------------------------------------------------------
-
-
-def belt_drag(w_pulley: ArrayLike, *, drag_torque: ArrayLike, drag_slope: ArrayLike = 0.0) -> F:
-    """Watts a belt keeps at no load: bending round the pulleys is a torque, not a share of the power.
-
-    p = (drag_torque + drag_slope * w_pulley) * w_pulley
-
-    On the shaft where the drag was felt. A V belt takes 5 to 15 W on a pedal machine; a ribbed or toothed one less.
-    Worked: belt_drag(157.0, drag_torque=0.05, drag_slope=1e-4) = 10.3
-    Source: [drive_losses]
-    """
-    w = arr(w_pulley)
-    return out((arr(drag_torque) + arr(drag_slope) * w) * w)

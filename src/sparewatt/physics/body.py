@@ -7,16 +7,14 @@ from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
 from numpy.typing import ArrayLike
 
 from sparewatt.physics._arrays import F, arr, out
 from sparewatt.physics.gas import ENERGY_PER_OXYGEN
 
 __all__ = [
-    "BASAL", "EFFICIENCY", "MET", "RESTING_WATTS", "acsm_arm_oxygen", "acsm_leg_oxygen", "basal_power",
-    "body_area", "co2_above_rest", "co2_from_oxygen", "co2_resting", "food_energy", "gross_efficiency",
-    "heat_given_off", "heat_of_activity", "mean_activity", "metabolic_power", "power_from_oxygen",
+    "BASAL", "EFFICIENCY", "MET", "RESTING_WATTS", "acsm_arm_oxygen", "acsm_leg_oxygen", "basal_power", "body_area",
+    "co2_above_rest", "co2_resting", "food_energy", "heat_given_off", "heat_of_activity", "metabolic_power",
     "sweat_rate",
 ]  # fmt: skip
 
@@ -55,15 +53,6 @@ def metabolic_power(
     Source: [rider_heat] [moseley_2001]
     """
     return out(arr(p_rest) + arr(p_rider) / arr(efficiency))
-
-
-def gross_efficiency(p_rider: ArrayLike, *, p_metabolic: ArrayLike) -> F:
-    """Work at the crank over all the energy turned over.
-
-    Worked: gross_efficiency(100.0, p_metabolic=559.0) = 0.1789
-    Source: [moseley_2001]
-    """
-    return out(arr(p_rider) / arr(p_metabolic))
 
 
 def heat_given_off(p_rider: ArrayLike, *, p_metabolic: ArrayLike) -> F:
@@ -146,26 +135,6 @@ def acsm_arm_oxygen(
     return out(arr(oxygen_per_work) * arr(p_rider) + arr(oxygen_per_mass) * arr(mass))
 
 
-def power_from_oxygen(oxygen_flow: ArrayLike, *, energy_per_oxygen: ArrayLike = ENERGY_PER_OXYGEN) -> F:
-    """Power a body turns over, from the oxygen it takes up.
-
-    p_metabolic = oxygen_flow * energy_per_oxygen
-
-    Worked: power_from_oxygen(2.675e-5) = 559.1
-    Source: [oxygen_energy]
-    """
-    return out(arr(oxygen_flow) * arr(energy_per_oxygen))
-
-
-def co2_from_oxygen(oxygen_flow: ArrayLike, *, breath_quotient: ArrayLike = 0.9) -> F:
-    """Carbon dioxide breathed out, from the oxygen taken up (both at the same standard state).
-
-    Worked: co2_from_oxygen(2.675e-5) = 2.408e-5
-    Source: [oxygen_energy]
-    """
-    return out(arr(breath_quotient) * arr(oxygen_flow))
-
-
 # ---- people at rest -------------------------------------------------------------------------------------------------
 
 
@@ -194,16 +163,6 @@ def heat_of_activity(activity: ArrayLike, *, skin_area: ArrayLike = 1.8, met: Ar
     Source: [ashrae_met]
     """
     return out(arr(activity) * arr(met) * arr(skin_area))
-
-
-def mean_activity(activities: ArrayLike, time_shares: ArrayLike) -> F:
-    """Mean of several activities by the share of time each takes, along the last axis.
-
-    The shares should add up to 1; they are used as given.
-    Worked: mean_activity([2.1, 1.4, 1.7], [0.50, 0.25, 0.25]) = 1.825
-    Source: [ashrae_met]
-    """
-    return out(np.sum(arr(activities) * arr(time_shares), axis=-1))
 
 
 def basal_power(mass: ArrayLike, *, basal_per_mass: ArrayLike, basal_fixed: ArrayLike) -> F:

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "Roots", "Shares", "constant_power_roots", "constant_power_voltage", "cut_in_speed", "edge_power", "edge_resistance",
-    "edge_speed", "fair_share_resistance", "meter_correction", "node_voltage", "pinned_current", "pinned_slope",
-    "pinned_speed", "ripple_capacitance", "ripple_energy", "ripple_voltage", "share_currents", "stability_resistance",
+    "Roots", "Shares", "constant_power_roots", "constant_power_voltage", "cut_in_speed", "edge_power",
+    "meter_correction", "node_voltage", "pinned_current", "pinned_slope", "pinned_speed", "share_currents",
+    "stability_resistance",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
@@ -88,28 +88,6 @@ def edge_power(v_open: ArrayLike, *, r_source: ArrayLike) -> F:
     with np.errstate(divide="ignore", invalid="ignore"):
         edge = np.maximum(_f(v_open), 0.0) ** 2 / (4.0 * _f(r_source))
     return _out(np.where(_f(v_open) > 0.0, edge, 0.0))
-
-
-def edge_speed(p_load: ArrayLike, *, k_emf: ArrayLike, r_source: ArrayLike, v_drop: ArrayLike = 0.0) -> F:
-    """Slowest shaft speed at which a constant-power load still has a running point.
-
-    w = (v_drop + 2*sqrt(r_source*p_load)) / k_emf
-
-    Worked: edge_speed(58.0, k_emf=0.22, r_source=0.9, v_drop=1.5) = 72.5
-    Source: [max_power_transfer]
-    """
-    return _out((_f(v_drop) + 2.0 * np.sqrt(_f(r_source) * _f(p_load))) / _f(k_emf))
-
-
-def edge_resistance(v_open: ArrayLike, *, p_load: ArrayLike) -> F:
-    """Most source resistance at which the load still has a running point.
-
-    r = v_open^2 / (4*p_load)
-
-    Worked: edge_resistance(24.0, p_load=100.0) = 1.44
-    Source: [max_power_transfer]
-    """
-    return _out(_f(v_open) ** 2 / (4.0 * _f(p_load)))
 
 
 def stability_resistance(v_bus: ArrayLike, *, p_load: ArrayLike) -> F:
@@ -245,56 +223,7 @@ def share_currents(
     return Shares(_out(node), np.where(np.isnan(node)[..., np.newaxis], np.nan, amps))
 
 
-def fair_share_resistance(v_sources: ArrayLike, *, i_load: ArrayLike, unevenness: ArrayLike) -> F:
-    """Resistance in each source's lead for shares within some unevenness of the mean.
-
-    r = max|v_k - mean(v)| / (unevenness * i_load/n)
-
-    Whole resistance of each path, the lead included; all carry. Sources along the last axis.
-    Worked: fair_share_resistance([28.0, 28.3, 28.6], i_load=6.5, unevenness=0.4) = 0.3462
-    Source: [node_sharing]
-    """
-    v = _f(v_sources)
-    off = np.max(np.abs(v - np.mean(v, axis=-1, keepdims=True)), axis=-1)
-    return _out(off * v.shape[-1] / (_f(unevenness) * _f(i_load)))
-
-
 # ---- ripple ---------------------------------------------------------------------------------------------------------
-
-
-def ripple_energy(p_load: ArrayLike, *, w_crank: ArrayLike, torque_ripple: ArrayLike) -> F:
-    """Energy a bus capacitor must swing to turn pulsing pushes into steady watts.
-
-    energy = torque_ripple*p_load/w_crank
-
-    Exact for torque T*(1 + torque_ripple*cos 2 theta), no flywheel, a load of constant power.
-    Worked: ripple_energy(150.0, w_crank=6.2832, torque_ripple=0.8) = 19.1
-    Source: [ripple_energy]
-    """
-    return _out(_f(torque_ripple) * _f(p_load) / _f(w_crank))
-
-
-def ripple_capacitance(energy_swing: ArrayLike, *, v_bus: ArrayLike, v_ripple: ArrayLike) -> F:
-    """Capacitor that keeps the volts' swing, top to bottom, within v_ripple.
-
-    capacitance = energy_swing/(v_bus*v_ripple)
-
-    Exact for a swing about its middle v_bus.
-    Worked: ripple_capacitance(19.1, v_bus=14.0, v_ripple=1.4) = 0.9745
-    Source: [ripple_energy]
-    """
-    return _out(_f(energy_swing) / (_f(v_bus) * _f(v_ripple)))
-
-
-def ripple_voltage(energy_swing: ArrayLike, *, v_bus: ArrayLike, capacitance: ArrayLike) -> F:
-    """Swing of the bus volts, top to bottom, on a capacitor.
-
-    v_ripple = energy_swing/(capacitance*v_bus)
-
-    Worked: ripple_voltage(19.1, v_bus=28.0, capacitance=0.24) = 2.842
-    Source: [ripple_energy]
-    """
-    return _out(_f(energy_swing) / (_f(capacitance) * _f(v_bus)))
 
 
 def meter_correction(torque_ripple: ArrayLike) -> F:

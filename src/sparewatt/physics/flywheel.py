@@ -11,36 +11,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "RIM_CEILINGS",
-    "RIM_DRILLED",
-    "RIPPLE_USUAL",
-    "brake_torque",
-    "carry_time",
-    "disc_inertia",
-    "disc_mass",
-    "disc_stress",
-    "energy_between",
-    "energy_swing_curve",
-    "energy_swing_pedal",
-    "flicker_rate",
-    "hoop_inertia",
-    "hoop_stress",
-    "inertia_for_ripple",
-    "inertia_of_gyration",
-    "referred_inertia",
-    "rim_ceiling",
-    "rim_speed",
-    "ring_inertia",
-    "run_down_time",
-    "speed_drop",
-    "speed_for_rim",
-    "speed_ripple",
-    "stored_energy",
-    "swing_share",
-    "unbalance_allowed",
-    "unbalance_force",
-    "volts_ripple_share",
-]
+    "RIM_CEILINGS", "RIM_DRILLED", "RIPPLE_USUAL", "brake_torque", "disc_inertia", "energy_swing_curve",
+    "energy_swing_pedal", "inertia_for_ripple", "rim_ceiling", "rim_speed", "ring_inertia", "run_down_time",
+    "speed_for_rim", "speed_ripple", "stored_energy", "unbalance_force",
+]  # fmt: skip
 
 F = NDArray[np.float64]
 
@@ -110,18 +84,6 @@ def energy_swing_curve(torque_curve: ArrayLike, angle: ArrayLike) -> F:
     return _out(high - low)
 
 
-def swing_share(energy_swing: ArrayLike, energy_cycle: ArrayLike) -> F:
-    """The energy swing as a share of the work of one cycle.
-
-    share = energy_swing / energy_cycle
-
-    The older books call it the coefficient of fluctuation of energy.
-    Worked: swing_share(11.78, 424.1) = 0.02778
-    Source: [turning_moment]
-    """
-    return _f(energy_swing) / _f(energy_cycle)
-
-
 def speed_ripple(energy_swing: ArrayLike, *, inertia: ArrayLike, w_wheel: ArrayLike) -> F:
     """Speed ripple, top to bottom over the mean, that an energy swing leaves on a wheel.
 
@@ -146,43 +108,7 @@ def inertia_for_ripple(energy_swing: ArrayLike, *, w_wheel: ArrayLike, ripple_wa
     return _f(energy_swing) / (_f(ripple_wanted) * _f(w_wheel) ** 2)
 
 
-def volts_ripple_share(ripple: ArrayLike, *, v_emf: ArrayLike, v_bus: ArrayLike) -> F:
-    """The ripple of the bus volts when the machine's own volts ripple with its speed and the current is steady.
-
-    share = ripple * v_emf / v_bus
-
-    A battery or a large capacitor on the bus holds it far below this.
-    Worked: volts_ripple_share(0.033, v_emf=16.0, v_bus=14.0) = 0.0377
-    Source: [back_emf]
-    """
-    return _f(ripple) * _f(v_emf) / _f(v_bus)
-
-
-def flicker_rate(w_crank: ArrayLike, *, pushes: ArrayLike = 2.0) -> F:
-    """How many times a second the legs' pulse passes through to a lamp.
-
-    rate = pushes * w_crank / (2 * pi)
-
-    Two pushes a turn. From about 3 a second flicker disturbs some people; above 0.10 ripple it is seen.
-    Worked: flicker_rate(9.4248) = 3.000
-    Source: [turning_moment]
-    """
-    return _f(pushes) * _f(w_crank) / (2.0 * np.pi)
-
-
 # ---- inertia --------------------------------------------------------------------------------------------------------
-
-
-def disc_mass(radius: ArrayLike, thickness: ArrayLike, *, density: ArrayLike) -> F:
-    """Mass of a flat round plate.
-
-    mass = pi * radius^2 * thickness * density
-
-    Without a centre hole.
-    Worked: disc_mass(0.2, 0.01, density=7850.0) = 9.865
-    Source: [rigid_body]
-    """
-    return np.pi * _f(radius) ** 2 * _f(thickness) * _f(density)
 
 
 def disc_inertia(mass: ArrayLike, radius: ArrayLike) -> F:
@@ -209,42 +135,6 @@ def ring_inertia(mass: ArrayLike, *, radius_inner: ArrayLike, radius_outer: Arra
     return 0.5 * _f(mass) * (_f(radius_inner) ** 2 + _f(radius_outer) ** 2)
 
 
-def hoop_inertia(mass: ArrayLike, radius: ArrayLike) -> F:
-    """Inertia of mass that all sits at one radius: a rim, a tyre, a filled tube.
-
-    inertia = mass * radius^2
-
-    An upper bound for anything with spokes or a web.
-    Worked: hoop_inertia(2.0, 0.31) = 0.1922
-    Source: [rigid_body]
-    """
-    return _f(mass) * _f(radius) ** 2
-
-
-def inertia_of_gyration(mass: ArrayLike, radius_gyration: ArrayLike) -> F:
-    """Inertia from mass and radius of gyration.
-
-    inertia = mass * radius_gyration^2
-
-    For wheels whose maker gives that radius.
-    Worked: inertia_of_gyration(12.0, 0.08) = 0.0768
-    Source: [rigid_body]
-    """
-    return _f(mass) * _f(radius_gyration) ** 2
-
-
-def referred_inertia(inertia: ArrayLike, *, ratio: ArrayLike) -> F:
-    """A wheel's inertia as it is felt on a shaft that turns `ratio` times slower.
-
-    inertia = inertia * ratio^2
-
-    Only while the two shafts are locked: past a freewheel the slow side feels nothing.
-    Worked: referred_inertia(0.02, ratio=7.0) = 0.98
-    Source: [rigid_body]
-    """
-    return _f(inertia) * _f(ratio) ** 2
-
-
 # ---- what it holds and how it runs on -------------------------------------------------------------------------------
 
 
@@ -258,43 +148,6 @@ def stored_energy(inertia: ArrayLike, w_wheel: ArrayLike) -> F:
     Source: [rigid_body]
     """
     return 0.5 * _f(inertia) * _f(w_wheel) ** 2
-
-
-def energy_between(inertia: ArrayLike, *, w_high: ArrayLike, w_low: ArrayLike) -> F:
-    """Energy given off between two speeds.
-
-    energy = inertia * (w_high^2 - w_low^2) / 2
-
-    Negative where the wheel speeds up.
-    Worked: energy_between(2.25, w_high=31.416, w_low=29.322) = 143.1
-    Source: [rigid_body]
-    """
-    return 0.5 * _f(inertia) * (_f(w_high) ** 2 - _f(w_low) ** 2)
-
-
-def speed_drop(energy_swing: ArrayLike, *, inertia: ArrayLike, w_wheel: ArrayLike) -> F:
-    """Highest less lowest speed about a known mean.
-
-    drop = energy_swing / (inertia * w_wheel)
-
-    Half of it lies on each side of w_wheel.
-    Worked: speed_drop(56000.0, inertia=21060.0, w_wheel=12.566) = 0.2116
-    Source: [turning_moment]
-    """
-    return _f(energy_swing) / (_f(inertia) * _f(w_wheel))
-
-
-def carry_time(inertia: ArrayLike, *, w_high: ArrayLike, w_low: ArrayLike, p_load: ArrayLike) -> F:
-    """How long a wheel carries a load alone while it falls from one speed to another.
-
-    duration = inertia * (w_high^2 - w_low^2) / (2 * p_load)
-
-    p_load is the power taken off the wheel's own shaft, losses included. inf with no load.
-    Worked: carry_time(0.16, w_high=41.888, w_low=0.0, p_load=100.0) = 1.404
-    Source: [rigid_body]
-    """
-    with np.errstate(divide="ignore"):
-        return energy_between(inertia, w_high=w_high, w_low=w_low) / _f(p_load)
 
 
 def run_down_time(
@@ -368,30 +221,6 @@ def speed_for_rim(v_rim_limit: ArrayLike, radius: ArrayLike) -> F:
     return _f(v_rim_limit) / _f(radius)
 
 
-def hoop_stress(v_rim: ArrayLike, *, density: ArrayLike) -> F:
-    """Stress in a thin turning rim.
-
-    stress = density * v_rim^2
-
-    Thin ring, no spokes. A flaw or a weld fails far below the strength in a table.
-    Worked: hoop_stress(25.0, density=7200.0) = 4.5e6
-    Source: [rotating_ring]
-    """
-    return _f(density) * _f(v_rim) ** 2
-
-
-def disc_stress(v_rim: ArrayLike, *, density: ArrayLike, poisson: ArrayLike = 0.3) -> F:
-    """Largest stress in a solid turning disc, at its centre.
-
-    stress = (3 + poisson) / 8 * density * v_rim^2
-
-    Even thickness and no hole. A small centre hole doubles it.
-    Worked: disc_stress(40.0, density=7850.0) = 5.181e6
-    Source: [rotating_ring]
-    """
-    return (3.0 + _f(poisson)) / 8.0 * _f(density) * _f(v_rim) ** 2
-
-
 def unbalance_force(mass: ArrayLike, *, offset: ArrayLike, w_wheel: ArrayLike) -> F:
     """The turning force of a wheel whose centre of mass is off its axle.
 
@@ -402,15 +231,3 @@ def unbalance_force(mass: ArrayLike, *, offset: ArrayLike, w_wheel: ArrayLike) -
     Source: [rigid_body]
     """
     return _f(mass) * _f(offset) * _f(w_wheel) ** 2
-
-
-def unbalance_allowed(w_wheel: ArrayLike, *, balance_grade: ArrayLike) -> F:
-    """How far the centre of mass may be off the axle for a balance grade.
-
-    offset = balance_grade / w_wheel
-
-    balance_grade in m/s (grade 16 is 0.016 m/s). Rigid rotors.
-    Worked: unbalance_allowed(157.08, balance_grade=0.016) = 1.0186e-4
-    Source: [iso21940]
-    """
-    return _f(balance_grade) / _f(w_wheel)

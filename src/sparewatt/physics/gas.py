@@ -12,59 +12,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "AIR_PER_CHARGE",
-    "CO2_8_HOURS",
-    "CO2_DANGER",
-    "CO2_LEAVE",
-    "CO2_OUTDOOR",
-    "CO2_PLAN",
-    "CO2_REST",
-    "CO2_SHORT",
-    "CO2_STOP_EFFORT",
-    "ENERGY_PER_OXYGEN",
-    "GASSING",
-    "HEAT_STOP",
-    "HYDROGEN_EXPLODES",
-    "HYDROGEN_PLAN",
-    "NOISE_ACTION",
-    "OXYGEN_FLOOR",
-    "OXYGEN_OUTDOOR",
-    "PRESSURE_STANDARD",
-    "SHELTER_AIR",
-    "SHELTER_FLOOR",
-    "SHELTER_VOLUME",
-    "THERMAL_VOLTS",
-    "T_STANDARD",
-    "WATER_PER_CHARGE",
-    "WATER_REST",
-    "WATER_RIDING",
-    "air_for_co2",
-    "air_for_hydrogen",
-    "air_per_charge_for",
-    "co2_breath",
-    "co2_settled",
-    "fan_air_power",
-    "gas_per_charge",
-    "gas_share_at",
-    "gas_time_to",
-    "gassing_current",
-    "heat_index_room",
-    "hydrogen_flow",
-    "hydrogen_time",
-    "level_at_distance",
-    "level_sum",
-    "noise_time",
-    "oxygen_breath",
-    "relative_humidity",
-    "room_flow",
-    "room_temperature_at",
-    "room_temperature_settled",
-    "saturation_pressure",
-    "vapour_flow",
-    "vent_area",
-    "water_lost",
-    "wet_bulb",
-]
+    "AIR_PER_CHARGE", "CO2_8_HOURS", "CO2_DANGER", "CO2_LEAVE", "CO2_OUTDOOR", "CO2_PLAN", "CO2_REST", "CO2_SHORT",
+    "ENERGY_PER_OXYGEN", "GASSING", "HEAT_STOP", "HYDROGEN_EXPLODES", "HYDROGEN_PLAN", "OXYGEN_FLOOR",
+    "OXYGEN_OUTDOOR", "PRESSURE_STANDARD", "SHELTER_AIR", "SHELTER_FLOOR", "SHELTER_VOLUME", "THERMAL_VOLTS",
+    "T_STANDARD", "WATER_PER_CHARGE", "air_for_co2", "air_for_hydrogen", "air_per_charge_for", "co2_breath",
+    "fan_air_power", "gas_per_charge", "gas_share_at", "gas_time_to", "gassing_current", "heat_index_room",
+    "hydrogen_flow", "hydrogen_time", "level_at_distance", "level_sum", "noise_time", "oxygen_breath",
+    "relative_humidity", "room_flow", "room_temperature_at", "room_temperature_settled", "saturation_pressure",
+    "vapour_flow", "vent_area", "water_lost", "wet_bulb",
+]  # fmt: skip
 
 F = NDArray[np.float64]
 
@@ -93,7 +49,6 @@ CO2_SHORT: Final = 0.03
 CO2_DANGER: Final = 0.04
 # Shelter habit, from memory: plan below, stop all effort, open up or leave.
 CO2_PLAN: Final = 0.01
-CO2_STOP_EFFORT: Final = 0.015
 CO2_LEAVE: Final = 0.02
 
 # Fresh air (m3/s), room (m3) and floor (m2) per sedentary person in a shelter: 5 ft3/min, 65 ft3, 5 ft2.
@@ -107,15 +62,8 @@ OXYGEN_OUTDOOR: Final = 0.2095
 OXYGEN_FLOOR: Final = 0.195
 ENERGY_PER_OXYGEN: Final = 20.9e6
 
-# Water a person gives off, in kg/s: at rest, and riding (lower and upper). Common figures from memory.
-WATER_REST: Final = 0.05 / 3600.0
-WATER_RIDING: Final = (0.3 / 3600.0, 0.8 / 3600.0)
-
 # Heat index of wet bulb and globe at which moderate work stops for people not used to heat, in kelvin. From memory.
 HEAT_STOP: Final = (301.15, 303.15)
-
-# Sound level at which eight hours use up a day's allowance, in decibel, and the two action levels of workplaces.
-NOISE_ACTION: Final = (80.0, 85.0)
 
 
 def _f(x: ArrayLike) -> F:
@@ -307,19 +255,6 @@ def gas_time_to(
     factor = np.where(tiny, 1.0 + 0.5 * within, -np.log1p(-within) / np.where(tiny, 1.0, within))
     finite = _f(volume_room) * rise / np.where(reaches, rate, 1.0) * factor
     return _out(np.where(rise <= 0.0, 0.0, np.where(reaches, finite, np.inf)))
-
-
-def co2_settled(g_gas: ArrayLike, *, q_air: ArrayLike, share_out: ArrayLike = CO2_OUTDOOR) -> F:
-    """The share a room settles at.
-
-    share = share_out + g_gas / q_air; inf with no fresh air and a source.
-
-    It takes about three air changes to come within 5 % of it.
-    Worked: co2_settled(5.19e-6, q_air=2.3597e-3, share_out=0.0003) = 0.0025
-    Source: [room_mass_balance]
-    """
-    with np.errstate(divide="ignore"):
-        return _f(share_out) + _f(g_gas) / _f(q_air)
 
 
 def air_for_co2(g_gas: ArrayLike, *, share_limit: ArrayLike, share_out: ArrayLike = CO2_OUTDOOR) -> F:

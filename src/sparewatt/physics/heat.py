@@ -12,10 +12,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "INSULATION", "MAGNET_SLOPE", "Bodies", "DutyHeat", "SteadyHeat", "class_limit", "continuous_current",
-    "continuous_from_short", "copper_factor", "duty_extremes", "duty_rms", "edge_factor", "hot_spot", "life_factor",
-    "magnet_factor", "short_from_continuous", "steady_temperatures", "temperature_after", "time_to_reach",
-    "two_body_after",
+    "INSULATION", "MAGNET_SLOPE", "Bodies", "DutyHeat", "SteadyHeat", "continuous_current", "continuous_from_short",
+    "copper_factor", "duty_extremes", "duty_rms", "life_factor", "magnet_factor", "steady_temperatures",
+    "temperature_after", "time_to_reach", "two_body_after",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
@@ -93,22 +92,6 @@ def magnet_factor(
     """
     beta = MAGNET_SLOPE[magnets] if beta_magnet is None else beta_magnet
     return _out(1.0 + _f(beta) * (_f(t_magnet) - _f(t_ref)))
-
-
-def edge_factor(
-    t_wind: ArrayLike, *, t_magnet: ArrayLike, beta_magnet: ArrayLike, alpha_copper: ArrayLike = 0.00393,
-    t_ref: ArrayLike = 293.15,
-) -> F:  # fmt: skip
-    """What is left of the electrical edge when the machine is hot.
-
-    factor = magnet_factor^2 / copper_factor
-
-    Because the edge is E^2/(4 R).
-    Worked: edge_factor(353.15, t_magnet=353.15, beta_magnet=-0.002) = 0.6266
-    Source: [iec60028] [magnet_temperature]
-    """
-    magnet = magnet_factor(t_magnet, beta_magnet=beta_magnet, t_ref=t_ref)
-    return _out(magnet**2 / copper_factor(t_wind, alpha_copper=alpha_copper, t_ref=t_ref))
 
 
 # ---- where the temperature settles ----------------------------------------------------------------------------------
@@ -296,20 +279,6 @@ def continuous_from_short(
     return _out(_f(p_short) / _overload(duration, time_constant, loss_ratio))
 
 
-def short_from_continuous(
-    p_long: ArrayLike, *, duration: ArrayLike, time_constant: ArrayLike, loss_ratio: ArrayLike = 0.0
-) -> F:
-    """Power a machine may give for a short time from cold: the inverse of `continuous_from_short`.
-
-    p = p_long * sqrt((1 + loss_ratio)/(1 - exp(-duration/time_constant)) - loss_ratio)
-
-    Heat only: brushes, magnets and shaft have limits of their own.
-    Worked: short_from_continuous(200.0, duration=600.0, time_constant=1800.0, loss_ratio=0.5) = 437.8
-    Source: [dubey]
-    """
-    return _out(_f(p_long) * _overload(duration, time_constant, loss_ratio))
-
-
 def _overload(duration: ArrayLike, time_constant: ArrayLike, loss_ratio: ArrayLike) -> F:
     a = _f(loss_ratio)
     with np.errstate(divide="ignore"):
@@ -317,29 +286,6 @@ def _overload(duration: ArrayLike, time_constant: ArrayLike, loss_ratio: ArrayLi
 
 
 # ---- limits and life ------------------------------------------------------------------------------------------------
-
-
-def class_limit(insulation: str) -> F:
-    """Hot-spot limit of an insulation class, K.
-
-    A 105, E 120, B 130, F 155, H 180 degC
-
-    Worked: class_limit("B") = 403.15
-    Source: [iec60085]
-    """
-    return _out(INSULATION[insulation])
-
-
-def hot_spot(t_air: ArrayLike, *, rise: ArrayLike, hot_spot_extra: ArrayLike) -> F:
-    """The hottest place of a winding.
-
-    t = t_air + rise + hot_spot_extra
-
-    The mean rise (from resistance) hides a place about 10 K hotter.
-    Worked: hot_spot(313.15, rise=105.0, hot_spot_extra=10.0) = 428.15
-    Source: [insulation_budget]
-    """
-    return _out(_f(t_air) + _f(rise) + _f(hot_spot_extra))
 
 
 def life_factor(t_wind: ArrayLike, *, t_limit: ArrayLike, t_halving: ArrayLike = 10.0) -> F:

@@ -16,10 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
     "ALTERNATOR_USUAL", "BRIDGE_FACTOR", "BRUSH_USUAL", "COPPER_SHARE", "Alternator", "BridgeSource", "Losses",
-    "Nameplate", "alternator_point", "armature_current", "best_speed", "best_speed_with_drag", "bridge_source",
-    "bridge_torque", "bridge_voltage", "brush_drop", "copper_efficiency", "drain_current", "electrical_speed", "emf",
-    "figure_of_merit", "friction_torque", "from_nameplate", "line_constant", "loss_at_power", "losses",
-    "runaway_speed", "shaft_power", "shaft_speed", "shaft_torque", "standstill_current", "terminal_voltage",
+    "Nameplate", "alternator_point", "best_speed_with_drag", "bridge_source", "drain_current", "emf",
+    "figure_of_merit", "friction_torque", "from_nameplate", "loss_at_power", "losses", "runaway_speed", "shaft_speed",
+    "shaft_torque", "standstill_current", "terminal_voltage",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
@@ -121,19 +120,6 @@ def emf(w_shaft: ArrayLike, *, k_emf: ArrayLike) -> F:
     return _out(_f(k_emf) * _f(w_shaft))
 
 
-def brush_drop(i_out: ArrayLike, *, v_brush: ArrayLike, i_brush: ArrayLike) -> F:
-    """Volts lost at both brushes as a smooth law: nothing at no current, the usual constant drop at working current.
-
-    v = v_brush * tanh(i_out / i_brush)
-
-    A rounded form of the published law "straight up to a knee, constant beyond it"; i_brush is that knee, usually a
-    twentieth to a tenth of the rated current. Odd in the current, so it always opposes it.
-    Worked: brush_drop(0.5, v_brush=1.2, i_brush=0.5) = 0.9139
-    Source: [brush_law]
-    """
-    return _out(_f(v_brush) * np.tanh(_f(i_out) / _f(i_brush)))
-
-
 def terminal_voltage(
     w_shaft: ArrayLike, *, i_out: ArrayLike, k_emf: ArrayLike, r_wind: ArrayLike, v_brush: ArrayLike = 0.0
 ) -> F:
@@ -147,19 +133,6 @@ def terminal_voltage(
     """
     i = _f(i_out)
     return _out(_f(k_emf) * _f(w_shaft) - _f(r_wind) * i - _f(v_brush) * np.sign(i))
-
-
-def armature_current(v_emf: ArrayLike, *, v_bus: ArrayLike, r_wind: ArrayLike, v_brush: ArrayLike = 0.0) -> F:
-    """Current out of a machine held at some terminal volts.
-
-    i_out = (v_emf - v_bus - v_brush)/r_wind above v_bus + v_brush; the mirror image below v_bus - v_brush; else 0
-
-    Within the brush drop on either side nothing flows. No diode: a negative answer means it is motoring.
-    Worked: armature_current(110.0, v_bus=120.0, r_wind=0.25, v_brush=3.0) = -28
-    Source: [kosow]
-    """
-    gap = _f(v_emf) - _f(v_bus)
-    return _out(np.sign(gap) * np.maximum(np.abs(gap) - _f(v_brush), 0.0) / _f(r_wind))
 
 
 def shaft_speed(
@@ -213,26 +186,6 @@ def shaft_torque(
     return _out(_f(k_emf) * _f(i_out) + drag)
 
 
-def shaft_power(
-    w_shaft: ArrayLike,
-    *,
-    i_out: ArrayLike,
-    k_emf: ArrayLike,
-    t_coulomb: ArrayLike = 0.0,
-    b_viscous: ArrayLike = 0.0,
-) -> F:
-    """Power the machine takes from its shaft.
-
-    p_shaft = torque_shaft * w_shaft
-
-    Equals watts at the terminals plus `losses`, exactly.
-    Worked: shaft_power(250.0, i_out=5.0, k_emf=0.065, t_coulomb=0.05, b_viscous=4e-5) = 96.25
-    Source: [dc_machine]
-    """
-    torque = shaft_torque(w_shaft, i_out=i_out, k_emf=k_emf, t_coulomb=t_coulomb, b_viscous=b_viscous)
-    return _out(torque * _f(w_shaft))
-
-
 def losses(
     w_shaft: ArrayLike, *, i_out: ArrayLike, r_wind: ArrayLike, v_brush: ArrayLike = 0.0, t_coulomb: ArrayLike = 0.0,
     b_viscous: ArrayLike = 0.0,
@@ -247,18 +200,6 @@ def losses(
     w, i = _f(w_shaft), _f(i_out)
     drag = friction_torque(w, t_coulomb=t_coulomb, b_viscous=b_viscous)
     return Losses(_out(_f(r_wind) * i * i), _out(_f(v_brush) * np.abs(i)), _out(drag * w))
-
-
-def copper_efficiency(v_emf: ArrayLike, *, i_out: ArrayLike, r_wind: ArrayLike) -> F:
-    """Share of the inner volts that gets past the copper.
-
-    share = 1 - r_wind*i_out/v_emf
-
-    Worst where a machine made for high volts is worked at low volts.
-    Worked: copper_efficiency(21.8, i_out=7.0, r_wind=0.9) = 0.711
-    Source: [dc_machine]
-    """
-    return _out(1.0 - _f(r_wind) * _f(i_out) / _f(v_emf))
 
 
 def loss_at_power(
@@ -278,20 +219,6 @@ def loss_at_power(
         i = _f(p_emf) / (_f(k_emf) * w)
         total = (_f(t_coulomb) + _f(b_viscous) * w) * w + _f(r_wind) * i * i + _f(v_brush) * i
     return _out(np.where(w == 0.0, np.inf, total))
-
-
-def best_speed(p_emf: ArrayLike, *, k_emf: ArrayLike, r_wind: ArrayLike, t_coulomb: ArrayLike) -> F:
-    """Speed at which copper and constant drag together take least.
-
-    w = (2*r_wind*p_emf^2 / (k_emf^2*t_coulomb))^(1/3)
-
-    Leaves out brushes and drag that grows with speed (`best_speed_with_drag` has them). Much slower than most people
-    build. No constant drag: infinite.
-    Worked: best_speed(75.0, k_emf=0.22, r_wind=1.2, t_coulomb=0.1) = 140.8
-    Source: [loss_map]
-    """
-    with np.errstate(divide="ignore"):
-        return _out(np.cbrt(2.0 * _f(r_wind) * _f(p_emf) ** 2 / (_f(k_emf) ** 2 * _f(t_coulomb))))
 
 
 def best_speed_with_drag(
@@ -391,29 +318,6 @@ def drain_current(
 # ---- three phases and a bridge --------------------------------------------------------------------------------------
 
 
-def electrical_speed(w_shaft: ArrayLike, *, pole_pairs: ArrayLike) -> F:
-    """Angular speed of the alternating current.
-
-    w_electrical = pole_pairs * w_shaft
-
-    Worked: electrical_speed(30.0, pole_pairs=20.0) = 600
-    Source: [three_phase_bridge]
-    """
-    return _out(_f(pole_pairs) * _f(w_shaft))
-
-
-def line_constant(v_line: ArrayLike, *, w_shaft: ArrayLike) -> F:
-    """Line-to-line constant from one reading with the meter on AC between two of the three wires, machine open.
-
-    k_line = v_line (rms) / w_shaft
-
-    A cheap meter shows the rms value of a sine only.
-    Worked: line_constant(24.0, w_shaft=30.0) = 0.8
-    Source: [three_phase_bridge]
-    """
-    return _out(_f(v_line) / _f(w_shaft))
-
-
 def bridge_source(
     *, k_line: ArrayLike, r_line: ArrayLike, inductance: ArrayLike = 0.0, pole_pairs: ArrayLike = 1.0
 ) -> BridgeSource:
@@ -429,41 +333,6 @@ def bridge_source(
     """
     per_speed = 3.0 * _f(pole_pairs) * 0.5 * _f(inductance) / math.pi
     return BridgeSource(_out(BRIDGE_FACTOR * _f(k_line)), _out(_f(r_line)), _out(per_speed))
-
-
-def bridge_voltage(
-    w_shaft: ArrayLike, *, i_out: ArrayLike, k_line: ArrayLike, r_line: ArrayLike, v_diode: ArrayLike,
-    inductance: ArrayLike = 0.0, pole_pairs: ArrayLike = 1.0,
-) -> F:  # fmt: skip
-    """Volts after the bridge.
-
-    v = (3 sqrt(2)/pi)*k_line*w - (r_line + r_per_speed*w)*i_out - 2*v_diode   (diodes only while current flows)
-
-    Worked: bridge_voltage(30.0, i_out=5.0, k_line=0.8, r_line=0.3, v_diode=0.9, inductance=1e-3,
-    pole_pairs=10.0) = 28.40
-    Source: [three_phase_bridge]
-    """
-    w, i = _f(w_shaft), _f(i_out)
-    source = bridge_source(k_line=k_line, r_line=r_line, inductance=inductance, pole_pairs=pole_pairs)
-    diodes = 2.0 * _f(v_diode) * (i > 0.0)
-    return _out(source.k_emf * w - (source.r_wind + source.r_per_speed * w) * i - diodes)
-
-
-def bridge_torque(
-    w_shaft: ArrayLike, *, i_out: ArrayLike, k_emf: ArrayLike, r_per_speed: ArrayLike = 0.0,
-    t_coulomb: ArrayLike = 0.0, b_viscous: ArrayLike = 0.0,
-) -> F:  # fmt: skip
-    """Torque of a three-phase machine behind a bridge.
-
-    torque_shaft = (k_emf - r_per_speed*i_out)*i_out + t_coulomb + b_viscous*w_shaft
-
-    The commutation drop lowers volts and torque alike and makes no heat. k_emf and r_per_speed from `bridge_source`.
-    Worked: bridge_torque(30.0, i_out=5.0, k_emf=1.0804, r_per_speed=0.004775) = 5.283
-    Source: [three_phase_bridge]
-    """
-    i = _f(i_out)
-    drag = friction_torque(w_shaft, t_coulomb=t_coulomb, b_viscous=b_viscous)
-    return _out((_f(k_emf) - _f(r_per_speed) * i) * i + drag)
 
 
 # ---- the vehicle alternator -----------------------------------------------------------------------------------------

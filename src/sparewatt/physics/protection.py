@@ -12,49 +12,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "ARC_GROWS",
-    "ARC_LIVES",
-    "BREAKING_CAPACITY",
-    "DC_DUTY",
-    "DENSITY_BUNDLED",
-    "DENSITY_FREE_AIR",
-    "FUSE_LEAD_BARE",
-    "FUSE_LEAD_SHEATHED",
-    "FUSE_SIZES",
-    "K2_PVC_COPPER",
-    "SURGE_FACTOR",
-    "SWITCH_AMPS",
-    "SWITCH_VOLTS",
-    "adiabatic_area",
-    "adiabatic_time",
-    "arc_stage",
-    "balance_resistance",
-    "bleeder_power",
-    "bleeder_resistance",
-    "breaking_margin",
-    "capacitor_energy",
-    "clamp_energy",
-    "clamp_volts",
-    "current_density",
-    "diode_amps_needed",
-    "diode_heat",
-    "diode_volts_needed",
-    "discharge_time",
-    "dump_resistance",
-    "dump_rise",
-    "fuse_floor",
-    "fuse_size",
-    "heat_path_allowed",
-    "over_volts_needed",
-    "part_temperature",
-    "precharge_current",
-    "precharge_time",
-    "prospective_current",
-    "surge_current",
-    "switch_amps_on_dc",
-    "volt_margin",
-    "volts_ceiling",
-]
+    "ARC_GROWS", "ARC_LIVES", "FUSE_LEAD_BARE", "FUSE_LEAD_SHEATHED", "FUSE_SIZES", "K2_PVC_COPPER", "SURGE_FACTOR",
+    "SWITCH_AMPS", "SWITCH_VOLTS", "adiabatic_area", "arc_stage", "balance_resistance", "bleeder_power",
+    "bleeder_resistance", "capacitor_energy", "clamp_volts", "diode_amps_needed", "diode_heat", "diode_volts_needed",
+    "discharge_time", "dump_resistance", "fuse_floor", "fuse_size", "heat_path_allowed", "over_volts_needed",
+    "prospective_current", "switch_amps_on_dc", "volts_ceiling",
+]  # fmt: skip
 
 F = NDArray[np.float64]
 
@@ -63,13 +26,6 @@ FUSE_SIZES: Final = (
     1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 70.0, 80.0,
     100.0, 125.0, 150.0, 175.0, 200.0, 225.0, 250.0, 300.0, 400.0,
 )  # fmt: skip
-
-# Breaking capacity by kind of fuse, in ampere, with the volts it holds for. From memory.
-BREAKING_CAPACITY: Final = {
-    "blade": (1000.0, 32.0),
-    "bolt-down strip": (2000.0, 32.0),
-    "ceramic block": (10000.0, 14.0),
-}
 
 # How far from the battery post the fuse may sit, in metre: bare lead, and lead in a sheath from the post on.
 FUSE_LEAD_BARE: Final = 0.178
@@ -86,19 +42,8 @@ SURGE_FACTOR: Final = {"resistive": 1.0, "motor": 6.0, "lamp": 10.0}
 ARC_LIVES: Final = (12.0, 0.5)
 ARC_GROWS: Final = (30.0, 1.0)
 
-# Duty classes of a direct-current switch: what it may switch, times its rating it must break, L/R in second. From memory.
-DC_DUTY: Final = {
-    "DC-21": ("resistive loads and small overloads", 1.5, 1.0e-3),
-    "DC-22": ("resistive and inductive loads together", 4.0, 2.5e-3),
-    "DC-23": ("motors and other strongly inductive loads", 4.0, 15.0e-3),
-}
-
 # Joule integral a conductor may take, per area squared: (115 A s^0.5/mm2)^2 in A^2*s/m^4.
 K2_PVC_COPPER: Final = (115.0e6) ** 2
-
-# Current density in ampere per square metre: short chassis runs in free air, and bundled. Common practice, no source.
-DENSITY_FREE_AIR: Final = 5.0e6
-DENSITY_BUNDLED: Final = 3.0e6
 
 
 def _f(x: ArrayLike) -> F:
@@ -159,18 +104,6 @@ def prospective_current(v_open: ArrayLike, r_path: ArrayLike) -> F:
     return _f(v_open) / _f(r_path)
 
 
-def breaking_margin(i_break: ArrayLike, i_fault: ArrayLike) -> F:
-    """Breaking capacity over prospective current; below 1 the fuse may burn instead of opening.
-
-    margin = i_break / i_fault
-
-    Holds only up to the volts at which the capacity is stated, on direct current.
-    Worked: breaking_margin(1000.0, 630.0) = 1.587
-    Source: [fuse_breaking]
-    """
-    return _f(i_break) / _f(i_fault)
-
-
 def adiabatic_area(i_fault: ArrayLike, t_clear: ArrayLike, *, k2_conductor: ArrayLike = K2_PVC_COPPER) -> F:
     """The conductor area that survives a fault until the fuse clears.
 
@@ -181,30 +114,6 @@ def adiabatic_area(i_fault: ArrayLike, t_clear: ArrayLike, *, k2_conductor: Arra
     Source: [iec60364_adiabatic]
     """
     return np.sqrt(_f(i_fault) ** 2 * _f(t_clear) / _f(k2_conductor))
-
-
-def adiabatic_time(i_fault: ArrayLike, area: ArrayLike, *, k2_conductor: ArrayLike = K2_PVC_COPPER) -> F:
-    """How long a conductor of a given area survives a fault.
-
-    t_clear = k2_conductor * area^2 / i_fault^2
-
-    Beyond 5 s the wire lasts longer than this, because it sheds heat.
-    Worked: adiabatic_time(600.0, 1.5e-6) = 0.0827
-    Source: [iec60364_adiabatic]
-    """
-    return _f(k2_conductor) * _f(area) ** 2 / _f(i_fault) ** 2
-
-
-def current_density(i_wire: ArrayLike, area: ArrayLike) -> F:
-    """Current per copper area, to hold against the workshop figures DENSITY_FREE_AIR and DENSITY_BUNDLED.
-
-    density = i_wire / area
-
-    A quick look only: the ampacity table of the wire chapter decides.
-    Worked: current_density(20.0, 4.0e-6) = 5.0e6
-    Source: [current_density_practice]
-    """
-    return _f(i_wire) / _f(area)
 
 
 # ---- diodes ---------------------------------------------------------------------------------------------------------
@@ -249,18 +158,6 @@ def diode_heat(
     return _f(v_diode) * i + _f(r_diode) * (_f(form_factor) * i) ** 2
 
 
-def part_temperature(p_heat: ArrayLike, *, r_th: ArrayLike, t_air: ArrayLike) -> F:
-    """Steady temperature of a part that makes heat.
-
-    t_part = t_air + p_heat * r_th
-
-    r_th is the whole path from the part to the air, heat sink included.
-    Worked: part_temperature(5.0, r_th=8.0, t_air=298.15) = 338.15
-    Source: [heat_path]
-    """
-    return _f(t_air) + _f(p_heat) * _f(r_th)
-
-
 def heat_path_allowed(p_heat: ArrayLike, *, t_limit: ArrayLike, t_air: ArrayLike) -> F:
     """The largest thermal resistance, part to air, that keeps a part at or below its limit.
 
@@ -294,18 +191,6 @@ def switch_amps_on_dc(
         np.exp(np.interp(np.log(held / volts[0]), np.log(volts / volts[0]), np.log(amps / amps[0]))) * amps[0]
     )
     return _out(np.where(v <= volts[-1], line, np.nan))
-
-
-def surge_current(i_load: ArrayLike, *, surge_factor: ArrayLike) -> F:
-    """The current a contact must make when the load starts.
-
-    i_surge = surge_factor * i_load
-
-    SURGE_FACTOR has the usual multiples. A current-limited converter holds the surge to its own limit instead.
-    Worked: surge_current(1.5, surge_factor=6.0) = 9.0
-    Source: [switch_dc_sheet]
-    """
-    return _f(surge_factor) * _f(i_load)
 
 
 def arc_stage(
@@ -386,30 +271,6 @@ def bleeder_power(v_bus: ArrayLike, *, r_bleed: ArrayLike) -> F:
     return _f(v_bus) ** 2 / _f(r_bleed)
 
 
-def precharge_current(v_bus: ArrayLike, *, r_precharge: ArrayLike) -> F:
-    """The first current into an empty capacitor.
-
-    i_peak = v_bus / r_precharge
-
-    r_precharge is the whole path. With no resistor it is only the wire and the capacitor's own, hence welding.
-    Worked: precharge_current(28.0, r_precharge=10.0) = 2.8
-    Source: [capacitor_laws]
-    """
-    return _f(v_bus) / _f(r_precharge)
-
-
-def precharge_time(capacitance: ArrayLike, *, r_precharge: ArrayLike, gap_left: ArrayLike = 0.05) -> F:
-    """How long the pre-charge resistor must stay before the main contact closes.
-
-    duration = r_precharge * capacitance * ln(1 / gap_left)
-
-    gap_left is the share of the volts still missing at closing. The resistor takes up capacitance * v_bus^2 / 2 on the way.
-    Worked: precharge_time(10.0e-3, r_precharge=10.0) = 0.2996
-    Source: [capacitor_laws]
-    """
-    return -_f(r_precharge) * _f(capacitance) * np.log(_f(gap_left))
-
-
 def balance_resistance(
     v_bus: ArrayLike, *, n_series: ArrayLike, v_rated: ArrayLike, i_leak_spread: ArrayLike
 ) -> F:
@@ -452,19 +313,6 @@ def over_volts_needed(v_ceiling: ArrayLike, *, volts_margin: ArrayLike = 1.25) -
     return _f(volts_margin) * _f(v_ceiling)
 
 
-def volt_margin(v_rated: ArrayLike, v_ceiling: ArrayLike) -> F:
-    """How many times the ceiling a part's rating is; below the chosen margin the part is named.
-
-    margin = v_rated / v_ceiling
-
-    inf at a standstill.
-    Worked: volt_margin(30.0, 43.2) = 0.694
-    Source: [over_volts_practice]
-    """
-    with np.errstate(divide="ignore"):
-        return _f(v_rated) / _f(v_ceiling)
-
-
 def clamp_volts(v_bus: ArrayLike, *, clamp_margin: ArrayLike = 1.12) -> F:
     """Where to set the clamp: above working volts, below the weakest rating.
 
@@ -477,18 +325,6 @@ def clamp_volts(v_bus: ArrayLike, *, clamp_margin: ArrayLike = 1.12) -> F:
     return _f(clamp_margin) * _f(v_bus)
 
 
-def clamp_energy(p_clamp: ArrayLike, duration: ArrayLike, *, energy_kinetic: ArrayLike = 0.0) -> F:
-    """What the clamp must swallow while the rider pushes on, and the wheel runs down into it.
-
-    energy = p_clamp * duration + energy_kinetic
-
-    p_clamp is the power the rider holds for that time, less the toll of the drive if you want the finer number.
-    Worked: clamp_energy(400.0, 5.0, energy_kinetic=140.0) = 2140
-    Source: [energy_balance]
-    """
-    return _f(p_clamp) * _f(duration) + _f(energy_kinetic)
-
-
 def dump_resistance(v_clamp: ArrayLike, *, p_clamp: ArrayLike) -> F:
     """The largest dump resistor that holds the bus at the clamp volts against a given power.
 
@@ -499,15 +335,3 @@ def dump_resistance(v_clamp: ArrayLike, *, p_clamp: ArrayLike) -> F:
     Source: [ohm]
     """
     return _f(v_clamp) ** 2 / _f(p_clamp)
-
-
-def dump_rise(energy: ArrayLike, *, heat_capacity: ArrayLike) -> F:
-    """Temperature rise of a dump resistor that takes its energy all at once.
-
-    rise = energy / heat_capacity
-
-    Upper bound: no heat is shed on the way. heat_capacity is mass times specific heat (steel wire about 460 J/(kg*K)).
-    Worked: dump_rise(2140.0, heat_capacity=46.0) = 46.52
-    Source: [energy_balance]
-    """
-    return _f(energy) / _f(heat_capacity)

@@ -18,15 +18,11 @@ from sparewatt.physics._arrays import F, arr, out
 from sparewatt.physics.body import co2_above_rest
 
 __all__ = [
-    "ARM_SHARE", "DAY_SHARE", "FITNESS", "HEAT_LOSS", "HOUR_SHARE", "HOUR_SHARE_UNTRAINED", "PEAK_SHARE",
-    "SINE_PEAK", "SINE_SWING", "TRUSTED_DURATION", "Crossings", "CycleReserve", "Fit", "Limits",
-    "TorqueLine", "TypicalRider", "altitude_factor", "best_cadence", "best_power", "co2_above_rest",
-    "crossings", "cycles_to_floor", "fit_critical_power", "implied_reserve", "line_from_peak",
-    "peak_to_mean", "power_for_time", "power_line", "recovery_constant", "reserve_after",
-    "reserve_of_constant", "reserve_over_cycles", "reserve_regained", "reserve_regained_double",
-    "reserve_settled", "short_power", "slope_margin", "spare_power", "swing_sine", "time_to_limit",
-    "torque_in_turn", "torque_in_turn_sine", "torque_in_turn_table", "torque_line",
-    "torque_start_for_effort", "typical_rider",
+    "ARM_SHARE", "DAY_SHARE", "FITNESS", "HOUR_SHARE", "HOUR_SHARE_UNTRAINED", "PEAK_SHARE", "TRUSTED_DURATION",
+    "Crossings", "CycleReserve", "Fit", "Limits", "TypicalRider", "altitude_factor", "co2_above_rest", "crossings",
+    "cycles_to_floor", "fit_critical_power", "implied_reserve", "power_for_time", "recovery_constant", "reserve_after",
+    "reserve_over_cycles", "reserve_regained_double", "short_power", "time_to_limit", "torque_start_for_effort",
+    "typical_rider",
 ]  # fmt: skip
 
 B = NDArray[np.bool_]
@@ -41,18 +37,11 @@ DAY_SHARE: Final = 0.45
 # all-out efforts peak at 1.62 times the mean.
 PEAK_SHARE: Final = 0.7
 
-# Peak over mean, and energy swing over mean torque (J per N*m), of torque that follows |sin| twice a turn.
-SINE_PEAK: Final = math.pi / 2
-SINE_SWING: Final = 2 * (math.sqrt(1 - 4 / math.pi**2) - 2 / math.pi * math.acos(2 / math.pi)) * math.pi / 2
-
 # Durations between which two numbers describe how long an effort lasts.
 TRUSTED_DURATION: Final = (120.0, 900.0)
 
 # Power of arms over power of legs. Common practice, no source.
 ARM_SHARE: Final = 0.6
-
-# Share of power lost after 40 min with no fan above 25 degC: from, to. Common practice, no source.
-HEAT_LOSS: Final = (0.05, 0.15)
 
 
 class Limits(NamedTuple):
@@ -73,13 +62,6 @@ FITNESS: Final = {
     "fit": Limits(3.2, 4.4, 240.0, 11.0, 0.85, 0.55),
     "athlete": Limits(4.2, 5.6, 270.0, 14.0, 0.90, 0.70),
 }
-
-
-class TorqueLine(NamedTuple):
-    """A straight line of torque against cadence: torque at standstill, and the cadence where none is left."""
-
-    torque_start: F
-    w_top: F
 
 
 class Crossings(NamedTuple):
@@ -133,50 +115,6 @@ class Fit:
 # ---- the line -------------------------------------------------------------------------------------------------------
 
 
-def torque_line(w_crank: ArrayLike, *, torque_start: ArrayLike, w_top: ArrayLike) -> F:
-    """Mean crank torque a rider gives at a cadence, at one held effort.
-
-    torque = torque_start * (1 - w_crank / w_top)
-
-    From standstill to w_top. Beyond w_top it is negative: the legs would have to be driven, and a freewheel lets go.
-    Worked: torque_line(6.0, torque_start=32.0, w_top=12.0) = 16.0
-    Source: [torque_cadence]
-    """
-    return out(arr(torque_start) * (1 - arr(w_crank) / arr(w_top)))
-
-
-def power_line(w_crank: ArrayLike, *, torque_start: ArrayLike, w_top: ArrayLike) -> F:
-    """Mean power a rider gives at a cadence, at one held effort: a parabola, highest at half the top cadence.
-
-    p_rider = torque_start * (1 - w_crank / w_top) * w_crank
-
-    From standstill to w_top, as `torque_line`.
-    Worked: power_line(6.0, torque_start=32.0, w_top=12.0) = 96.0
-    Source: [torque_cadence]
-    """
-    return out(torque_line(w_crank, torque_start=torque_start, w_top=w_top) * arr(w_crank))
-
-
-def best_power(torque_start: ArrayLike, w_top: ArrayLike) -> F:
-    """Most power of a line: the edge of the legs at that effort.
-
-    p_best = torque_start * w_top / 4
-
-    Worked: best_power(32.0, 12.0) = 96.0
-    Source: [torque_cadence]
-    """
-    return out(arr(torque_start) * arr(w_top) / 4)
-
-
-def best_cadence(w_top: ArrayLike) -> F:
-    """Cadence at which a line gives most power: half its top.
-
-    Worked: best_cadence(12.0) = 6.0
-    Source: [torque_cadence]
-    """
-    return out(arr(w_top) / 2)
-
-
 def torque_start_for_effort(p_best: ArrayLike, w_top: ArrayLike) -> F:
     """Torque at standstill of the line whose best is p_best: turns "an effort worth 100 W" into a line.
 
@@ -186,19 +124,6 @@ def torque_start_for_effort(p_best: ArrayLike, w_top: ArrayLike) -> F:
     Source: [torque_cadence]
     """
     return out(4 * arr(p_best) / arr(w_top))
-
-
-def line_from_peak(p_best: ArrayLike, w_best: ArrayLike) -> TorqueLine:
-    """The line through a measured peak of power and the cadence where it was reached.
-
-    torque_start = 2 * p_best / w_best,  w_top = 2 * w_best
-
-    Measured for sprints of a few seconds between about a third and five thirds of w_best.
-    Worked: line_from_peak(96.0, 6.0).torque_start = 32.0
-    Source: [torque_cadence]
-    """
-    p, w = np.broadcast_arrays(arr(p_best), arr(w_best))
-    return TorqueLine(torque_start=out(2 * p / w), w_top=out(2 * w))
 
 
 def short_power(w_crank: ArrayLike, *, peak_power: ArrayLike, w_sprint: ArrayLike) -> F:
@@ -231,29 +156,6 @@ def crossings(
         root = np.sqrt(1 - x)
     half = arr(w_top) / 2
     return Crossings(w_hold=out(half * (1 + root)), w_tip=out(half * x / (1 + root)))
-
-
-def spare_power(p_load: ArrayLike, *, p_best: ArrayLike, eta_drive: ArrayLike = 1.0) -> F:
-    """Watts at the load that could be added before the legs' edge; negative when there is no point at all.
-
-    spare = eta_drive * p_best - p_load
-
-    Worked: spare_power(60.0, p_best=110.0, eta_drive=0.9) = 39.0
-    Source: [constant_power_load]
-    """
-    return out(arr(eta_drive) * arr(p_best) - arr(p_load))
-
-
-def slope_margin(w_crank: ArrayLike, *, p_crank: ArrayLike, torque_start: ArrayLike, w_top: ArrayLike) -> F:
-    """How firmly a point holds: slope of the load's torque less slope of the rider's, at one cadence.
-
-    margin = torque_start / w_top - p_crank / w_crank^2
-
-    Positive: a small slowing brings more torque than it asks, and the point holds. Negative: it tips over.
-    Worked: slope_margin(8.0, p_crank=64.0, torque_start=36.0, w_top=12.0) = 2.0
-    Source: [constant_power_load]
-    """
-    return out(arr(torque_start) / arr(w_top) - arr(p_crank) / arr(w_crank) ** 2)
 
 
 # ---- how long -------------------------------------------------------------------------------------------------------
@@ -365,31 +267,6 @@ def recovery_constant(
     return out(arr(tau_span) * np.exp(-arr(tau_per_power) * arr(power_below)) + arr(tau_floor))
 
 
-def reserve_of_constant(
-    duration: ArrayLike, *, reserve_start: ArrayLike, work_reserve: ArrayLike, time_constant: ArrayLike
-) -> F:
-    """Reserve after an easy stretch, when the time constant is known (`recovery_constant`).
-
-    B = W - (W - B0) * exp(-duration / time_constant),  W = work_reserve
-
-    Worked: reserve_of_constant(120.0, reserve_start=4000.0, work_reserve=14000.0, time_constant=516.9) = 6072
-    Source: [skiba_2012]
-    """
-    w = arr(work_reserve)
-    return out(w - (w - arr(reserve_start)) * np.exp(-arr(duration) / arr(time_constant)))
-
-
-def reserve_regained(duration: ArrayLike, *, time_constant: ArrayLike) -> F:
-    """Share of the spent reserve that is back after an easy stretch, single exponential.
-
-    share = 1 - exp(-duration / time_constant)
-
-    Worked: reserve_regained(120.0, time_constant=516.9) = 0.207
-    Source: [skiba_2012]
-    """
-    return out(-np.expm1(-arr(duration) / arr(time_constant)))
-
-
 def reserve_regained_double(
     duration: ArrayLike,
     *,
@@ -463,22 +340,6 @@ def _after(c: _Cycle, n: F) -> F:
     with np.errstate(divide="ignore", invalid="ignore"):
         turns = np.where(flat, n, np.expm1(n * c.turn) / np.where(flat, 1.0, np.expm1(c.turn)))
     return np.exp(n * c.turn) * c.start + c.turn_step * turns
-
-
-def reserve_settled(
-    *, p_bout: ArrayLike, t_bout: ArrayLike, p_breather: ArrayLike, t_breather: ArrayLike, critical_power: ArrayLike,
-    work_reserve: ArrayLike,
-) -> CycleReserve:  # fmt: skip
-    """Reserve that a pattern of bout and breather settles at, however it began.
-
-    -inf when nothing comes back in the breather; negative when the pattern empties the legs before it settles.
-    Worked: reserve_settled(p_bout=225.0, t_bout=25.0, p_breather=40.0, t_breather=60.0, critical_power=170.0,
-    work_reserve=14000.0).after_breather = 12156
-    Source: [skiba_2015]
-    """
-    c = _cycle(p_bout, t_bout, p_breather, t_breather, critical_power, work_reserve, None)
-    last = _settled(c)
-    return CycleReserve(after_bout=out(np.exp(c.bout) * last + c.bout_step), after_breather=out(last))
 
 
 def _settled(c: _Cycle) -> F:
@@ -638,67 +499,3 @@ def typical_rider(*, mass: float, age: float, fitness: str = "not fit", uses: st
         peak_power=size * kind.peak, peak_power_sd=0.25 * size * kind.peak,
         hour_share=kind.hour_share, day_share=kind.day_share,
     )  # fmt: skip
-
-
-# ---- within one turn ------------------------------------------------------------------------------------------------
-
-
-def torque_in_turn(
-    theta: ArrayLike, *, torque_mean: ArrayLike, torque_ripple: ArrayLike = PEAK_SHARE,
-    theta_peak: ArrayLike = math.pi / 2,
-) -> F:  # fmt: skip
-    """Crank torque at a crank angle, two lobes a turn.
-
-    torque = torque_mean * (1 + torque_ripple * cos(2 * (theta - theta_peak)))
-
-    torque_ripple 0.6 to 0.9 for two legs; above 1 the crank is pulled back in part of the turn.
-    Worked: torque_in_turn(0.0, torque_mean=16.0, torque_ripple=0.75) = 4.0
-    Source: [pedal_shape]
-    """
-    return out(arr(torque_mean) * (1 + arr(torque_ripple) * np.cos(2 * (arr(theta) - arr(theta_peak)))))
-
-
-def torque_in_turn_sine(
-    theta: ArrayLike, *, torque_mean: ArrayLike, theta_peak: ArrayLike = math.pi / 2
-) -> F:
-    """Crank torque at a crank angle when each leg pushes straight down with constant force: |cos|, two lobes a turn.
-
-    torque = torque_mean * pi / 2 * |cos(theta - theta_peak)|
-
-    Worked: torque_in_turn_sine(0.0, torque_mean=16.0, theta_peak=0.0) = 25.13
-    Source: [pedal_shape]
-    """
-    return out(arr(torque_mean) * SINE_PEAK * np.abs(np.cos(arr(theta) - arr(theta_peak))))
-
-
-def torque_in_turn_table(theta: ArrayLike, *, torque_curve: ArrayLike, angle: ArrayLike) -> F:
-    """Crank torque at a crank angle from a table over one turn, straight lines between its points, closed at the end.
-
-    angle rises within one turn; one torque for each angle.
-    Worked: torque_in_turn_table(1.0, torque_curve=[4.0, 28.0, 4.0, 28.0], angle=[0.0, 2.0, 3.0, 5.0]) = 16.0
-    Source: [pedal_shape]
-    """
-    return out(np.interp(arr(theta), arr(angle), arr(torque_curve), period=2 * math.pi))
-
-
-def peak_to_mean(torque_ripple: ArrayLike = PEAK_SHARE) -> F:
-    """Highest torque in a turn over its mean, two-lobe shape.
-
-    peak / mean = 1 + torque_ripple
-
-    Worked: peak_to_mean(0.7) = 1.7
-    Source: [pedal_shape]
-    """
-    return out(1 + arr(torque_ripple))
-
-
-def swing_sine(p_rider: ArrayLike, *, w_crank: ArrayLike) -> F:
-    """Energy in surplus in one push and missed before the next, |sin| shape (`flywheel.energy_swing_pedal`: two-lobe).
-
-    swing = SINE_SWING * p_rider / w_crank,  SINE_SWING = 0.6613
-
-    Steady speed of the crank.
-    Worked: swing_sine(150.0, w_crank=6.283) = 15.79
-    Source: [pedal_shape]
-    """
-    return out(SINE_SWING * arr(p_rider) / arr(w_crank))

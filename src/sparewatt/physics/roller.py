@@ -14,9 +14,8 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
-    "BEAD_SEATS", "FRICTION", "INCH_RIMS", "SLIP_STEPS", "SMALLEST_ROLLER", "TyreSize",
-    "circumference", "creep_loss", "curvature_factor", "grip_limit", "grip_margin", "outer_diameter", "press_needed",
-    "roller_caveat", "rolling_force", "rolling_power", "slip_share", "surface_pull", "tyre_diameter", "tyre_sizes",
+    "BEAD_SEATS", "FRICTION", "INCH_RIMS", "SMALLEST_ROLLER", "TyreSize", "curvature_factor", "grip_limit",
+    "outer_diameter", "roller_caveat", "rolling_force", "tyre_diameter", "tyre_sizes",
 ]  # fmt: skip
 
 # Bead seat diameters in mm, with the names they are sold under.
@@ -51,10 +50,6 @@ FRICTION: Final = {"dry": (0.6, 0.8), "wet or dusty": (0.3, 0.5)}
 
 # Below this roller over tyre diameter the small-roller law is stretched past where it was measured.
 SMALLEST_ROLLER: Final = 0.1
-
-# Share of speed lost at working load: good below the first, press harder up to the second, slipping above it.
-# Common practice, no source.
-SLIP_STEPS: Final = (0.02, 0.05)
 
 
 class TyreSize(NamedTuple):
@@ -156,15 +151,6 @@ def outer_diameter(bead_diameter: ArrayLike, section: ArrayLike) -> F:
     return out(arr(bead_diameter) + 2 * arr(section))
 
 
-def circumference(diameter: ArrayLike) -> F:
-    """Distance round a wheel.
-
-    Worked: circumference(0.672) = 2.111
-    Source: [drive_ratio]
-    """
-    return out(math.pi * arr(diameter))
-
-
 # ---- drag -----------------------------------------------------------------------------------------------------------
 
 
@@ -208,25 +194,6 @@ def rolling_force(*, rolling: ArrayLike, press_force: ArrayLike, d_tyre: ArrayLi
     return out(arr(rolling) * arr(press_force) * curvature_factor(d_tyre, d_roller))
 
 
-def rolling_power(
-    v_surface: ArrayLike,
-    *,
-    rolling: ArrayLike,
-    press_force: ArrayLike,
-    d_tyre: ArrayLike,
-    d_roller: ArrayLike,
-) -> F:
-    """Watts that a tyre on a roller drags, load or no load.
-
-    p = rolling_force * v_surface
-
-    Worked: rolling_power(6.333, rolling=0.008, press_force=400.0, d_tyre=0.672, d_roller=0.030) = 98.0
-    Source: [small_roller]
-    """
-    force = rolling_force(rolling=rolling, press_force=press_force, d_tyre=d_tyre, d_roller=d_roller)
-    return out(force * arr(v_surface))
-
-
 # ---- grip -----------------------------------------------------------------------------------------------------------
 
 
@@ -240,69 +207,3 @@ def grip_limit(*, press_force: ArrayLike, friction: ArrayLike) -> F:
     Source: [friction]
     """
     return out(arr(friction) * arr(press_force))
-
-
-def surface_pull(p_pass: ArrayLike, *, v_surface: ArrayLike, torque_ripple: ArrayLike = 0.0) -> F:
-    """Pull at the surface for a power passed on; with torque_ripple, the pull at the peak of each push.
-
-    pull = p_pass / v_surface * (1 + torque_ripple)
-
-    Worked: surface_pull(250.0, v_surface=6.6, torque_ripple=0.7) = 64.4
-    Source: [pedal_shape]
-    """
-    return out(arr(p_pass) / arr(v_surface) * (1 + arr(torque_ripple)))
-
-
-def grip_margin(
-    p_pass: ArrayLike, *, v_surface: ArrayLike, press_force: ArrayLike, friction: ArrayLike,
-    torque_ripple: ArrayLike = 0.0,
-) -> F:  # fmt: skip
-    """How many times the pull at the peak of each push the grip could pass on: below 1 it slips on every push.
-
-    margin = friction * press_force * v_surface / (p_pass * (1 + torque_ripple))
-
-    No heavy wheel between the legs and the roller; one that evens out the push makes torque_ripple smaller.
-    Worked: grip_margin(250.0, v_surface=6.6, press_force=200.0, friction=0.7, torque_ripple=0.7) = 2.174
-    Source: [friction] [pedal_shape]
-    """
-    limit = grip_limit(press_force=press_force, friction=friction)
-    return out(limit / surface_pull(p_pass, v_surface=v_surface, torque_ripple=torque_ripple))
-
-
-def press_needed(
-    p_pass: ArrayLike, *, v_surface: ArrayLike, friction: ArrayLike, torque_ripple: ArrayLike = 0.0,
-    margin_wanted: ArrayLike = 1.3,
-) -> F:  # fmt: skip
-    """How hard to press so that nothing slips at the peak of each push, with some margin.
-
-    press = margin_wanted * surface_pull / friction
-
-    Worked: press_needed(250.0, v_surface=6.6, friction=0.7, torque_ripple=0.7) = 119.6
-    Source: [friction] [pedal_shape]
-    """
-    pull = surface_pull(p_pass, v_surface=v_surface, torque_ripple=torque_ripple)
-    return out(arr(margin_wanted) * pull / arr(friction))
-
-
-def creep_loss(p_pass: ArrayLike, *, creep: ArrayLike) -> F:
-    """Watts lost to creep: the driven face runs slower than the driving one, at the same pull.
-
-    loss = p_pass * creep
-
-    p_pass is the power given to the driving face. Creep grows with pull, 1 to 3 % while it grips.
-    Worked: creep_loss(100.0, creep=0.02) = 2.0
-    Source: [drive_losses]
-    """
-    return out(arr(p_pass) * arr(creep))
-
-
-def slip_share(ratio_loaded: ArrayLike, *, ratio: ArrayLike) -> F:
-    """Share of speed lost under load, from the ratio counted while riding and the ratio counted by hand.
-
-    slip = 1 - ratio_loaded / ratio
-
-    Below 2 % good; 2 to 5 % press harder; above 5 %, or rising with the load, it slips (SLIP_STEPS).
-    Worked: slip_share(34.0, ratio=35.0) = 0.0286
-    Source: [drive_ratio]
-    """
-    return out(1 - arr(ratio_loaded) / arr(ratio))

@@ -12,31 +12,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "BODY_OHMS",
-    "BODY_VOLTS",
-    "BURN_SECONDS",
-    "BURN_TEMPS",
-    "CAPACITOR_JOLT",
-    "CURRENT_STEPS",
-    "INSULATION_FLOOR",
-    "SELV_AC",
-    "SELV_DC",
-    "SELV_DC_PEAK",
-    "SELV_DC_PEAK_60",
-    "SELV_RIPPLE",
-    "TOUCH_AC_DRY",
-    "TOUCH_DC_DRY",
-    "TOUCH_DC_WET",
-    "body_impedance",
-    "burn_stage",
-    "current_stage",
-    "insulation_current",
-    "ripple_share",
-    "touch_current",
-    "touch_limit",
-    "touch_stage",
-    "volts_for_current",
-]
+    "BODY_OHMS", "BODY_VOLTS", "BURN_TEMPS", "CAPACITOR_JOLT", "SELV_AC", "SELV_DC", "SELV_DC_PEAK", "SELV_DC_PEAK_60",
+    "SELV_RIPPLE", "TOUCH_AC_DRY", "TOUCH_DC_DRY", "TOUCH_DC_WET", "body_impedance", "burn_stage", "ripple_share",
+    "touch_current", "touch_limit", "touch_stage",
+]  # fmt: skip
 
 F = NDArray[np.float64]
 
@@ -63,15 +42,8 @@ TOUCH_AC_DRY: Final = 25.0
 TOUCH_DC_DRY: Final = 60.0
 TOUCH_DC_WET: Final = 30.0
 
-# Direct current through the body, in ampere: felt; cannot be called harmless; may kill within seconds. From memory.
-CURRENT_STEPS: Final = (0.002, 0.030, 0.150)
-
 # Bare metal, in kelvin, that burns within the seconds in BURN_SECONDS (8 h, 10 min, 1 min, 1 s). From memory.
 BURN_TEMPS: Final = (316.15, 321.15, 324.15, 338.15)
-BURN_SECONDS: Final = (28800.0, 600.0, 60.0, 1.0)
-
-# Insulation reading to reach before a stepped-up bus is used, in ohm; a capacitor's energy counted as a hazard, in joule.
-INSULATION_FLOOR: Final = 1.0e6
 CAPACITOR_JOLT: Final = 20.0
 
 
@@ -160,43 +132,6 @@ def touch_stage(
         np.asarray(v > _f(limit), dtype=np.float64) for limit in (v_limit_wet, v_limit_dry, v_limit_elv)
     ]
     return _out(passed[0] + passed[1] + passed[2])
-
-
-def current_stage(i_touch: ArrayLike, *, current_steps: ArrayLike = CURRENT_STEPS) -> F:
-    """What a direct current through the body does: 0 not felt, 1 felt, 2 cannot be called harmless, 3 may kill.
-
-    Counts the steps that i_touch has reached.
-
-    For seconds of contact, hand to hand or hand to feet, adults. The steps are from memory and rounded.
-    Worked: current_stage(0.094) = 2
-    Source: [iec60479_dc]
-    """
-    i = _f(i_touch)
-    return _out(np.sum(i[..., np.newaxis] >= _f(current_steps), axis=-1))
-
-
-def volts_for_current(i_touch: ArrayLike, *, r_body: ArrayLike) -> F:
-    """The touch voltage that drives a given current through a given body.
-
-    v_touch = i_touch * r_body
-
-    With r_body taken at that voltage from the table (it falls as volts rise).
-    Worked: volts_for_current(0.030, r_body=1750.0) = 52.5
-    Source: [ohm]
-    """
-    return _f(i_touch) * _f(r_body)
-
-
-def insulation_current(v_bus: ArrayLike, *, r_insulation: ArrayLike) -> F:
-    """What leaks through the insulation to the frame, and through a person who touches frame and the other pole.
-
-    i_leak = v_bus / r_insulation
-
-    Dry reading; a meter's few volts can miss a fault that 110 V finds.
-    Worked: insulation_current(110.0, r_insulation=1.0e6) = 1.1e-4
-    Source: [ohm]
-    """
-    return _f(v_bus) / _f(r_insulation)
 
 
 def ripple_share(v_ripple: ArrayLike, v_bus: ArrayLike) -> F:

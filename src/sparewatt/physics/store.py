@@ -15,11 +15,10 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
     "CHEMISTRIES", "COULOMBIC_USUAL", "ENERGY_USUAL", "FREEZE_GRAVITY", "FREEZE_POINT", "GRAVITY_CHARGE",
-    "GRAVITY_VALUE", "SHARE_COLD", "TEMPERATURE_COLD", "Chemistry", "Rise", "SetPoints", "Wells",
-    "acceptance_current", "acceptance_knee", "aged_capacity", "battery_voltage", "capacitor_energy", "capacitor_time",
-    "cells_in_series", "charge_after", "charge_current_limit", "charge_efficiency", "charge_rise", "charge_time",
-    "charge_to_cutoff", "cold_share", "coulombic_efficiency", "energy_efficiency", "freezing_point",
-    "open_circuit_voltage", "peukert_capacity", "peukert_exponent", "peukert_time", "polarisation",
+    "GRAVITY_VALUE", "SHARE_COLD", "TEMPERATURE_COLD", "Chemistry", "Rise", "SetPoints", "Wells", "acceptance_current",
+    "acceptance_knee", "aged_capacity", "battery_voltage", "capacitor_time", "cells_in_series", "charge_after",
+    "charge_current_limit", "charge_rise", "charge_time", "charge_to_cutoff", "cold_share", "coulombic_efficiency",
+    "energy_efficiency", "freezing_point", "open_circuit_voltage", "peukert_time", "polarisation",
     "rest_voltage_from_gravity", "run_time", "self_discharge", "set_points", "specific_gravity", "state_of_charge",
     "temperature_compensated", "two_well_capacity", "two_well_current", "two_well_run_time", "two_well_step",
     "typical_resistance",
@@ -27,7 +26,6 @@ __all__ = [
 
 F = NDArray[np.float64]
 HOUR: Final = 3600.0
-MONTH: Final = 30.4 * 24 * HOUR
 T_REF: Final = 298.15
 
 # Usual efficiencies of lead-acid over a full cycle, charge and energy (within ten points).
@@ -426,17 +424,6 @@ def coulombic_efficiency(
     return _out(_f(eta_bulk) + (_f(eta_full) - _f(eta_bulk)) * over)
 
 
-def charge_efficiency(charge_out: ArrayLike, *, charge_in: ArrayLike) -> F:
-    """Ampere-hours out over ampere-hours in, over one whole cycle.
-
-    eta = charge_out/charge_in
-
-    Worked: charge_efficiency(648e3, charge_in=720e3) = 0.9
-    Source: [dhogal]
-    """
-    return _out(_f(charge_out) / _f(charge_in))
-
-
 def energy_efficiency(charge_out: ArrayLike, *, charge_in: ArrayLike, v_out: ArrayLike, v_in: ArrayLike) -> F:
     """Watt-hours out over watt-hours in, over one whole cycle.
 
@@ -465,34 +452,6 @@ def peukert_time(
     rated = _f(duration_rated)
     with np.errstate(divide="ignore"):
         return _out(rated * (_f(capacity) / (_f(i_load) * rated)) ** _f(peukert))
-
-
-def peukert_capacity(
-    i_load: ArrayLike, *, capacity: ArrayLike, peukert: ArrayLike, duration_rated: ArrayLike = 20.0 * HOUR
-) -> F:
-    """Charge a full battery gives at steady amps, by Peukert's law.
-
-    q = capacity*(capacity/(i_load*duration_rated))^(peukert - 1)
-
-    Worked: peukert_capacity(25.0, capacity=360e3, peukert=1.25) = 240.7e3
-    Source: [peukert]
-    """
-    with np.errstate(divide="ignore"):
-        share = _f(capacity) / (_f(i_load) * _f(duration_rated))
-        return _out(_f(capacity) * share ** (_f(peukert) - 1.0))
-
-
-def peukert_exponent(
-    *, i_slow: ArrayLike, duration_slow: ArrayLike, i_fast: ArrayLike, duration_fast: ArrayLike
-) -> F:
-    """Peukert's exponent from two discharges to the same end volts.
-
-    peukert = ln(duration_slow/duration_fast)/ln(i_fast/i_slow)
-
-    Worked: peukert_exponent(i_slow=5.0, duration_slow=72000.0, i_fast=25.0, duration_fast=9630.0) = 1.25
-    Source: [peukert]
-    """
-    return _out(np.log(_f(duration_slow) / _f(duration_fast)) / np.log(_f(i_fast) / _f(i_slow)))
 
 
 def two_well_capacity(duration: ArrayLike, *, q_max: ArrayLike, c_well: ArrayLike, k_well: ArrayLike) -> F:
@@ -722,17 +681,6 @@ def aged_capacity(
 # ---- capacitors -----------------------------------------------------------------------------------------------------
 
 
-def capacitor_energy(capacitance: ArrayLike, *, v_high: ArrayLike, v_low: ArrayLike = 0.0) -> F:
-    """Energy a capacitor gives between two volts.
-
-    energy = capacitance*(v_high^2 - v_low^2)/2
-
-    Worked: capacitor_energy(58.0, v_high=16.0, v_low=8.0) = 5568
-    Source: [capacitor]
-    """
-    return _out(0.5 * _f(capacitance) * (_f(v_high) ** 2 - _f(v_low) ** 2))
-
-
 def capacitor_time(capacitance: ArrayLike, *, v_high: ArrayLike, v_low: ArrayLike, p_load: ArrayLike) -> F:
     """How long a capacitor feeds a constant-power load between two volts.
 
@@ -742,4 +690,4 @@ def capacitor_time(capacitance: ArrayLike, *, v_high: ArrayLike, v_low: ArrayLik
     Worked: capacitor_time(58.0, v_high=16.0, v_low=8.0, p_load=20.0) = 278.4
     Source: [capacitor]
     """
-    return _out(capacitor_energy(capacitance, v_high=v_high, v_low=v_low) / _f(p_load))
+    return _out(0.5 * _f(capacitance) * (_f(v_high) ** 2 - _f(v_low) ** 2) / _f(p_load))

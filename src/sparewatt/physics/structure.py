@@ -11,51 +11,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "GRAVITY",
-    "NUT_FACTOR",
-    "PROOF_LOADS",
-    "PROOF_STRESS",
-    "SIDE_PUSH",
-    "SLOT_DISTANCES",
-    "SLOT_WIDTHS",
-    "STRESS_AREAS",
-    "base_width",
-    "bearing_far",
-    "bearing_life",
-    "bearing_near",
-    "bearing_time",
-    "bolt_group_shear",
-    "bolt_slip_load",
-    "bolt_stretch",
-    "bolt_torque",
-    "guard_distance",
-    "nip_time",
-    "nut_turn",
-    "overhung_deflection",
-    "preload_from_torque",
-    "proof_load",
-    "proof_preload",
-    "reaction_force",
-    "shaft_bending_stress",
-    "shaft_shear_stress",
-    "shear_max",
-    "shear_stress",
-    "stress_area",
-    "strip_sag",
-    "strip_stress",
-    "tip_force",
-    "von_mises",
-    "weld_load",
+    "GRAVITY", "NUT_FACTOR", "PROOF_LOADS", "PROOF_STRESS", "SIDE_PUSH", "SLOT_DISTANCES", "SLOT_WIDTHS",
+    "STRESS_AREAS", "base_width", "bearing_far", "bearing_life", "bearing_near", "bolt_group_shear", "bolt_slip_load",
+    "bolt_stretch", "bolt_torque", "guard_distance", "nip_time", "nut_turn", "proof_load", "proof_preload",
+    "shaft_bending_stress", "shaft_shear_stress", "shear_max", "strip_sag", "strip_stress", "weld_load",
     "weld_load_angled",
-    "weld_stress",
-]
+]  # fmt: skip
 
 F = NDArray[np.float64]
 
 # Throat of a fillet weld over its leg, and the shear share of the distortion-energy rule.
 _THROAT: Final = 0.5**0.5
-_SQRT3: Final = 3.0**0.5
-
 GRAVITY: Final = 9.80665
 
 # Torque over preload and diameter. Dry plain steel, oiled, waxed or greased. Common practice, no source.
@@ -99,18 +65,6 @@ def _out(x: ArrayLike) -> F:
 # ---- bolts ----------------------------------------------------------------------------------------------------------
 
 
-def stress_area(d_bolt: ArrayLike, *, pitch: ArrayLike) -> F:
-    """Tensile stress area of a metric thread.
-
-    area = pi / 4 * (d_bolt - 0.9382 * pitch)^2
-
-    Sixty-degree metric threads.
-    Worked: stress_area(0.012, pitch=0.00175) = 8.427e-5
-    Source: [iso898]
-    """
-    return np.pi / 4.0 * (_f(d_bolt) - 0.9382 * _f(pitch)) ** 2
-
-
 def proof_load(stress_proof: ArrayLike, *, area_bolt: ArrayLike) -> F:
     """The pull a bolt takes without a lasting stretch.
 
@@ -145,20 +99,6 @@ def bolt_torque(preload: ArrayLike, *, d_bolt: ArrayLike, nut_factor: ArrayLike 
     Source: [bolt_preload]
     """
     return _f(nut_factor) * _f(d_bolt) * _f(preload)
-
-
-def preload_from_torque(
-    torque: ArrayLike, *, d_bolt: ArrayLike, nut_factor: ArrayLike = NUT_FACTOR["dry"]
-) -> F:
-    """The clamp force from a wrench torque.
-
-    preload = torque / (nut_factor * d_bolt)
-
-    The same scatter as bolt_torque.
-    Worked: preload_from_torque(25.0, d_bolt=0.008) = 15625
-    Source: [bolt_preload]
-    """
-    return _f(torque) / (_f(nut_factor) * _f(d_bolt))
 
 
 def bolt_stretch(
@@ -224,18 +164,6 @@ def bolt_group_shear(force: ArrayLike, moment: ArrayLike, *, x_bolts: ArrayLike,
 # ---- welds and stresses ---------------------------------------------------------------------------------------------
 
 
-def weld_stress(force: ArrayLike, *, weld_leg: ArrayLike, length_weld: ArrayLike) -> F:
-    """Shear stress in the throat of a fillet weld.
-
-    stress = force / (weld_leg * length_weld / sqrt(2))
-
-    length_weld is all runs together. For a sound weld with equal legs.
-    Worked: weld_stress(5000.0, weld_leg=0.004, length_weld=0.06) = 2.946e7
-    Source: [fillet_weld]
-    """
-    return _f(force) / (_THROAT * _f(weld_leg) * _f(length_weld))
-
-
 def weld_load(stress_allowed: ArrayLike, *, weld_leg: ArrayLike, length_weld: ArrayLike) -> F:
     """The load a fillet weld carries at an allowed throat stress.
 
@@ -269,18 +197,6 @@ def weld_load_angled(
     return _f(strength_factor) * 0.6 * rise * throat
 
 
-def shear_stress(force: ArrayLike, *, area_shear: ArrayLike, n_faces: ArrayLike = 1.0) -> F:
-    """Mean shear stress in a bolt or pin.
-
-    stress = force / (n_faces * area_shear)
-
-    n_faces is how many planes must shear.
-    Worked: shear_stress(2000.0, area_shear=50.3e-6) = 3.976e7
-    Source: [shear]
-    """
-    return _f(force) / (_f(n_faces) * _f(area_shear))
-
-
 def shear_max(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
     """Largest shear stress where a pull and a shear act together.
 
@@ -291,18 +207,6 @@ def shear_max(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
     Source: [combined_stress]
     """
     return np.hypot(_f(stress_shear), 0.5 * _f(stress_normal))
-
-
-def von_mises(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
-    """Equivalent stress where a pull and a shear act together.
-
-    stress = sqrt(stress_normal^2 + 3 * stress_shear^2)
-
-    Ductile metal.
-    Worked: von_mises(60.5e6, stress_shear=15.0e6) = 6.584e7
-    Source: [combined_stress]
-    """
-    return np.hypot(_f(stress_normal), _SQRT3 * _f(stress_shear))
 
 
 # ---- shafts and bearings --------------------------------------------------------------------------------------------
@@ -368,18 +272,6 @@ def bearing_life(load_bearing: ArrayLike, *, load_dynamic: ArrayLike, life_expon
     return 1.0e6 * (_f(load_dynamic) / _f(load_bearing)) ** _f(life_exponent)
 
 
-def bearing_time(turns: ArrayLike, *, w_shaft: ArrayLike) -> F:
-    """How long a number of turns takes.
-
-    duration = 2 * pi * turns / w_shaft
-
-    Steady speed.
-    Worked: bearing_time(9.316e6, w_shaft=183.26) = 319405
-    Source: [iso281]
-    """
-    return 2.0 * np.pi * _f(turns) / _f(w_shaft)
-
-
 # ---- plate, reaction, base ------------------------------------------------------------------------------------------
 
 
@@ -410,38 +302,6 @@ def strip_sag(
     return _f(force) * _f(length_span) ** 3 / (48.0 * _f(modulus) * second_moment)
 
 
-def overhung_deflection(
-    force: ArrayLike,
-    *,
-    length_overhang: ArrayLike,
-    width: ArrayLike,
-    thickness: ArrayLike,
-    modulus: ArrayLike,
-) -> F:
-    """How far the free end of a flat bracket moves.
-
-    sag = force * length_overhang^3 / (3 * modulus * width * thickness^3 / 12)
-
-    Built in at one end. A belt loses its line when this passes about a millimetre (common practice, no source).
-    Worked: overhung_deflection(300.0, length_overhang=0.08, width=0.1, thickness=0.006, modulus=200.0e9) = 1.422e-4
-    Source: [beam]
-    """
-    second_moment = _f(width) * _f(thickness) ** 3 / 12.0
-    return _f(force) * _f(length_overhang) ** 3 / (3.0 * _f(modulus) * second_moment)
-
-
-def reaction_force(torque: ArrayLike, *, length_arm: ArrayLike) -> F:
-    """The force a machine's body puts on its bracket while it resists the shaft.
-
-    force = torque / length_arm
-
-    length_arm from the shaft to the fixing.
-    Worked: reaction_force(3.0, length_arm=0.05) = 60
-    Source: [statics]
-    """
-    return _f(torque) / _f(length_arm)
-
-
 def base_width(
     mass: ArrayLike, *, force_side: ArrayLike, height_force: ArrayLike, gravity: ArrayLike = GRAVITY
 ) -> F:
@@ -454,20 +314,6 @@ def base_width(
     Source: [statics]
     """
     return 2.0 * _f(force_side) * _f(height_force) / (_f(mass) * _f(gravity))
-
-
-def tip_force(
-    mass: ArrayLike, *, width: ArrayLike, height_force: ArrayLike, gravity: ArrayLike = GRAVITY
-) -> F:
-    """The sideways push that lifts one side of the base.
-
-    force = mass * gravity * width / (2 * height_force)
-
-    mass is rider and rig, centred over the base, on level ground.
-    Worked: tip_force(90.0, width=0.57, height_force=1.0) = 251.5
-    Source: [statics]
-    """
-    return _f(mass) * _f(gravity) * _f(width) / (2.0 * _f(height_force))
 
 
 # ---- guards ---------------------------------------------------------------------------------------------------------

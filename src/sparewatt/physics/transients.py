@@ -16,16 +16,14 @@ from numpy.typing import ArrayLike
 from sparewatt.physics._arrays import F, arr, out
 from sparewatt.physics._shares import arccosh_share, fade_share, log_rest, log_share
 from sparewatt.physics.appliances import bulb_light
-from sparewatt.physics.bus import constant_power_voltage
-from sparewatt.physics.converter import lockout_power, restart_voltage
+from sparewatt.physics.converter import restart_voltage
 
 __all__ = [
     "FUSE_CURVES", "FUSE_GATES", "ClampUse", "Decay", "FuseBand", "MeterRead", "PeakAmps", "Rhythm", "Ring", "RunUp",
-    "TimeConstants", "bulb_flicker", "bus_ring", "clamp_use", "coast_angle", "coast_speed", "coast_time", "dc_decay",
-    "dc_peak_current", "dc_run_up", "dc_time_constants", "flicker_troubles", "fuse_band", "fuse_opening_time",
-    "hiccup_rhythm", "hold_up_volts", "lag_gain", "lag_share", "lag_step", "meter_samples", "percent_flicker",
-    "race_speed", "race_time", "race_volts", "rc_volts", "ring_overshoot", "rl_current", "sag_time",
-    "soft_start_droop", "soft_start_needed", "soft_start_peak", "strip_flicker",
+    "bulb_flicker", "clamp_use", "coast_angle", "coast_speed", "coast_time", "dc_decay", "dc_peak_current",
+    "dc_run_up", "fuse_band", "fuse_opening_time", "hiccup_rhythm", "hold_up_volts", "lag_share", "lag_step",
+    "meter_samples", "percent_flicker", "race_speed", "race_time", "rc_volts", "rl_current", "sag_time",
+    "strip_flicker",
 ]  # fmt: skip
 
 
@@ -35,13 +33,6 @@ class Ring(NamedTuple):
     w_natural: F
     damping: F
     frequency: F
-
-
-class TimeConstants(NamedTuple):
-    """The two times of a motor: its current alone, and its speed alone."""
-
-    electrical: F
-    mechanical: F
 
 
 class Decay(NamedTuple):
@@ -135,44 +126,6 @@ def rl_current(
     return out(arr(i_start) * np.exp(-x) + arr(v_open) / coil * t * fade_share(x))
 
 
-def bus_ring(
-    *, inductance: ArrayLike, capacitance: ArrayLike, r_source: ArrayLike, g_load: ArrayLike = 0.0
-) -> Ring:
-    """How the machine's coil and the bus capacitor swing against each other.
-
-    w_natural = sqrt((1 + r_source*g_load)/(inductance*capacitance))
-    damping = (r_source/inductance + g_load/capacitance)/(2*w_natural)
-    frequency = w_natural*sqrt(1 - damping^2)/(2*pi), 0 where it does not swing
-
-    Small swings while the diode carries. g_load: slope of the load, +1/r for a resistor, -p/v^2 for a regulating board.
-    damping below 0 grows (see `converter.damping_band`); nan where the load leaves no running point.
-    Worked: bus_ring(inductance=1e-3, capacitance=1e-3, r_source=0.25) = (1000, 0.125, 157.9)
-    Source: [second_order]
-    """
-    coil, cap, r, g = arr(inductance), arr(capacitance), arr(r_source), arr(g_load)
-    stiff = (1.0 + r * g) / (coil * cap)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        w = np.sqrt(np.where(stiff > 0.0, stiff, np.nan))
-        damping = 0.5 * (r / coil + g / cap) / w
-        frequency = w * np.sqrt(np.maximum(1.0 - damping**2, 0.0)) / (2.0 * np.pi)
-    return Ring(out(w), out(damping), out(frequency))
-
-
-def ring_overshoot(damping: ArrayLike) -> F:
-    """How far a swing first shoots past where it settles, over the step that set it off.
-
-    share = exp(-pi*damping/sqrt(1 - damping^2)), 0 for damping of 1 and more
-
-    1 with no damping, above 1 where it grows. A diode that blocks cuts the swing short.
-    Worked: ring_overshoot(0.125) = 0.673
-    Source: [second_order]
-    """
-    z = arr(damping)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        share = np.exp(-np.pi * z / np.sqrt(np.where(np.abs(z) < 1.0, 1.0 - z * z, np.nan)))
-    return out(np.where(z >= 1.0, 0.0, np.where(z <= -1.0, np.inf, share)))
-
-
 # ---- coasting -------------------------------------------------------------------------------------------------------
 
 
@@ -237,28 +190,6 @@ def coast_angle(
 
 
 # ---- a motor on steady volts ----------------------------------------------------------------------------------------
-
-
-def dc_time_constants(
-    *,
-    r_wind: ArrayLike,
-    inductance: ArrayLike,
-    k_emf: ArrayLike,
-    inertia: ArrayLike,
-    b_viscous: ArrayLike = 0.0,
-) -> TimeConstants:
-    """The electrical and the mechanical time constant of a permanent-magnet machine on steady volts.
-
-    electrical = inductance/r_wind,  mechanical = inertia*r_wind/(k_emf^2 + r_wind*b_viscous)
-
-    Where the first is well below a quarter of the second, the second alone describes the run-up.
-    Worked: dc_time_constants(r_wind=0.5, inductance=1.5e-3, k_emf=0.05, inertia=2.5e-4) = (0.003, 0.05)
-    Source: [motor_run_up]
-    """
-    r = arr(r_wind)
-    mechanical = arr(inertia) * r / (arr(k_emf) ** 2 + r * arr(b_viscous))
-    with np.errstate(divide="ignore"):
-        return TimeConstants(out(arr(inductance) / r), out(mechanical))
 
 
 def dc_decay(
@@ -502,22 +433,6 @@ def lag_share(frequency: ArrayLike, *, time_constant: ArrayLike) -> F:
     return out(1.0 / np.hypot(1.0, 2.0 * np.pi * arr(frequency) * arr(time_constant)))
 
 
-def flicker_troubles(
-    frequency: ArrayLike, *, frequency_low: ArrayLike = 3.0, frequency_high: ArrayLike = 60.0
-) -> F:
-    """1 where pulses of light come as often as can trouble photosensitive people, else 0.
-
-    frequency_low <= frequency <= frequency_high
-
-    3 to 30 a second are the common rates, up to 60 for some; below 3 it is not common, but it happens. `flicker_rate`
-    of the flywheel chapter gives the pulses of the legs. Says nothing about how deep the light swings.
-    Worked: flicker_troubles(3.2) = 1
-    Source: [epilepsy_flashes]
-    """
-    f = arr(frequency)
-    return out((f >= arr(frequency_low)) & (f <= arr(frequency_high)))
-
-
 # ---- meters ---------------------------------------------------------------------------------------------------------
 
 
@@ -549,7 +464,7 @@ def race_speed(
 
     w = w_crank + (w_top - w_crank)*(1 - exp(-duration*torque_start/(inertia*w_top)))
 
-    torque_start, w_top: the rider's line (`rider.torque_line`); w_top infinite: the torque stays torque_start, and
+    torque_start, w_top: the rider's line; w_top infinite: the torque stays torque_start, and
     w = w_crank + torque_start*duration/inertia. inertia: all that turns, as felt at the crank. No drag, w_crank below w_top.
     Worked: race_speed(0.5, w_crank=6.2832, torque_start=30.0, inertia=1.5, w_top=13.614) = 10.1
     Source: [spin_up]
@@ -583,23 +498,6 @@ def race_time(
         push = arr(torque_start) * (1.0 - low / top)
         t = arr(inertia) * rise / push * log_share(-y)
     return out(np.where(goes, t, np.where(rise > 0.0, np.inf, 0.0)))
-
-
-def race_volts(
-    reaction_time: ArrayLike, *, w_crank: ArrayLike, torque_start: ArrayLike, inertia: ArrayLike, ratio: ArrayLike,
-    k_emf: ArrayLike, w_top: ArrayLike = math.inf,
-) -> F:  # fmt: skip
-    """Open volts reached by the time the rider has noticed that the load has gone.
-
-    v = k_emf*ratio*race_speed(reaction_time)
-
-    Cold machine, no drag, nothing on the bus: a capacitor, a clamp or friction keep it lower. Check it in every gear.
-    Worked: race_volts(0.5, w_crank=6.2832, torque_start=30.0, inertia=1.5, ratio=35.0, k_emf=0.075, w_top=13.614)
-    = 26.51
-    Source: [back_emf] [spin_up]
-    """
-    w = race_speed(reaction_time, w_crank=w_crank, torque_start=torque_start, inertia=inertia, w_top=w_top)
-    return out(arr(k_emf) * arr(ratio) * w)
 
 
 def clamp_use(
@@ -640,60 +538,6 @@ def hold_up_volts(duration: ArrayLike, *, capacitance: ArrayLike, v_bus: ArrayLi
     return out(np.sqrt(np.where(left >= 0.0, left, np.nan)))
 
 
-def soft_start_peak(
-    p_out: ArrayLike, *, v_set: ArrayLike, c_out: ArrayLike, soft_start: ArrayLike, eta_board: ArrayLike
-) -> F:
-    """Most watts a board takes in while its output climbs to its setting.
-
-    p = (p_out + c_out*v_set^2/soft_start)/eta_board
-
-    Straight ramp of the volts, load switched on from the start; the most is at the end of the ramp. p_out: what the
-    load takes at the setting. Without a soft start and with something to fill: as much as the source gives (inf).
-    Worked: soft_start_peak(40.0, v_set=19.0, c_out=2.2e-3, soft_start=0.02, eta_board=0.9) = 88.57
-    Source: [capacitor_laws]
-    """
-    filling = arr(c_out) * arr(v_set) ** 2
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        ramp = np.where(filling > 0.0, filling / arr(soft_start), 0.0)
-    return out((arr(p_out) + ramp) / arr(eta_board))
-
-
-def soft_start_droop(
-    p_out: ArrayLike, *, v_set: ArrayLike, c_out: ArrayLike, soft_start: ArrayLike, eta_board: ArrayLike,
-    v_open: ArrayLike, r_source: ArrayLike,
-) -> F:  # fmt: skip
-    """How far the bus sags below its open volts at the worst moment of a board's soft start.
-
-    droop = v_open - constant_power_voltage(v_open, soft_start_peak)
-
-    At steady speed and with no bus capacitor to help. nan where the source cannot give that much: the board falls
-    asleep again. It does so too where v_open - droop is below its sleeping volts.
-    Worked: soft_start_droop(40.0, v_set=19.0, c_out=2.2e-3, soft_start=0.02, eta_board=0.9, v_open=24.0,
-    r_source=0.9) = 3.982
-    Source: [capacitor_laws] [constant_power_load]
-    """
-    p = soft_start_peak(p_out, v_set=v_set, c_out=c_out, soft_start=soft_start, eta_board=eta_board)
-    return out(arr(v_open) - constant_power_voltage(v_open, r_source=r_source, p_load=p))
-
-
-def soft_start_needed(
-    p_out: ArrayLike, *, v_set: ArrayLike, c_out: ArrayLike, eta_board: ArrayLike, v_sleep: ArrayLike,
-    v_open: ArrayLike, r_source: ArrayLike,
-) -> F:  # fmt: skip
-    """Shortest soft start after which a board does not put itself to sleep.
-
-    soft_start = c_out*v_set^2/(eta_board*lockout_power(v_sleep) - p_out)
-
-    inf where the load alone is too much at this speed: start it lighter or ride faster. At steady speed.
-    Worked: soft_start_needed(40.0, v_set=19.0, c_out=2.2e-3, eta_board=0.9, v_sleep=15.0, v_open=24.0,
-    r_source=0.9) = 0.00836
-    Source: [capacitor_laws] [brown_out]
-    """
-    spare = arr(eta_board) * lockout_power(v_sleep, v_open=v_open, r_source=r_source) - arr(p_out)
-    with np.errstate(divide="ignore"):
-        return out(np.where(spare > 0.0, arr(c_out) * arr(v_set) ** 2 / np.maximum(spare, 0.0), np.inf))
-
-
 # ---- legs that answer late ------------------------------------------------------------------------------------------
 
 
@@ -710,18 +554,6 @@ def lag_step(duration: ArrayLike, *, reaction_time: ArrayLike) -> F:
     x = np.where(tau > 0.0, t / np.where(tau > 0.0, tau, 1.0), np.where(t > 0.0, np.inf, 0.0))
     finite = np.where(np.isfinite(x), x, 0.0)
     return out(np.where(np.isfinite(x), -np.expm1(-finite) - finite * np.exp(-finite), 1.0))
-
-
-def lag_gain(frequency: ArrayLike, *, reaction_time: ArrayLike) -> F:
-    """Share of a steady swing that late legs follow.
-
-    share = 1/(1 + (pi*frequency*reaction_time)^2)
-
-    Two lags of half the reaction time each. Pulses of the legs' own push are far too quick for them to answer.
-    Worked: lag_gain(1.0, reaction_time=0.5) = 0.2884
-    Source: [two_lags]
-    """
-    return out(1.0 / (1.0 + (np.pi * arr(frequency) * arr(reaction_time)) ** 2))
 
 
 # ---- a board that wakes and sleeps ----------------------------------------------------------------------------------

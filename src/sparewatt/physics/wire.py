@@ -7,7 +7,7 @@ look: the code where you live decides.
 from __future__ import annotations
 
 import math
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -16,12 +16,10 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
-    "AMPACITY", "AWG_SIZES", "CIRCULAR_MIL", "IEC_CLASS_2", "IEC_CLASS_5", "METRIC_SIZES", "RESISTIVITY", "SMALL_LIMIT",
-    "NextSize", "ambient_factor", "ambient_factor_exact", "ampacity", "area_for_drop", "bundle_area", "bundle_factor",
-    "circuit_resistance", "conductor_resistance", "continuous_need", "copper_temperature_factor", "derated_ampacity",
-    "drop_share", "gauge_area", "gauge_diameter", "gauge_of_area", "iec_resistance", "iec_temperature_factor",
-    "next_gauge", "next_metric", "resistance_per_length", "small_conductor_limit", "voltage_drop", "wire_area",
-    "wire_heat",
+    "AMPACITY", "AWG_SIZES", "CIRCULAR_MIL", "IEC_CLASS_2", "IEC_CLASS_5", "METRIC_SIZES", "RESISTIVITY",
+    "SMALL_LIMIT", "ambient_factor_exact", "bundle_factor", "conductor_resistance", "copper_temperature_factor",
+    "derated_ampacity", "drop_share", "gauge_area", "gauge_diameter", "gauge_of_area", "iec_resistance",
+    "iec_temperature_factor", "resistance_per_length", "voltage_drop",
 ]  # fmt: skip
 
 RESISTIVITY: Final = 1.7241e-8  # ohm*m, annealed copper at 20 degC
@@ -54,24 +52,8 @@ AMPACITY: Final = {
 }  # fmt: skip
 SMALL_LIMIT: Final = {18: 7, 16: 10, 14: 15, 12: 20, 10: 30}
 
-# Correction for the air around: top of each step of air temperature (degC), and the factor in it.
-_AIR_STEPS: Final = (10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0, 65.0, 70.0)
-_AIR_FACTORS: Final = {
-    "60 C": (1.29, 1.22, 1.15, 1.08, 1.00, 0.91, 0.82, 0.71, 0.58, 0.41),
-    "75 C": (1.20, 1.15, 1.11, 1.05, 1.00, 0.94, 0.88, 0.82, 0.75, 0.67, 0.58, 0.47, 0.33),
-}
 _BUNDLE_STEPS: Final = (3, 6, 9, 20, 30, 40)
 _BUNDLE_FACTORS: Final = (1.0, 0.80, 0.70, 0.50, 0.45, 0.40, 0.35)
-
-_ICE = 273.15
-
-
-class NextSize(NamedTuple):
-    """The thinnest size sold that is at least as thick as asked: its gauge (NaN for metric sizes) and copper area."""
-
-    gauge: F
-    area: F
-
 
 # ---- geometry -------------------------------------------------------------------------------------------------------
 
@@ -110,50 +92,6 @@ def gauge_of_area(area: ArrayLike, *, d_gauge36: ArrayLike = 0.127e-3) -> F:
     """
     d = np.sqrt(4 * arr(area) / math.pi)
     return out(36 - 39 * np.log(d / arr(d_gauge36)) / math.log(92))
-
-
-def wire_area(diameter: ArrayLike) -> F:
-    """Area of a round solid wire.
-
-    Worked: wire_area(1.6e-3) = 2.011e-6
-    Source: [circle]
-    """
-    return out(math.pi / 4 * arr(diameter) ** 2)
-
-
-def bundle_area(n_strands: ArrayLike, *, area: ArrayLike) -> F:
-    """Copper area of a bundle of equal strands, area being that of one.
-
-    area = n_strands * area
-
-    Worked: bundle_area(16, area=1.0210e-7) = 1.6336e-6
-    Source: [circle]
-    """
-    return out(arr(n_strands) * arr(area))
-
-
-def next_gauge(area: ArrayLike) -> NextSize:
-    """Thinnest American gauge sold with at least this much copper; NaN when even 4/0 is too thin.
-
-    Worked: next_gauge(8.171e-6).gauge = 8
-    Source: [astm_b258]
-    """
-    sold = np.array(AWG_SIZES[::-1], dtype=np.float64)
-    areas = np.asarray(gauge_area(sold))
-    place = np.searchsorted(areas * (1 + 1e-9), arr(area))
-    return NextSize(gauge=out(np.append(sold, np.nan)[place]), area=out(np.append(areas, np.nan)[place]))
-
-
-def next_metric(area: ArrayLike) -> NextSize:
-    """Thinnest metric size sold with at least this nominal area; NaN above 95 mm2.
-
-    Worked: next_metric(2.7e-6).area = 4.0e-6
-    Source: [iec60228]
-    """
-    sold = np.array(METRIC_SIZES)
-    place = np.searchsorted(sold * (1 + 1e-9), arr(area))
-    found = np.append(sold, np.nan)[place]
-    return NextSize(gauge=out(np.full(found.shape, np.nan)), area=out(found))
 
 
 # ---- resistance -----------------------------------------------------------------------------------------------------
@@ -218,20 +156,6 @@ def conductor_resistance(
     return out(arr(length) * each)
 
 
-def circuit_resistance(
-    *, length: ArrayLike, r_per_length: ArrayLike, n_contacts: ArrayLike = 0.0, r_contact: ArrayLike = 0.0
-) -> F:
-    """Resistance of a run there and back, with its contacts.
-
-    r = 2 * length * r_per_length + n_contacts * r_contact
-
-    A good crimp or clamp has 0.2 to 1 mohm, a used spade or a cheap plug 2 to 10, a loose or black one far more.
-    Worked: circuit_resistance(length=5.0, r_per_length=4.95e-3, n_contacts=4, r_contact=1e-3) = 0.0535
-    Source: [ohm] [contact_practice]
-    """
-    return out(2 * arr(length) * arr(r_per_length) + arr(n_contacts) * arr(r_contact))
-
-
 def iec_resistance(area: ArrayLike, *, wire_class: str = "5") -> F:
     """Largest resistance of each metre at 20 degC that the cable standard allows for a nominal size.
 
@@ -283,69 +207,7 @@ def drop_share(v_lost: ArrayLike, *, v_bus: ArrayLike) -> F:
     return out(arr(v_lost) / arr(v_bus))
 
 
-def area_for_drop(
-    i_wire: ArrayLike, *, length: ArrayLike, v_lost: ArrayLike, t_wire: ArrayLike = 293.15,
-    resistivity: ArrayLike = RESISTIVITY, alpha_copper: ArrayLike = 0.00393, t_ref: ArrayLike = 293.15,
-) -> F:  # fmt: skip
-    """Copper area that loses no more than v_lost there and back.
-
-    area = 2 * length * i_wire * resistivity * (1 + alpha_copper * (t_wire - t_ref)) / v_lost
-
-    The feet-times-amps charts are this formula: 10.75 circular mils times feet times amps over volts, with the feet of
-    the whole circuit, so half of them here; their 10.75 is a resistivity of 1.787e-8 ohm*m.
-    Worked: area_for_drop(20.0, length=5.0, v_lost=0.36) = 9.578e-6
-    Source: [ohm] [feet_amps]
-    """
-    warm = copper_temperature_factor(t_wire, alpha_copper=alpha_copper, t_ref=t_ref)
-    return out(2 * arr(length) * arr(i_wire) * arr(resistivity) * warm / arr(v_lost))
-
-
-def wire_heat(i_wire: ArrayLike, *, length: ArrayLike, r_per_length: ArrayLike) -> F:
-    """Watts that a run turns to heat, there and back; i_wire is the rms current.
-
-    p = 2 * length * i_wire^2 * r_per_length
-
-    Worked: wire_heat(20.0, length=5.0, r_per_length=4.95e-3) = 19.8
-    Source: [ohm]
-    """
-    return out(arr(i_wire) * voltage_drop(i_wire, length=length, r_per_length=r_per_length))
-
-
 # ---- amps it may carry ----------------------------------------------------------------------------------------------
-
-
-def _column(column: str, table: dict[str, object]) -> str:
-    if column not in table:
-        words = ", ".join(f"'{name}'" for name in table)
-        raise BadRequest(
-            Problem(where="column", read=column, problem=f"there is no column '{column}' here", hint=words)
-        )
-    return column
-
-
-def ampacity(gauge: ArrayLike, *, column: str = "60 C") -> F:
-    """Amps a copper conductor may carry for hours: three or fewer together, air at 30 degC.
-
-    column "60 C" for small or unknown terminals, "75 C" where wire and terminals are both marked for it. NaN for a gauge
-    that is not in the table. First look only: the code where you live decides.
-    Worked: ampacity(12, column="75 C") = 25
-    Source: [nec_310]
-    """
-    table = AMPACITY[_column(column, dict(AMPACITY))]
-    return _looked_up(arr(gauge), arr(list(table)), arr(list(table.values())), 1e-9)
-
-
-def ambient_factor(t_air: ArrayLike, *, column: str = "60 C") -> F:
-    """Share of the ampacity that is left in air of a temperature, by the steps of the code's table.
-
-    NaN where the air is too warm for the column.
-    Worked: ambient_factor(313.15, column="75 C") = 0.88
-    Source: [nec_310]
-    """
-    factors = _AIR_FACTORS[_column(column, dict(_AIR_FACTORS))]
-    steps = np.array(_AIR_STEPS[: len(factors)])
-    place = np.searchsorted(steps + 1e-9, arr(t_air) - _ICE)
-    return out(np.append(factors, np.nan)[place])
 
 
 def ambient_factor_exact(t_air: ArrayLike, *, t_limit: ArrayLike, t_base: ArrayLike = 303.15) -> F:
@@ -381,27 +243,3 @@ def derated_ampacity(i_base: ArrayLike, *, factor_air: ArrayLike = 1.0, factor_b
     Source: [nec_310]
     """
     return out(arr(i_base) * arr(factor_air) * arr(factor_bundle))
-
-
-def small_conductor_limit(gauge: ArrayLike) -> F:
-    """Largest fuse for a thin copper conductor, whatever its ampacity; inf where the rule sets none.
-
-    18 AWG 7 A, 16 AWG 10 A, 14 AWG 15 A, 12 AWG 20 A, 10 AWG 30 A.
-    Worked: small_conductor_limit(14) = 15
-    Source: [nec_240]
-    """
-    found = _looked_up(arr(gauge), arr(list(SMALL_LIMIT)), arr(list(SMALL_LIMIT.values())), 1e-9)
-    return out(np.where(np.isnan(found), np.inf, found))
-
-
-def continuous_need(
-    i_continuous: ArrayLike, *, i_other: ArrayLike = 0.0, continuous_factor: ArrayLike = 1.25
-) -> F:
-    """Amps to size wire and fuse for: loads that run three hours or more count 1.25 times.
-
-    i = continuous_factor * i_continuous + i_other
-
-    Worked: continuous_need(16.0) = 20.0
-    Source: [nec_continuous]
-    """
-    return out(arr(continuous_factor) * arr(i_continuous) + arr(i_other))

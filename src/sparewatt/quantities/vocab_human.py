@@ -15,11 +15,8 @@ _LINE: Final[dict[str, Q]] = {
     "p_load": Q("W", "power a load takes, positive into the load"),
     "p_rider": Q("W", "power of the rider at the crank, mean over a turn"),
     "peak_power": Q("W", "most power a rider gives for a few seconds"),
-    "theta": Q("rad", "crank angle, counted the way the crank is pedalled"),
-    "theta_peak": Q("rad", "crank angle at which the torque is highest"),
     "torque_mean": Q("N*m", "crank torque, mean over a turn"),
     "torque_start": Q("N*m", "mean crank torque a rider's line has at standstill"),
-    "w_best": Q("rad/s", "cadence at which a rider's line gives most power"),
     "w_crank": Q("rad/s", "crank speed, positive when pedalled forward"),
     "w_sprint": Q("rad/s", "cadence at which a sprint has nothing left to push with"),
     "w_top": Q("rad/s", "cadence at which a held effort's torque line reaches zero"),
@@ -58,7 +55,6 @@ _ENDURANCE: Final[dict[str, Q]] = {
 }
 
 _BODY: Final[dict[str, Q]] = {
-    "activities": Q("1", "several activities, along the last axis; sitting quietly is 1"),
     "activity": Q("1", "heat of a person over that of one sitting quietly"),
     "age": Q("1", "age in years"),
     "area_ref": Q("m^2", "skin area of the reference body"),
@@ -76,14 +72,12 @@ _BODY: Final[dict[str, Q]] = {
     "mass": Q("kg", "mass of a body"),
     "mass_ref": Q("kg", "mass of the reference body"),
     "met": Q("W/m^2", "heat of a person sitting quietly, for each area of skin"),
-    "oxygen_flow": Q("m^3/s", "oxygen a body takes up, at 0 degC and standard pressure"),
     "oxygen_per_mass": Q("m^3/(kg*s)", "oxygen a body takes up for its mass, no load on the crank"),
     "oxygen_per_work": Q("m^3/J", "oxygen a body takes up for each joule at the crank"),
     "p_basal": Q("W", "power a body turns over lying awake and fasting"),
     "p_dry": Q("W", "heat a body gives off without sweating"),
     "p_rest": Q("W", "power a body turns over without pushing"),
     "skin_area": Q("m^2", "skin area of a body"),
-    "time_shares": Q("1", "share of the time spent at each of several activities, along the last axis"),
     "uses": Q("1", "a word: legs or arms"),
 }
 

@@ -151,7 +151,7 @@ def _belt_grip(stage: Stage, where: str, columns: Columns, driver: F, driven: F)
     wedge = columns.get(stage, where, "wedge_angle", math.pi)
     tension = columns.get(stage, where, "tension")
     e = belts.tension_ratio(wrap=wrap, friction=columns.get(stage, where, "friction"), wedge_angle=wedge)
-    return np.asarray(2 * tension * (e - 1) / (e + 1))
+    return belts.pull_at_slip(tension, grip_ratio=e)
 
 
 def _or(column: F, default: float) -> F:

@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.physics import rider
 from sparewatt.rig import steady
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.outcome import Crossing, Crossings, Link, Mode, Point
@@ -19,8 +20,8 @@ ENOUGH = 0.6  # of its watts: below this an appliance is not really running (com
 
 
 def rider_line(bound: Bound, effort: float) -> F:
-    """Torque at standstill (cols,) of a held effort worth `effort` W at its best cadence: 4 P / w_top."""
-    return np.asarray(4 * effort / bound.w_top)
+    """Torque at standstill (cols,) of a held effort worth `effort` W at its best cadence."""
+    return rider.torque_start_for_effort(effort, w_top=bound.w_top)
 
 
 def served(mode: NDArray[np.int64], has_store: NDArray[np.bool_] | bool) -> NDArray[np.bool_]:
