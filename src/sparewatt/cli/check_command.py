@@ -18,12 +18,13 @@ __all__ = ["command"]
 
 @click.command("check", help="Read a rig file and list everything to put right, all at once.")
 @rig_argument
+@click.option("--write", is_flag=True, help="Bring an older file up to date; comments stay where they are.")
 @replies
-def command(rig: str, as_json: bool, strict: bool, units: str) -> None:
+def command(rig: str, write: bool, as_json: bool, strict: bool, units: str) -> None:
     """Read a rig file and list everything to put right."""
     from sparewatt import tasks
 
-    give(tasks.check(rig), as_json=as_json, strict=strict, units=units, show=_show)
+    give(tasks.check(rig, write=write), as_json=as_json, strict=strict, units=units, show=_show)
 
 
 def _show(screen: Screen, answer: Answer) -> None:

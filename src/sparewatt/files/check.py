@@ -20,7 +20,7 @@ def check_rig(rig: Rig, walk: Walk) -> None:
     """Every disagreement between parts, added to `walk.problems`."""
     checks: tuple[Callable[[Rig, Walk], None], ...] = (
         _check_names, _check_boards, _check_ride, _check_gear, _check_neighbours, _check_flywheels, _check_ratios,
-        _check_order, _check_curves,
+        _check_order, _check_curves, _check_leads, _check_settings,
     )  # fmt: skip
     for check in checks:
         check(rig, walk)
@@ -28,7 +28,7 @@ def check_rig(rig: Rig, walk: Walk) -> None:
 
 def _check_names(rig: Rig, walk: Walk) -> None:
     """No two parts of a kind share a name."""
-    for kind in ("rider", "stage", "flywheel", "switch", "converter", "load", "neighbour"):
+    for kind in ("rider", "stage", "flywheel", "switch", "socket", "converter", "load", "neighbour"):
         seen: dict[str, int] = {}
         for index, part in enumerate(getattr(rig, kind)):
             name = part.name.casefold()
@@ -204,3 +204,42 @@ def _check_curves(rig: Rig, walk: Walk) -> None:
                 hint = "watts from 0 up, and efficiencies above 0 and at most 1"
                 path: Path = ("converter", index, "efficiency_curve")
                 walk.complain(path, f"the pair {pair} cannot be watts and an efficiency.", hint, pair)
+
+
+def _check_leads(rig: Rig, walk: Walk) -> None:
+    """What a wire, fuse, switch or socket leads to is a load or board that is there."""
+    ends = [load.name for load in rig.load] + [board.name for board in rig.converter]
+    for kind in ("wire", "fuse", "switch", "socket"):
+        for index, piece in enumerate(getattr(rig, kind)):
+            if not (walk.muddled(("load",), "name") or walk.muddled(("converter",), "name")):
+                _refers(walk, (kind, index, "to"), piece.to, ends, "load or board")
+
+
+def _check_settings(rig: Rig, walk: Walk) -> None:
+    """A setting that is asked for is one of the board that feeds what asks."""
+    for k, board in enumerate(rig.converter):
+        names = [point.name.casefold() for point in board.setting]
+        for n, point in enumerate(board.setting):
+            if point.name.casefold() in names[:n]:
+                walk.complain(
+                    ("converter", k, "setting", n, "name"),
+                    f'two settings of this board are called "{point.name}".',
+                    "give each a name of its own",
+                    point.name,
+                )
+    asking: list[tuple[Path, str, str]] = [
+        (("load", k, "setting"), load.setting, load.through) for k, load in enumerate(rig.load)
+    ]
+    if rig.battery is not None:
+        asking.append((("battery", "setting"), rig.battery.setting, rig.battery.through))
+    for path, wanted, through in asking:
+        if not wanted or walk.muddled(("converter",)):
+            continue
+        boards = [board for board in rig.converter if board.name.casefold() == through.casefold()]
+        if not through:
+            walk.complain(
+                path, "a setting is asked for, and no board is named.", 'add "through" with its name', wanted
+            )
+        elif boards:
+            known = [point.name for point in boards[0].setting]
+            _refers(walk, path, wanted, known, "setting")

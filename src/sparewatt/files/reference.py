@@ -80,14 +80,14 @@ def _section(name: str, spec: Spec, part: type) -> str:
     needed = " Needed." if spec.needed else ""
     head = f"\n## `{title}`\n\n{spec.says}{many}{needed}\n\n"
     if name.startswith("neighbour."):
-        return head + f"The same keys as in {_twin(name, spec)}.\n"
+        return head + f"The same keys as in {_twin(name)}.\n"
     return head + _table(part)
 
 
-def _twin(name: str, spec: Spec) -> str:
-    own = fields_of(Rig)[name.rpartition(".")[2]]
-    title = part_title(name.rpartition(".")[2], own)
-    anchor = title.strip("[]")
+def _twin(name: str) -> str:
+    own = name.removeprefix("neighbour.")
+    title = part_title(own, next(its for other, its, _part in parts_of() if other == own))
+    anchor = title.strip("[]").replace(".", "")
     return f"[`{title}`](#{anchor})"
 
 

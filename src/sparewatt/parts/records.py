@@ -15,7 +15,7 @@ from sparewatt.parts.values import Measured, choice, count, counts, curve, flag,
 __all__ = [
     "BELTS", "CONVERTER_KINDS", "FITNESS", "FUSE_KINDS", "HOLDS", "LOAD_KINDS", "MACHINE_KINDS", "STAGE_KINDS", "STARTS",
     "Battery", "Bus", "Clamp", "Converter", "Diode", "Effort", "Flywheel", "Fuse", "Load", "Machine", "Neighbour",
-    "Place", "Prices", "Ride", "Rider", "Rig", "Scene", "SceneStep", "Stage", "Switch", "Wire",
+    "Place", "Prices", "Ride", "Rider", "Rig", "Scene", "SceneStep", "SetPoint", "Socket", "Stage", "Switch", "Wire",
 ]  # fmt: skip
 
 FITNESS = ("unwell", "not fit", "active", "fit", "athlete")
@@ -277,6 +277,10 @@ class Wire:
         WIRE_PLACES,
         needed=True,
     )
+    to: str = text(
+        "Name of the load or board it leads to; without it, one like it is in the lead of each.",
+        example="lamp",
+    )
     length: Measured | None = measured("m", "One way.", high=200, example="3 m", needed=True)
     size: Measured | None = measured("wire_size", "Gauge or area of one conductor.", example="2.5 mm2")
     contact_resistance: Measured | None = measured(
@@ -293,6 +297,10 @@ class Fuse:
     EXACT: ClassVar[frozenset[str]] = frozenset({"rating", "from_post"})
     PLATE: ClassVar[frozenset[str]] = frozenset({"dc_voltage", "breaking_current"})
     run: str = choice("In which run of wire.", WIRE_PLACES, needed=True)
+    to: str = text(
+        "Name of the load or board it leads to; without it, one like it is in the lead of each.",
+        example="lamp",
+    )
     rating: Measured | None = measured("A", "Amps on the fuse.", high=1000, example="10 A", needed=True)
     dc_voltage: Measured | None = measured("V", "DC volts it may break.", high=2000, example="32 V")
     breaking_current: Measured | None = measured(
@@ -311,11 +319,32 @@ class Switch:
     PLATE: ClassVar[frozenset[str]] = frozenset({"dc_voltage", "dc_current", "ac_voltage", "ac_current"})
     name: str = text("What you call it.", example="bench switch")
     run: str = choice("In which run of wire.", WIRE_PLACES, needed=True)
+    to: str = text(
+        "Name of the load or board it leads to; without it, one like it is in the lead of each.",
+        example="lamp",
+    )
+    signal: bool | None = flag("It only tells a board to run: no power passes its contacts.")
     dc_voltage: Measured | None = measured("V", "DC volts printed on it.", high=2000, example="30 V")
     dc_current: Measured | None = measured("A", "DC amps printed on it.", high=500, example="10 A")
     ac_voltage: Measured | None = measured("V", "AC volts printed on it.", high=2000, example="250 V")
     ac_current: Measured | None = measured("A", "AC amps printed on it.", high=500, example="10 A")
     poles: int | None = count("How many conductors it breaks.", low=1, high=4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Socket:
+    """One plug and socket, and what its print says."""
+
+    PLATE: ClassVar[frozenset[str]] = frozenset({"dc_voltage", "dc_current"})
+    name: str = text("What you call it.", example="pump socket")
+    run: str = choice("In which run of wire.", WIRE_PLACES, needed=True)
+    to: str = text(
+        "Name of the load or board it leads to; without it, one like it is in the lead of each.",
+        example="lamp",
+    )
+    kind: str = text("What sort it is.", example="round, two pins, with a latch")
+    dc_voltage: Measured | None = measured("V", "DC volts printed on it.", high=2000, example="48 V")
+    dc_current: Measured | None = measured("A", "DC amps printed on it.", high=500, example="15 A")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -350,6 +379,16 @@ class Bus:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SetPoint:
+    """One of several settings of a board, chosen by what hangs on it."""
+
+    EXACT: ClassVar[frozenset[str]] = frozenset({"set_voltage", "set_current"})
+    name: str = text("What you call it.", example="29 V", needed=True)
+    set_voltage: Measured | None = measured("V", "Volts of this setting.", high=1000, example="29 V")
+    set_current: Measured | None = measured("A", "Amps limit of this setting.", high=500, example="4 A")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Converter:
     """A board that changes volts."""
 
@@ -362,9 +401,10 @@ class Converter:
             "input_min",
             "output_max",
             "output_min",
+            "output_current_short",
         }
     )
-    EXACT: ClassVar[frozenset[str]] = frozenset({"set_voltage", "set_current"})
+    EXACT: ClassVar[frozenset[str]] = frozenset({"set_voltage", "set_current", "enable_voltage"})
     name: str = text("What you call it.", example="step-up board", needed=True)
     kind: str = choice("Steps down, up, both, or makes mains AC.", CONVERTER_KINDS, needed=True)
     at: str = choice("On the rig (fed by the machine) or at a load (fed by the battery).", ("rig", "load"))
@@ -387,6 +427,9 @@ class Converter:
     )
     output_current: Measured | None = measured(
         "A", "Most amps it gives, for hours.", high=500, example="10 A"
+    )
+    output_current_short: Measured | None = measured(
+        "A", "Most amps it gives, for seconds.", high=500, example="15 A"
     )
     output_min: Measured | None = measured("V", "Lowest volts it can be set to.", high=1000, example="12 V")
     output_max: Measured | None = measured("V", "Highest volts it can be set to.", high=1000, example="80 V")
@@ -412,7 +455,17 @@ class Converter:
     )
     isolated: bool | None = flag("Output is isolated from input.")
     panel_tracker: bool | None = flag("It hunts for the most power, as chargers made for sun panels do.")
+    enable_voltage: Measured | None = measured(
+        "V",
+        "Volts at its remote contact, which a small switch closes to let it run.",
+        high=100,
+        example="3.3 V",
+    )
+    enable_in_reach: bool | None = flag("That small switch is within the rider's reach.")
     price: Measured | None = measured("1", "What it costs, in your own coin.", example="12")
+    setting: tuple[SetPoint, ...] = nested(
+        SetPoint, "Settings of this board, for what asks for one by name.", many=True
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -443,6 +496,7 @@ class Battery:
     through: str = text(
         "Name of the board that charges it; none means straight from the diode.", example="step-down board"
     )
+    setting: str = text("Name of that board's setting it asks for.", example="29 V")
     protected: bool | None = flag("It carries a protection circuit (lithium).")
     in_room: bool | None = flag("It stands in the room where people are.")
     voltage_limited: bool | None = flag("Something stops the charge at the charging volts.")
@@ -496,6 +550,7 @@ class Load:
     bout: Measured | None = measured("s", "Short spell of work.", high=36e3, example="25 s")
     breather: Measured | None = measured("s", "Rest after it.", high=36e3, example="60 s")
     through: str = text("Name of the board that feeds it.", example="step-up board")
+    setting: str = text("Name of that board's setting it asks for.", example="29 V")
     without_battery: bool | None = flag("Runs straight off the rig with the battery unhooked.")
     life_support: bool | None = flag("Somebody depends on it.")
     motion: bool | None = flag("Could be driven by a belt with no electricity at all.")
@@ -613,6 +668,7 @@ class Rig:
     wire: tuple[Wire, ...] = nested(Wire, "Wires.", many=True)
     fuse: tuple[Fuse, ...] = nested(Fuse, "Fuses.", many=True)
     switch: tuple[Switch, ...] = nested(Switch, "Switches.", many=True)
+    socket: tuple[Socket, ...] = nested(Socket, "Plugs and sockets.", many=True)
     clamp: Clamp | None = nested(Clamp, "The over-voltage clamp.")
     bus: Bus | None = nested(Bus, "The bus between machine and boards.")
     converter: tuple[Converter, ...] = nested(Converter, "Boards.", many=True)

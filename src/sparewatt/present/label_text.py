@@ -27,6 +27,8 @@ from sparewatt.parts import (
     Machine,
     Measured,
     Rider,
+    SetPoint,
+    Socket,
     Spec,
     Stage,
     Switch,
@@ -50,6 +52,7 @@ FINE = 2  # digits of a spread that a rounded constant keeps behind its first
 KINDS: dict[str, type] = {
     "machine": Machine, "battery": Battery, "converter": Converter, "stage": Stage, "rider": Rider, "flywheel": Flywheel,
     "diode": Diode, "load": Load, "clamp": Clamp, "wire": Wire, "fuse": Fuse, "switch": Switch, "effort": Effort,
+    "socket": Socket, "setting": SetPoint,
 }  # fmt: skip
 FIELDS: dict[str, tuple[str, ...]] = {
     kind: tuple(names.split())
@@ -58,10 +61,10 @@ FIELDS: dict[str, tuple[str, ...]] = {
         "friction friction_slope inertia inductance pole_pairs magnets current_limit current_limit_short speed_limit "
         "winding_limit thermal_resistance thermal_time mass field_voltage field_current price",
         "battery": "name chemistry voltage capacity resistance charge health charge_voltage charge_current low_voltage "
-        "temperature through protected in_room voltage_limited price",
+        "temperature through protected in_room voltage_limited price setting",
         "converter": "name kind at set_voltage set_current input_min restart input_max input_current "
         "input_current_short output_current output_min output_max power_rating efficiency efficiency_curve idle_power "
-        "drop soft_start isolated panel_tracker price",
+        "drop soft_start isolated panel_tracker price output_current_short enable_voltage enable_in_reach setting",
         "stage": "name kind driver_teeth driven_teeth ratio tyre driver_diameter driven_diameter centre_distance "
         "efficiency drag_torque drag_slope press_force friction rolling creep tension wedge_angle ribs tooth_pitch "
         "freewheel inertia guarded price",
@@ -71,12 +74,14 @@ FIELDS: dict[str, tuple[str, ...]] = {
         "diode": "kind drop resistance current_rating voltage_rating thermal_resistance",
         "load": "name kind power voltage voltage_min voltage_max plate_voltage plate_current plate_power plate_speed "
         "winding_resistance idle_share start_factor input_text trigger inertia inductance use_time uses_per_day "
-        "energy_per_use bout breather through without_battery life_support motion lights_people",
+        "energy_per_use bout breather through without_battery life_support motion lights_people setting",
         "clamp": "voltage resistance power",
-        "wire": "run length size contact_resistance bundled insulation",
-        "fuse": "run rating dc_voltage breaking_current from_post kind",
-        "switch": "name run dc_voltage dc_current ac_voltage ac_current poles",
+        "wire": "run length size contact_resistance bundled insulation to",
+        "fuse": "run rating dc_voltage breaking_current from_post kind to",
+        "switch": "name run dc_voltage dc_current ac_voltage ac_current poles to signal",
         "effort": "power time",
+        "socket": "name run to kind dc_voltage dc_current",
+        "setting": "name set_voltage set_current",
     }.items()
 }
 PLAIN = {kind: record() for kind, record in KINDS.items()}  # what a record holds when nothing is told

@@ -22,7 +22,7 @@ MOST = 8  # lines of constants on one label
 KIND_WORDS = {
     "machine": "machine", "battery": "battery", "converter": "board", "stage": "step of the drive", "rider": "rider",
     "flywheel": "flywheel", "diode": "diode", "load": "load", "clamp": "clamp", "wire": "wire", "fuse": "fuse",
-    "switch": "switch",
+    "switch": "switch", "socket": "socket",
 }  # fmt: skip
 SORT_WORDS = {
     "pm_dc": "magnets and brushes", "pm_three_phase": "magnets, three wires", "buck": "steps down", "boost": "steps up",

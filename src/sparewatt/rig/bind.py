@@ -15,11 +15,11 @@ from sparewatt.parts import Rider, Rig
 from sparewatt.physics import heat
 from sparewatt.physics import machine as machine_physics
 from sparewatt.rig.bind_drive import bind_drive, gear_names
-from sparewatt.rig.bind_output import bind_board, bind_output, hold_board, run_resistance, scaled
+from sparewatt.rig.bind_output import bind_board, bind_output, hold_board, scaled, source_ohms
 from sparewatt.rig.columns import Columns
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill import Filled
-from sparewatt.rig.hookup import hookup
+from sparewatt.rig.hookup import as_asked, hookup
 from sparewatt.rig.layout import Bound, Hookup, Param
 
 __all__ = ["bind", "find_rider", "gear_names", "hold_board", "reheat", "scaled"]
@@ -57,7 +57,7 @@ def bind(
 
     effort (W) only places the tangent of the battery's charge curve. Cold winding and magnets: see `reheat`.
     """
-    rig = filled.rig
+    rig = as_asked(filled.rig, load)
     joined = hookup(rig, load)
     columns = Columns(Draws(draws, seed))
     params = np.zeros((len(Param), draws + 1))
@@ -118,11 +118,7 @@ def _bind_source(rig: Rig, joined: Hookup, columns: Columns, params: F, extras: 
         )
         k, r, r_speed = source.k_emf, source.r_wind, source.r_per_speed
     blocks = diode.kind != "none" or machine.kind in ("pm_three_phase", "alternator")
-    r_wire = run_resistance(rig, columns, "machine")
-    if joined.board is None and any(wire.run == "board" for wire in rig.wire):
-        r_wire = r_wire + run_resistance(
-            rig, columns, "board"
-        )  # no board: the run on to the battery is in the same line
+    r_wire = source_ohms(rig, joined, columns)
     extras |= {
         "k_emf_cold": k,
         "r_wind_cold": r,

@@ -13,6 +13,7 @@ from sparewatt.rig.bind_output import board_loss
 from sparewatt.rig.columns import Columns
 from sparewatt.rig.fill_electric import light_torque
 from sparewatt.rig.fill_motion import OWN_SHARE, small_motor, tool_plate
+from sparewatt.rig.hookup import board_index
 from sparewatt.rig.layout import Bound
 from sparewatt.rig.motion_layout import Out
 
@@ -75,7 +76,7 @@ def _motor(load: Load, where: str, bound: Bound, columns: Columns, oc: F) -> Non
         columns.get(load, where, "inductance"),
     )
     if own is not None:
-        k = bound.rig.converter.index(own)
+        k = board_index(bound.rig, own)
         key = f"converter.{k}"
         oc[:, Out.MOTOR_ON] = 1.0
         oc[:, Out.OWN_SET] = columns.get(own, key, "set_voltage")

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sparewatt.parts import Converter, Load, Measured, Rig, Wire
+from sparewatt.parts import Converter, Load, Measured, Rig
 from sparewatt.physics import appliances, store, wire
+from sparewatt.rig.circuit import CHARGE, SHARED, Branch, circuit_of
 from sparewatt.rig.columns import Columns
+from sparewatt.rig.hookup import board_index
 from sparewatt.rig.layout import Bound, Hookup, Kind, Param
 
 __all__ = [
@@ -20,8 +23,9 @@ __all__ = [
     "board_loss",
     "hold_board",
     "rest_voltage",
-    "run_resistance",
     "scaled",
+    "source_ohms",
+    "wire_ohms",
 ]
 
 F = NDArray[np.float64]
@@ -30,18 +34,33 @@ WORKING_SHARE = (
 )
 
 
-def run_resistance(rig: Rig, columns: Columns, run: str) -> F:
-    """Both conductors and the contacts of one run of wire (ohm); 10 mohm of contacts when the file names no such run."""
+def wire_ohms(branches: Iterable[Branch], columns: Columns, default: str = "") -> F:
+    """Both conductors and the contacts of the wires on some branches (ohm).
+
+    default: name of a run that has 10 mohm of contacts when the file names no wire there.
+    """
     total = np.zeros(columns.draws.draws + 1)
-    found: list[tuple[int, Wire]] = [(k, w) for k, w in enumerate(rig.wire) if w.run == run]
-    for k, w in found:
-        where = f"wire.{k}"
-        length, area = columns.get(w, where, "length"), columns.get(w, where, "size")
+    found = {piece.where: piece.part for branch in branches for piece in branch.wires}
+    for where, part in found.items():
+        length, area = columns.get(part, where, "length"), columns.get(part, where, "size")
         copper = 2 * wire.conductor_resistance(length=length, area=area)
-        total = total + copper + columns.get(w, where, "contact_resistance")
-    if not found:
-        total = total + columns.draws.column(f"wire.{run}.contacts", Measured(0.01, 0.005, "typical"))
+        total = total + copper + columns.get(part, where, "contact_resistance")
+    if not found and default:
+        total = total + columns.draws.column(f"wire.{default}.contacts", Measured(0.01, 0.005, "typical"))
     return total
+
+
+def source_ohms(rig: Rig, joined: Hookup, columns: Columns) -> F:
+    """Wire from the machine to the board, or without one on to the battery or to where several rigs join."""
+    way = circuit_of(rig).path(joined.name)
+    total = wire_ohms(_of(way, "machine"), columns, "machine")
+    if joined.board is not None:
+        return total + wire_ohms(_of(way, "feed")[:1], columns)
+    return total + wire_ohms(_of(way, "output"), columns)
+
+
+def _of(way: Iterable[Branch], *kinds: str) -> list[Branch]:
+    return [branch for branch in way if branch.kind in kinds]
 
 
 def bind_output(
@@ -86,11 +105,9 @@ def _bind_battery(
         soc, temperature=temperature, v_name=volts, chemistry=battery.chemistry
     )
     r_cell = columns.get(battery, "battery", "resistance")
-    r_wire = (
-        run_resistance(rig, columns, "board" if joined.board is not None else "battery")
-        if joined.board is not None
-        else 0.0
-    )
+    r_wire = np.zeros_like(r_cell)
+    if joined.board is not None:
+        r_wire = wire_ohms(_of(circuit_of(rig).path(CHARGE), "output"), columns, "board")
     capacity = battery.capacity.value * columns.get(battery, "battery", "health", 1.0)
     likely = max(0.02 * battery.capacity.value / 3600, WORKING_SHARE * effort / volts)
     if (
@@ -117,7 +134,7 @@ def _bind_battery(
 def _bind_load(rig: Rig, joined: Hookup, columns: Columns, extras: dict[str, F]) -> tuple[F, F, F, F]:
     """Demand of the appliance at the output, its wire included: a, g, p and the volts below which it quits.
 
-    Only wire that the file names is counted here: from a battery on ("battery") and to the load ("load").
+    Only wire that the file names is counted here: ahead of a board at the load, and from there to the load.
     """
     load = joined.load
     assert load is not None
@@ -126,12 +143,11 @@ def _bind_load(rig: Rig, joined: Hookup, columns: Columns, extras: dict[str, F])
     # A load is run at the volts somebody sets: their doubt lies in the board, not here
     volts = np.full_like(power, load.voltage.value if load.voltage is not None else 12.0)
     quit_ = columns.get(load, where, "voltage_min")
-    ahead = _named_run(rig, columns, "battery") if joined.battery is not None else np.zeros_like(power)
-    behind = _named_run(rig, columns, "load")
+    ahead, behind = _load_ohms(rig, joined, columns)
     zero = np.zeros_like(power)
     extras |= {"p_load": power, "v_load": volts}
     if joined.load_board is not None:
-        k = rig.converter.index(joined.load_board)
+        k = board_index(rig, joined.load_board)
         loss = board_loss(joined.load_board, columns, f"converter.{k}")
         lost = behind * (power / volts) ** 2
         watts = power + lost
@@ -168,11 +184,20 @@ def _bind_load(rig: Rig, joined: Hookup, columns: Columns, extras: dict[str, F])
     return a, g, p, quit_
 
 
-def _named_run(rig: Rig, columns: Columns, run: str) -> F:
-    """Ohms of a run of wire that the file names; none where it does not."""
-    if any(w.run == run for w in rig.wire):
-        return run_resistance(rig, columns, run)
-    return np.zeros(columns.draws.draws + 1)
+def _load_ohms(rig: Rig, joined: Hookup, columns: Columns) -> tuple[F, F]:
+    """Wire from what holds the volts (battery or board) to the load's own board, and from there to the load.
+
+    What each of several rigs has of its own carries its share only.
+    """
+    way = circuit_of(rig).path(joined.name)
+    from_store = [k for k, b in enumerate(way) if b.kind == "outlets"]
+    boards = [k for k, b in enumerate(way) if b.kind == "board"]
+    first = from_store[0] if from_store else boards[0] + 1 if boards else len(way) - 1
+    rest = [b for b in way[first:] if b.end != SHARED]
+    own = [b for b in way[first:] if b.end == SHARED]
+    cut = next((k for k, b in enumerate(rest) if b.kind == "board"), len(rest) - 1)
+    ahead = wire_ohms(rest[:cut], columns) + wire_ohms(own, columns) / (1 + len(rig.neighbour))
+    return ahead, wire_ohms(rest[cut:], columns)
 
 
 def appliance_demand(load: Load, power: F, volts: F) -> tuple[F, F, F]:
@@ -216,7 +241,7 @@ def bind_board(joined: Hookup, rig: Rig, columns: Columns, params: F, extras: di
     params[Param.V_HELD] = params[Param.V_SET] = np.maximum(params[Param.U_REST], 1.0)
     if board is None:
         return
-    where = f"converter.{rig.converter.index(board)}"
+    where = f"converter.{board_index(rig, board)}"
     kinds = {
         "buck": Kind.BUCK,
         "boost": Kind.BOOST,

@@ -5,7 +5,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -26,7 +25,8 @@ from sparewatt.rig.fill_motion import (
     fill_motion,
     freewheel_stage,
 )
-from sparewatt.rig.layout import Bound, Param
+from sparewatt.rig.hookup import board_index, path_fuses
+from sparewatt.rig.layout import Bound, Hookup, Param
 from sparewatt.rig.motion_layout import Geo, Move, Out
 
 __all__ = ["Moving", "bind_motion", "join_rigs"]
@@ -99,7 +99,7 @@ def bind_motion(filled: Filled, bound: Bound, *, hot: bool = True) -> Moving:
         table=table[None, :],
         oc=oc,
         ocv=ocv,
-        fuses=_fuses(rig),
+        fuses=_fuses(rig, bound.hookup),
         capacitance_assumed=assumed,
     )
 
@@ -227,8 +227,8 @@ def _constants(rig: Rig, bound: Bound, columns: Columns) -> F:
         mv[:, Move.R_CLAMP] = columns.get(rig.clamp, "clamp", "resistance")
     mv[:, Move.I_SET], mv[:, Move.V_RATED], mv[:, Move.V_BACK_FEED] = np.inf, np.inf, np.inf
     if board is not None:
-        where = f"converter.{bound.rig.converter.index(board)}"
-        same = rig.converter[bound.rig.converter.index(board)]
+        where = f"converter.{board_index(bound.rig, board)}"
+        same = rig.converter[board_index(bound.rig, board)]
         wake = columns.get(same, where, "restart")
         mv[:, Move.V_WAKE] = np.maximum(wake, bound.params[Param.V_SLEEP] * 1.001)
         mv[:, Move.T_SOFT] = columns.get(same, where, "soft_start")
@@ -327,22 +327,19 @@ def _output(rig: Rig, bound: Bound, columns: Columns) -> tuple[F, F]:
     return oc, ocv
 
 
-def _fuses(rig: Rig) -> F:
+def _fuses(rig: Rig, joined: Hookup) -> F:
     """(4, width) rating, points, ln multiples, ln seconds, first multiple: fuses of machine, board, battery, load."""
-    places = ("machine", "board", "battery", "load")
     width = 5 + 2 * max(len(m) for m, _s in FUSE_CURVES.values())
     table = np.full((4, width), np.inf)
-    for k, place in enumerate(places):
-        mine = [f for f in rig.fuse if f.run == place and f.rating is not None]
-        if not mine:
+    for k, fuses in enumerate(path_fuses(rig, joined)):
+        if not fuses:
             continue
-        fuse = min(mine, key=lambda f: f.rating.value if f.rating is not None else math.inf)
-        assert fuse.rating is not None
+        fuse, rating = min(fuses, key=lambda pair: pair[1])
         multiples, seconds = (np.asarray(x, dtype=float) for x in FUSE_CURVES[fuse.kind or "blade"])
         far = 1e3  # beyond the curve: the same square of amps times time
         seconds = np.append(seconds, seconds[-1] * (multiples[-1] / far) ** 2)
         multiples = np.append(multiples, far)
         n = len(multiples)
-        table[k, 0], table[k, 1], table[k, -1] = fuse.rating.value, n, multiples[0]
+        table[k, 0], table[k, 1], table[k, -1] = rating, n, multiples[0]
         table[k, 2 : 2 + n], table[k, 2 + n : 2 + 2 * n] = np.log(multiples), np.log(seconds)
     return table

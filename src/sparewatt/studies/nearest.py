@@ -14,12 +14,13 @@ from sparewatt.parts import Battery, Converter, Load, Rig
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.edges import spare_band
 from sparewatt.rig.fill import Filled, exact, fill
+from sparewatt.rig.hookup import turned
 from sparewatt.rig.operating import RPM, State, operate
 from sparewatt.rig.outcome import Stop
 from sparewatt.rig.refusals import LIFE_DO, refusal
 from sparewatt.studies.answers import Change, Shares
 from sparewatt.studies.judging import verdict_of
-from sparewatt.studies.tries import Try, efforts, gears, price, pulleys, riders, sheds, swap, swap_load
+from sparewatt.studies.tries import Try, efforts, gears, price, pulleys, riders, sheds, swap_load
 from sparewatt.studies.tries_boards import batteries, boards
 
 __all__ = ["instead_of_refused", "nearest_yes", "no_electricity"]
@@ -100,13 +101,10 @@ def _fairer(solved: State, shares: Shares) -> tuple[Change, ...]:
         says = f"add about {shares.fair_resistance:.2g} ohm to each lead: {wire}"
         found.append(_shared(solved, says, f"then they carry {amps} A", tuple(edits), 0.05))
     board = solved.bound.hookup.board
-    if board is not None and board in rig.converter:
-        k, amps_each = rig.converter.index(board), math.ceil(100 * shares.limit_each) / 100
-        limited = dataclasses.replace(board, set_current=exact(amps_each))
-        trial = shares_of(
-            Filled(rig=dataclasses.replace(rig, converter=swap(rig.converter, k, limited)), assumed=()),
-            solved.ask,
-        )
+    if board is not None:
+        amps_each = math.ceil(100 * shares.limit_each) / 100
+        limited, key = turned(rig, board, solved.bound.hookup.load, "set_current", exact(amps_each))
+        trial = shares_of(Filled(rig=limited, assumed=()), solved.ask)
         if trial is not None and all(row.holds for row in trial.rows):
             says = f"turn every board's amps screw to {amps_each:.2f} A and keep a battery on the bus"
             found.append(
@@ -114,7 +112,7 @@ def _fairer(solved: State, shares: Shares) -> tuple[Change, ...]:
                     solved,
                     says,
                     "then each gives its share and no more",
-                    ((f"converter.{k}.set_current", f"{amps_each:.2f} A"),),
+                    ((key, f"{amps_each:.2f} A"),),
                     0.06,
                 )
             )

@@ -14,6 +14,7 @@ from sparewatt.rig.asking import Ask
 from sparewatt.rig.edges import asked_watts, edge_watts
 from sparewatt.rig.endurance import most_asked, power_for
 from sparewatt.rig.fill import exact
+from sparewatt.rig.hookup import turned
 from sparewatt.rig.layout import Param
 from sparewatt.rig.operating import State, ranked_gears
 from sparewatt.rig.outcome import Stop
@@ -162,18 +163,17 @@ def sheds(solved: State) -> Iterator[Try]:
     elif board is not None:
         edge = float(edge_watts(bound.nominal(), solved.gear, ask.effort)[0][0])
         volts = float(bound.params[Param.V_HELD, 0])
-        k = rig.converter.index(board)
         for m in (0.85, 0.7, 0.5):
             amps = round2(m * edge / max(volts, 1.0))
             if amps <= 0.05:
                 continue
-            turned = dataclasses.replace(board, set_current=exact(amps))
+            changed, key = turned(rig, board, load, "set_current", exact(amps))
             yield Try(
                 kind="shed",
                 says=f"turn the amps screw of the {board.name} down to {amps:g} A",
-                rig=dataclasses.replace(rig, converter=swap(rig.converter, k, turned)),
+                rig=changed,
                 ask=ask,
-                edits=((f"converter.{k}.set_current", f"{amps:g} A"),),
+                edits=((key, f"{amps:g} A"),),
                 cost=0.0,
                 size=0.08,
             )

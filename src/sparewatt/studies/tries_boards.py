@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from sparewatt.parts import Battery, Converter, Load, Rig
 from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.fill import exact
+from sparewatt.rig.hookup import board_index
 from sparewatt.rig.operating import State
 from sparewatt.studies.tries import Try, price, round2, swap, swap_load, time_words
 
@@ -62,7 +63,7 @@ def boards(solved: State) -> Iterator[Try]:
                 size=0.55,
             )
         return
-    k = rig.converter.index(board)
+    k = board_index(rig, board)
     for kind, amps_in in ((board.kind, 20.0), ("buck_boost", 15.0)):
         if kind == board.kind and (board.input_current is None or board.input_current.value >= amps_in):
             continue
@@ -145,7 +146,7 @@ def batteries(solved: State) -> Iterator[Try]:
     ask = dataclasses.replace(solved.ask, load="charge", gear=None, cadence=None)
     edits: list[tuple[str, str]] = []
     if through is not None:
-        edits.append((f"converter.{rig.converter.index(through)}.at", "load"))
+        edits.append((f"converter.{board_index(rig, through)}.at", "load"))
     edits += [
         (
             "converter+",

@@ -11,7 +11,9 @@ from typing import Any
 from sparewatt.errors import BadRequest, CannotWrite, Problem
 from sparewatt.files import RIG_FILE, write_demo
 from sparewatt.files import demo_list as all_demos
-from sparewatt.parts import Rig
+from sparewatt.files.update import brought_up_to_date
+from sparewatt.parts import Converter, Rig
+from sparewatt.rig.circuit import set_too_high
 from sparewatt.rig.fill import fill
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import Where, open_place
@@ -49,6 +51,8 @@ class Checked:
     numbers: int
     hows: dict[str, int]
     assumed: tuple[tuple[str, str], ...]
+    updated: tuple[str, ...] = ()  # keys of what was brought up to date
+    beyond: tuple[tuple[str, str], ...] = ()  # keys of set points that their board cannot make, and why
 
 
 def demo_list() -> Answer:
@@ -76,9 +80,16 @@ def demo_home(home: str | Path | None = None) -> Path:
     return folder
 
 
-def check(place: Where) -> Answer:
-    """Is the rig file in order? Every problem at once (as an error of the file) when it is not."""
+def check(place: Where, *, write: bool = False) -> Answer:
+    """Is the rig file in order? Every problem at once (as an error of the file) when it is not.
+
+    write: bring an older file up to date, comments kept.
+    """
     loaded, origin = open_place(place)
+    updated: tuple[str, ...] = ()
+    if write:
+        edited, updated = brought_up_to_date(loaded)
+        loaded = edited.loaded
     filled = fill(loaded.rig)
     parts = {}
     for name in (
@@ -91,6 +102,7 @@ def check(place: Where) -> Answer:
         "wire",
         "fuse",
         "switch",
+        "socket",
         "neighbour",
     ):
         held = getattr(loaded.rig, name)
@@ -102,13 +114,29 @@ def check(place: Where) -> Answer:
         numbers=len(loaded.origins),
         hows=dict(sorted(hows.items())),
         assumed=filled.assumed,
+        updated=updated,
+        beyond=tuple((where, _beyond(board, volts)) for where, board, volts in set_too_high(loaded.rig)),
     )
+    right = " ".join(says for _where, says in found.beyond)
     said = (
         f"Nothing to put right in {origin or 'this text'}: {found.numbers} numbers, "
         f"{hows.get('measured', 0)} of them measured. "
         f"For {len(found.assumed)} more a typical value stands in."
     )
+    if right:
+        said = f"{right} {said.replace('Nothing to put right', 'Nothing else to put right', 1)}"
+    if write:
+        said += (
+            f" Brought up to date: {', '.join(updated)}; each load now has its own."
+            if updated
+            else " It was up to date already."
+        )
     return _plain("check", said, found, flatten(CHECK, found), filled.rig, origin)
+
+
+def _beyond(board: Converter, volts: float) -> str:
+    most = board.output_max.value if board.output_max is not None else 0.0
+    return f"The {board.name} is set to {volts:g} V and makes {most:g} V at most: turn its volts screw down."
 
 
 def sheet(

@@ -217,6 +217,9 @@ CHECK: tuple[Key, ...] = (
     mixed("known_how", "hows", "How many of them are measured, computed, from a nameplate, typical or guessed."),
     mixed("stand_ins", lambda c: [{"key": key, "says": says} for key, says in c.assumed],
           "What the file leaves out, and a typical value stands in for."),
+    mixed("updated", lambda c: list(c.updated), "Keys of what was brought up to date."),
+    mixed("beyond", lambda c: [{"key": key, "says": says} for key, says in c.beyond],
+          "Set points that their board cannot make."),
 )  # fmt: skip
 
 OPEN: tuple[Key, ...] = (

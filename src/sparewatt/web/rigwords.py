@@ -38,6 +38,8 @@ _PARTS = {
     "wire": "wire",
     "fuse": "fuse",
     "switch": "switch",
+    "socket": "socket",
+    "setting": "setting",
     "clamp": "clamp",
     "bus": "bus",
     "converter": "board",

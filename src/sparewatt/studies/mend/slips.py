@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.language.moment import Moment
+from sparewatt.rig.hookup import board_index
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.studies.mend.faults import Change, Fault
 from sparewatt.studies.mend.show import Numbers, Out
@@ -220,7 +221,7 @@ def _board_numbers(bound: Bound) -> Iterator[Fault]:
     board = bound.hookup.board
     if board is None:
         return
-    k = bound.rig.converter.index(board)
+    k = board_index(bound.rig, board)
     if board.set_voltage is not None:
         key = f"converter.{k}.set_voltage"
         yield _wrong(key, board.set_voltage.value, "V", 0.6, _by(1, "v_set"), wide=0.18)
