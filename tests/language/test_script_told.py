@@ -97,7 +97,7 @@ def scripts(draw: st.DrawFn) -> tuple[Filled, Script]:
     turns = st.floats(0, 32, exclude_min=True)
     free = holds == "effort" or holds == "power"
     cadence = draw(turns if not free else st.none() if start == "rest" else st.none() | turns)
-    lasts = draw(st.floats(0, 86.4e3, exclude_min=True) | st.sampled_from([30.0, 90.0, 5400.0]))
+    lasts = draw(st.floats(0, 2.592e6, exclude_min=True) | st.sampled_from([30.0, 90.0, 5400.0]))
     ask = Ask(
         rider=rider, load=hooked, gear=gear, effort=draw(st.floats(0, 2500, exclude_min=True)), duration=lasts
     )

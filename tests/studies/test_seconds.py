@@ -163,3 +163,19 @@ def test_an_unknown_scene_names_those_there_are() -> None:
     """A scene that is not in the file is said so, with what there is."""
     with pytest.raises(BadRequest, match="no scene called 'flight'"):
         scene_named(filled("cellar"), "flight")
+
+
+@pytest.mark.parametrize(("demo", "load"), [("skerry", "chart lamp"), ("cellar", "charge")])
+@pytest.mark.parametrize("days", [1, 30])
+def test_a_scene_of_days_runs_to_its_end(demo: str, load: str, days: int) -> None:
+    """A day and a month of riding end in an answer whose energy closes, whatever the rig does meanwhile."""
+    a = played(demo, "riding", load=load, duration=days * 86400.0, switched_on=True)
+    assert np.isfinite(a.track("cadence").values).all()
+    assert a.closes < 1e-3
+
+
+def test_work_of_several_riders_is_said_of_all_of_them() -> None:
+    """Four frames on one bus: the first line of the ledger is the work of all legs; of one rider, of the legs."""
+    names = [played(demo, "riding", load=load, duration=1.0).ledger[0].name for demo, load in
+             (("schoolyard", "garden pump"), ("skerry", "charge"))]  # fmt: skip
+    assert names == ["work of all legs together", "work of the legs"]

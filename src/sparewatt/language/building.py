@@ -36,7 +36,7 @@ USUAL, AFTER = (
     30.0,
     10.0,
 )  # s: how long a scene lasts when nobody says, and what follows its last step at least
-MOST = 86.4e3  # s
+MOST = 2.592e6  # s, thirty days
 SHOWN = 9  # examples named in a hint
 _SWITCHING = frozenset({"on", "off", "work", "unplug_load", "plug_load"})
 

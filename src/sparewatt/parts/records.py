@@ -649,7 +649,7 @@ class Scene:
     cadence: Measured | None = measured(
         "rad/s", "The turns a minute to start at or to hold.", high=32, example="65 rpm"
     )
-    duration: Measured | None = measured("s", "How long the scene lasts.", high=86.4e3, example="30 s")
+    duration: Measured | None = measured("s", "How long the scene lasts.", high=2.592e6, example="30 s")
     switched_on: bool | None = flag("The load is on from the start.")
     step: tuple[SceneStep, ...] = nested(SceneStep, "What happens when.", many=True)
 

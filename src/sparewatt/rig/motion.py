@@ -76,6 +76,11 @@ class Played:
     steps: int
     rigs: int
 
+    @property
+    def followed(self) -> int:
+        """How many samples were reached before it was given up; all of them where it was not."""
+        return int(np.isfinite(self.rows[:, 0]).sum())
+
 
 def channel(name: Chan | Shared, rigs: int = 1, rig: int = 0) -> int:
     """Column of a channel in `Played.rows`."""

@@ -109,6 +109,7 @@ def _names(filled: Filled, look: _Look) -> dict[str, Any]:
         "files": scene_page.files(q),
         "a": None,
         "data": None,
+        "together": bool(filled.rig.neighbour),
     }
     names |= scene_page.controls(filled, look.for_boxes(filled), shown, q)
     names |= scene_page.heard(look.told, look.problems, q)

@@ -113,7 +113,7 @@ class Shown:
     @property
     def followed(self) -> int:
         """How many samples were reached."""
-        return int(np.isfinite(self.played.rows[:, 0]).sum())
+        return self.played.followed
 
     @property
     def whole(self) -> bool:

@@ -56,6 +56,8 @@ __all__ = ["LIGHT", "RUNS", "Scored", "play_scene", "scene_named", "stage_scene"
 F = NDArray[np.float64]
 RUNS = 200  # spread runs behind the bands
 LONG = 900.0  # s: from here on a scene starts with a cold machine, as a real hour does
+EVEN = 7200.0  # s: from here on it is followed with an even push and in long steps, its happenings located all the same
+LONG_STEPS = 20_000  # of even push in one scene, at least
 SETTLE = 3.0  # s ridden and forgotten before the clock starts
 SHORT = (
     0.05  # s of it where there is no point to stay at: coil and capacitor come to rest, the legs hardly move
@@ -118,7 +120,7 @@ def play_scene(filled: Filled, script: Script | Scene, *, runs: int = RUNS, seed
     main = play(
         scored.moving,
         scored.acts,
-        scored.start if ready or duration <= PLAIN_LIMIT else _smooth(scored.start),
+        _smooth(scored.start, duration) if duration > (EVEN if ready else PLAIN_LIMIT) else scored.start,
         duration=duration,
         times=times,
         tolerance=TOLERANCE if ready else PLAIN_TOLERANCE,
@@ -145,7 +147,7 @@ def _spread(scored: Scored, duration: float, times: F) -> list[Played]:
     return play(
         scored.moving,
         scored.acts,
-        scored.start if duration < LONG else _smooth(scored.start),
+        scored.start if duration < LONG else _smooth(scored.start, duration),
         duration=duration,
         times=times,
         columns=tuple(range(1, cols if rigs == 1 else min(cols, MANY_RIGS_RUNS + 1))),
@@ -154,9 +156,9 @@ def _spread(scored: Scored, duration: float, times: F) -> list[Played]:
     )
 
 
-def _smooth(start: Start) -> Start:
+def _smooth(start: Start, duration: float) -> Start:
     """The same with an even push and long steps, for what is about heat, charge and reserve."""
-    return dataclasses.replace(start, even=True, longest=2.0)
+    return dataclasses.replace(start, even=True, longest=max(2.0, duration / LONG_STEPS))
 
 
 def _answer(scored: Scored, main: Played, spread: list[Played], spread_times: F) -> SceneAnswer:

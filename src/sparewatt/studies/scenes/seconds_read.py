@@ -104,7 +104,7 @@ def _track(key: str, name: str, unit: str, column: int, main: Played, spread: li
 
 
 _LEDGER = (
-    (Sum.RIDER, "legs", "work of the legs", "in"),
+    (Sum.RIDER, "legs", "", "in"),
     (Sum.LOAD, "load", "into the load", "delivered"),
     (Sum.BATTERY, "battery", "into the battery", "delivered"),
     (Sum.DRIVE, "drive", "chain, belts and rollers", "toll"),
@@ -126,8 +126,9 @@ _LEDGER = (
 
 def ledger_of(main: Played) -> tuple[tuple[Entry, ...], float]:
     """Where the work went, and the share of all that went in which the sum leaves over."""
+    legs = "work of all legs together" if main.rigs > 1 else "work of the legs"
     entries = [
-        Entry(key=key, name=name, side=side, joules=float(main.sums[row]))
+        Entry(key=key, name=name or legs, side=side, joules=float(main.sums[row]))
         for row, key, name, side in _LEDGER
         if (side in ("in", "delivered") and row != Sum.BATTERY) or abs(main.sums[row]) > 1e-9
     ]
@@ -147,6 +148,8 @@ def served_time(main: Played) -> float:
 
 def meter_of(main: Played) -> tuple[float, float]:
     """Mean volts times mean amps at the bus, and the true mean watts there, over the last whole turns."""
+    if main.followed < main.times.size:
+        return math.nan, math.nan
     keep = main.times >= main.times[-1] - 10.0
     if keep.sum() < 8:
         return math.nan, math.nan
@@ -170,20 +173,21 @@ def meter_of(main: Played) -> tuple[float, float]:
 
 def ending(moving: Moving, main: Played, script: Script) -> str:
     """How it stands at the end: "holds", "free" (nothing is fed), "stalled", "stopped", "hiccups" or "asleep"."""
-    end = main.times[-1]
+    last = main.followed - 1
+    end = main.times[last]
     late = [Event(int(e[1])) for e in main.events if e[0] > end - LATE]
     kinds = [a.kind for a in script.steps]
     stopped = "stop" in kinds and "pedal" not in kinds[len(kinds) - kinds[::-1].index("stop") :]
-    cadence = float(main.rows[-1, channel(Chan.W_CRANK)])
+    cadence = float(main.rows[last, channel(Chan.W_CRANK)])
     if stopped:
         return "stopped"
     if cadence < 0.4:
         return "stalled"
     if sum(e in BAD for e in late) >= 2 or _swamped(main):
         return "hiccups"
-    asked = bool(asked_for(script, main.times[-1:])[0])
-    label = Mode(int(main.rows[-1, channel(Chan.LABEL)]))
-    served = main.rows[-1, channel(Shared.SERVED, main.rigs)] > 0
+    asked = bool(asked_for(script, main.times[last : last + 1])[0])
+    label = Mode(int(main.rows[last, channel(Chan.LABEL)]))
+    served = main.rows[last, channel(Shared.SERVED, main.rigs)] > 0
     if asked and not served and label in (Mode.ASLEEP, Mode.DIRECT, Mode.REGULATES):
         return "asleep"
     return "holds" if asked else "free"
