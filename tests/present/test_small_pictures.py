@@ -12,7 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.present import reading, samples
 
-from sparewatt.parts import Fuse
 from sparewatt.present.drawings import bouts, chain, charge, edges, ladder, leg, receipt, room, shares, wiring
 from sparewatt.present.drawings.mark import band_mark
 from sparewatt.present.palette import DARK, LIGHT, PRINT, contrast, page_css
@@ -241,34 +240,3 @@ def test_mark_is_as_long_as_its_band():
     x1, x2 = map(float, re.search(r'class="dl" x1="([\d.]+)" y1="9" x2="([\d.]+)"', svg).groups())
     assert x2 - x1 == pytest.approx(50)
     assert 'aria-label="20 to 70\u2009W"' in svg
-
-
-# wiring ---------------------------------------------------------------------------------------------------------------
-def test_missing_battery_fuse_is_drawn_broken():
-    """A battery without a fuse in its run shows where one belongs, and the sentence says to fit it first.
-
-    Source: common practice, no source: each source able to feed a fault has its fuse.
-    """
-    parts = wiring.parts_of(samples.rig())
-    kinds = [part.kind for part in parts]
-    assert kinds[kinds.index("battery") - 1] == "missing fuse"
-    assert "before you join anything" in wiring.caption(samples.rig())
-
-
-def test_fitted_battery_fuse_is_drawn_whole():
-    """With a fuse in the battery's run nothing is missing."""
-    rig = samples.rig()
-    whole = dataclasses.replace(
-        rig, fuse=(*rig.fuse, Fuse(run="battery", rating=samples.m(10), from_post=samples.m(0.1)))
-    )
-    assert "missing fuse" not in [part.kind for part in wiring.parts_of(whole)]
-    assert "missing" not in wiring.caption(whole)
-
-
-def test_wiring_order():
-    """Machine first, then diode, bus, board, battery, loads; a board fed by the battery comes after it."""
-    kinds = [part.kind for part in wiring.parts_of(samples.rig())]
-    order = [
-        kinds.index(kind) for kind in ("machine", "diode", "clamp", "board", "battery", "switch", "lamp")
-    ]
-    assert order == sorted(order)

@@ -54,7 +54,8 @@ class Branch:
 
     kind: machine (machine to bus), feed (into a board), board (through it), output (from a board, or from the bare bus,
     to what it feeds), post (the battery's own), outlets (from the battery to what hangs on it) or load (to one load).
-    unhooked: carries only while the battery is unhooked. lead: ohms of a rig's own lead to the shared bus.
+    unhooked: carries only while the battery is unhooked. second: another feed of a board that has one, plugged over for
+    it. lead: ohms of a rig's own lead to the shared bus.
     """
 
     name: str
@@ -65,11 +66,18 @@ class Branch:
     part: Diode | Converter | None = None
     station: int = 0
     unhooked: bool = False
+    second: bool = False
     lead: Measured | None = None
     wires: tuple[Piece, ...] = ()
     fuses: tuple[Piece, ...] = ()
     switches: tuple[Piece, ...] = ()
     sockets: tuple[Piece, ...] = ()
+    signals: tuple[Piece, ...] = ()  # contacts that only tell the board here to run
+
+    @property
+    def broken(self) -> tuple[Piece, ...]:
+        """What it can be broken at: fuses, switches and sockets, in the order they are drawn."""
+        return (*self.fuses, *self.switches, *self.sockets)
 
     @property
     def pieces(self) -> tuple[Piece, ...]:
@@ -125,6 +133,52 @@ class Circuit:
             if not isinstance(one.part, Converter):
                 stack += [b for b in self.from_node(one.end) if not isinstance(b.part, Converter)]
         return tuple(found)
+
+    def nets(self) -> dict[str, str]:
+        """The net of each node: nodes with nothing but wire between them are one."""
+        found = {node.name: node.name for node in self.nodes}
+
+        def root(name: str) -> str:
+            while found[name] != name:
+                name = found[name]
+            return name
+
+        for b in self.branches:
+            if b.part is None and not b.broken and not b.second:
+                found[root(b.end)] = root(b.start)
+        return {name: root(name) for name in found}
+
+    def inline(self) -> tuple[tuple[Branch, str, tuple[str, ...]], ...]:
+        """Every part that sits in a line: its branch, its key in the file, the nets of its terminals.
+
+        A board has three: in, out, minus. Between two parts of one branch lies a net of its own.
+        """
+        nets, found = self.nets(), []
+        for b in self.branches:
+            keys = [b.where] if b.part is not None else []
+            keys += [p.where for p in b.broken] or (["plug"] if b.second else [])
+            at = [nets[b.start], *(f"{b.name} {k}" for k in range(1, len(keys))), nets[b.end]]
+            for k, key in enumerate(keys):
+                minus = (MINUS,) if isinstance(b.part, Converter) and k == 0 else ()
+                found.append((b, key, (at[k], at[k + 1], *minus)))
+        return tuple(found)
+
+    def across(self) -> tuple[tuple[str, str, str], ...]:
+        """Every part between plus and minus: its key in the file, the node it hangs on, and that node's net."""
+        rig, found = self.rig, []
+        for k, name in enumerate(self.stations):
+            own = k > 0 and rig.neighbour[k - 1].machine is not None
+            key = f"neighbour.{k - 1}.machine" if own else "machine"
+            found.append((key, f"{name}: machine" if k else "machine"))
+        found += [("clamp", BUS)] if rig.clamp is not None else []
+        if rig.bus is not None:
+            found += [
+                (f"bus.{x}", BUS) for x in ("capacitance", "bleeder") if getattr(rig.bus, x) is not None
+            ]
+        found += [("battery", POSTS)] if rig.battery is not None else []
+        found += [(f"load.{k}", f"load {load.name}") for k, load in enumerate(rig.load)]
+        nets = self.nets()
+        return tuple((key, node, nets[node]) for key, node in found)
 
     @property
     def shared(self) -> bool:
@@ -260,6 +314,7 @@ class _Maker:
     def add(
         self, name: str, kind: str, start: str, end: str, *, station: int = 0, pieces: tuple[Piece, ...] = (),
         where: str = "", part: Diode | Converter | None = None, lead: Measured | None = None, unhooked: bool = False,
+        second: bool = False,
     ) -> str:  # fmt: skip
         """One branch with the nodes at its ends; its name."""
         if name not in self.branches:
@@ -268,10 +323,11 @@ class _Maker:
                     self.nodes[node] = Node(node, _node_kind(node, kind), station)
             self.branches[name] = Branch(
                 name=name, kind=kind, start=start, end=end, station=station, where=where, part=part, lead=lead,
-                unhooked=unhooked,
+                unhooked=unhooked, second=second,
                 wires=tuple(p for p in pieces if isinstance(p.part, Wire)),
                 fuses=tuple(p for p in pieces if isinstance(p.part, Fuse)),
-                switches=tuple(p for p in pieces if isinstance(p.part, Switch)),
+                switches=tuple(p for p in pieces if isinstance(p.part, Switch) and not p.part.signal),
+                signals=tuple(p for p in pieces if isinstance(p.part, Switch) and p.part.signal),
                 sockets=tuple(p for p in pieces if isinstance(p.part, Socket)),
             )  # fmt: skip
         return name
@@ -428,7 +484,9 @@ class _Maker:
         if board == self.main:
             return SHARED if self.rig.neighbour else self.outlet(board), self.trunk
         if f"{board.name} feed" in self.branches and board not in self.on_rig:
-            feed = self.add(f"{board.name} feed from the bus", "feed", BUS, f"{board.name} in", unhooked=True)
+            feed = self.add(
+                f"{board.name} feed from the bus", "feed", BUS, f"{board.name} in", unhooked=True, second=True
+            )
             out = f"{board.name} output"
             return self.branches[out].end, (self.trunk[0], feed, f"through {board.name}", out)
         return self.outlet(board), self.on_bus(board)
@@ -438,7 +496,12 @@ class _Maker:
         name = f"{board.name} feed"
         if name in self.branches and self.branches[name].start != node:
             name = self.add(
-                f"{board.name} feed from {node}", "feed", node, f"{board.name} in", unhooked=unhooked
+                f"{board.name} feed from {node}",
+                "feed",
+                node,
+                f"{board.name} in",
+                unhooked=unhooked,
+                second=True,
             )
         else:
             self.add(

@@ -113,10 +113,11 @@ class Canvas:
         return y
 
     # groups, patterns ---------------------------------------------------------------------------------------------
-    def open(self, says: str = "", cls: str = "", data: str = "") -> None:
-        """Begin a group; `says` is shown when a pointer rests on it."""
-        attributes = (f' class="{cls}"' if cls else "") + (
-            f' data-key="{escape(data, quote=True)}"' if data else ""
+    def open(self, says: str = "", cls: str = "", data: str = "", **more: str) -> None:
+        """Begin a group; `says` is shown when a pointer rests on it. more: further data attributes by name."""
+        named = {"key": data, **more}
+        attributes = (f' class="{cls}"' if cls else "") + "".join(
+            f' data-{name}="{escape(text, quote=True)}"' for name, text in named.items() if text
         )
         self._shapes.append(f"<g{attributes}>" + (f"<title>{escape(says)}</title>" if says else ""))
 

@@ -5,6 +5,7 @@ A symbol is drawn in its own directions: "along" the wire and "across" it. On an
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from sparewatt.present.drawings.canvas import Canvas
@@ -135,16 +136,41 @@ class Sheet:
         self.line(a, b1, a, b2)
         self.box(a - 22, m - 22, 44, 44)
 
-    def converter(self, a: float, b1: float, b2: float, *, ac: bool = False) -> None:
-        """A box across both rails with a slant: direct current in, direct (or alternating) current out."""
-        deep = b2 - b1 + 36
-        self.box(a - 34, b1 - 18, 68, deep)
-        self.line(a - 34, b2 + 18, a + 34, b1 - 18)
-        m = (b1 + b2) / 2
-        for da, db in ((-20, -22), (20, 22)):
-            x, y = self.at(a + da, m + db)
-            if da > 0 and ac:
+    # in the wire, with a third wire to minus -------------------------------------------------------------------------
+    def board(self, a: float, b: float, long: float, stub: float, *, ac: bool = False) -> None:
+        """A box in the wire with a slant: direct current in, direct (or alternating) current out; minus on its side."""
+        m, half = a + long / 2, 28.0
+        self.line(a, b, m - half, b)
+        self.line(m + half, b, a + long, b)
+        self.box(m - half, b - half, 2 * half, 2 * half)
+        self.line(m - half, b + half, m + half, b - half)
+        self.line(m, b + half, m, b + half + stub)
+        for side in (-1, 1):
+            x, y = self.at(m + side * 13, b + side * 13)
+            if side > 0 and ac:
                 self.canvas.path(f"M{x - 9:.1f} {y:.1f}q4.5 -11 9 0t9 0", "dl", 2.5)
                 continue
             self.canvas.line(x - 9, y - 3, x + 9, y - 3, "dl", 2.5)
             self.canvas.line(x - 9, y + 4, x + 9, y + 4, "dl", 2.5, "4 3")
+
+    def socket(self, a: float, b: float, long: float) -> None:
+        """A pin that goes into a half ring."""
+        m = a + long / 2
+        self.line(a, b, m - 4, b)
+        self.line(m + 12, b, a + long, b)
+        self.line(m - 16, b, m - 4, b, stroke=6)
+        ring = [
+            (m + 12 - 12 * math.sin(t), b + 12 * math.cos(t)) for t in (math.pi * k / 12 for k in range(13))
+        ]
+        self.canvas.curve([self.at(*point) for point in ring], "dl", 2.5)
+
+    def plug(self, a: float, b: float) -> None:
+        """A loose end with a pin, to be put over by hand."""
+        self.line(a, b, a, b + 26)
+        self.line(a, b + 26, a, b + 44, stroke=6)
+
+    def minus(self, a: float, b: float, *, across: bool = True) -> None:
+        """The short thick bar of minus."""
+        x, y = self.at(a, b)
+        dx, dy = (13.0, 0.0) if across else (0.0, 13.0)
+        self.canvas.line(x - dx, y - dy, x + dx, y + dy, "dl", 5)
