@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from sparewatt.errors import Problem
 from sparewatt.language.names import CHARGE, Names
-from sparewatt.language.steps import Said
+from sparewatt.language.plan import Said
 from sparewatt.language.telling import understood
 from sparewatt.parts import Rig
 from sparewatt.quantities import render

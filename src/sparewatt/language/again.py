@@ -89,21 +89,20 @@ def repeated(steps: Sequence[T], every: float | None, lasts: float | None) -> tu
     return [*steps, *more], []
 
 
-def again_every(acts: Sequence[Timed], same: Sequence[object], lasts: float) -> tuple[int, float]:
-    """How many steps make the block that comes again to the end of the scene, and how often; (0, 0) where none does.
-
-    same: what each step does, without its time.
-    """
-    for size in range(1, len(acts) // ROUNDS + 1):
-        every = acts[size].at - acts[0].at
-        if not every > acts[size - 1].at - acts[0].at:
+def again_every(steps: Sequence[tuple[float, object]], lasts: float) -> tuple[int, float]:
+    """How many steps (when, and what happens) come again and again to the end, and how often; (0, 0.0) where none do."""
+    times, does = [at for at, _ in steps], [what for _, what in steps]
+    for size in range(1, len(steps) // ROUNDS + 1):
+        every = times[size] - times[0]
+        if not every > times[size - 1] - times[0]:
             continue
-        block, times = acts[:size], [a.at for a in acts]
-        rounds = math.ceil(max(lasts - acts[0].at, 0.0) / every)
-        if (rounds - 1) * size > len(acts):
+        rounds = math.ceil(max(lasts - times[0], 0.0) / every)
+        if (rounds - 1) * size > len(steps):
             continue
-        told = [a.at for a in block]
-        told += [a.at + k * every for k in range(1, rounds + 1) for a in block if a.at + k * every < lasts]
-        if told == times and all(same[k] == same[k - size] for k in range(size, len(same))):
+        told = times[:size]
+        told += [
+            at + k * every for k in range(1, rounds + 1) for at in times[:size] if at + k * every < lasts
+        ]
+        if told == times and all(does[k] == does[k - size] for k in range(size, len(does))):
             return size, every
     return 0, 0.0

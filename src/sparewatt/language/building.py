@@ -12,16 +12,8 @@ from sparewatt.language.acts import Act, Scened, settled, staged
 from sparewatt.language.lexer import Token, tokens_of
 from sparewatt.language.names import CHARGE, Names, find, fold, names_of
 from sparewatt.language.phrases import heard
-from sparewatt.language.starts import Wish
-from sparewatt.language.steps import (
-    MOST_TURNS,
-    MOST_WATTS,
-    UNREAD,
-    Refused,
-    Said,
-    nearest_step,
-    read_step,
-)
+from sparewatt.language.plan import Said, Start
+from sparewatt.language.steps import MOST_TURNS, MOST_WATTS, UNREAD, Refused, nearest_step, read_step
 from sparewatt.language.telling import plain_words
 from sparewatt.parts.records import HOLDS, STARTS
 from sparewatt.quantities import render
@@ -43,13 +35,13 @@ _SWITCHING = frozenset({"on", "off", "work", "unplug_load", "plug_load"})
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing to read: its marks, when, as written, where it stands, and why it cannot be used where that is known."""
+    """One thing to read: its marks, when, as written, where it stands, and what it says where that is known already."""
 
     tokens: tuple[Token, ...]
     at: float
     text: str
     where: str
-    refused: Refused | None = None
+    read: Said | Refused | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +58,7 @@ class Made:
 
 def built(
     filled: Filled,
-    wish: Wish,
+    wish: Start,
     steps: Sequence[Step],
     wrong: Sequence[Problem],
     where: str,
@@ -82,7 +74,7 @@ def built(
     gear = fields.gear(wish.gear)
     fields.amounts(wish)
     who = rider or _usual_rider(filled, problems)
-    read = [(step, step.refused or read_step(step.tokens, names, who, load or "")) for step in steps]
+    read = [(step, step.read or read_step(step.tokens, names, who, load or "")) for step in steps]
     if wish.load is None:
         load = _named_load(filled, [got for _, got in read])
     ask = _asked(filled, wish, rider, load, gear, steps, draws, seed, problems) if not fields.lost else None
@@ -167,7 +159,7 @@ class _Fields:
         self._note("gear", why, f"gears from easy to hard: {', '.join(gears)}", given)
         return None
 
-    def amounts(self, wish: Wish) -> None:
+    def amounts(self, wish: Start) -> None:
         """Efforts, cadences, durations and choices that nobody can ride."""
         for key, value, most, unit, shown in (
             ("effort", wish.effort, MOST_WATTS, "W", '"100 W"'),
@@ -214,7 +206,7 @@ def _named_load(filled: Filled, read: Sequence[Said | Refused]) -> str | None:
 
 
 def _asked(
-    filled: Filled, wish: Wish, rider: str | None, load: str | None, gear: str | None, steps: Sequence[Step],
+    filled: Filled, wish: Start, rider: str | None, load: str | None, gear: str | None, steps: Sequence[Step],
     draws: int, seed: int, problems: list[Problem],
 ) -> Ask | None:  # fmt: skip
     """The question behind the scene: effort and the rest by the rig's habits, how long by the scene."""
@@ -232,7 +224,7 @@ def _asked(
     return dataclasses.replace(ask, load=CHARGE if found is None else found.name, duration=lasts)
 
 
-def _scened(filled: Filled, names: Names, ask: Ask | None, wish: Wish, problems: list[Problem]) -> Scened:
+def _scened(filled: Filled, names: Names, ask: Ask | None, wish: Start, problems: list[Problem]) -> Scened:
     """What the steps are set against."""
     holds = wish.holds or "effort"
     cadence = wish.cadence
@@ -288,7 +280,7 @@ def _spread(offered: Sequence[str]) -> list[str]:
     return [offered[round(k * (len(offered) - 1) / (SHOWN - 1))] for k in range(SHOWN)]
 
 
-def _switched_on(wish: Wish, ask: Ask, acts: Sequence[Act], fields: _Fields) -> bool:
+def _switched_on(wish: Start, ask: Ask, acts: Sequence[Act], fields: _Fields) -> bool:
     """As told; else off when the first thing a step does to the load is to switch it on, and on otherwise."""
     if ask.load == CHARGE:
         if wish.switched_on is False:

@@ -18,9 +18,10 @@ from sparewatt.language.building import Step, built
 from sparewatt.language.lexer import Token, merged, tokens_of
 from sparewatt.language.names import Names, names_of
 from sparewatt.language.phrases import reserved
-from sparewatt.language.starts import STARTS_LIKE, Wish, start_said
+from sparewatt.language.plan import Plan, Start
+from sparewatt.language.starts import STARTS_LIKE, start_said
 from sparewatt.language.steps import UNREAD, Refused, read_step
-from sparewatt.language.telling import examples, tell
+from sparewatt.language.telling import examples, tell, told_step
 from sparewatt.language.times import Trouble, pieces_of, split
 from sparewatt.parts import Measured, Scene
 from sparewatt.rig.asking import Ask
@@ -33,6 +34,7 @@ __all__ = [
     "Script",
     "examples",
     "in_gear",
+    "script_from_plan",
     "script_from_words",
     "script_of",
     "tell",
@@ -67,7 +69,7 @@ def script_of(filled: Filled, scene: Scene, *, draws: int = 1024, seed: int = 1)
     """The script of a scene of the rig file; raises BadRequest with everything in it that cannot be used."""
     names = names_of(filled.rig)
     where = f'scene "{scene.name}"'
-    wish = Wish(
+    wish = Start(
         rider=scene.rider or None,
         load=scene.load or None,
         gear=scene.gear or None,
@@ -103,7 +105,7 @@ def script_from_words(
     parts = split(tokens, lambda piece: _lead(piece, names))
     steps = [Step(c.tokens, c.at, _slice(text, c.tokens), _letters(c.tokens)) for c in parts.clauses]
     said, troubles = _start(parts.leads, names)
-    given = Wish(
+    given = Start(
         rider=rider or None, load=load or None, gear=gear or None, effort=effort, cadence=cadence, duration=duration,
         holds=holds, start=start, switched_on=switched_on,
     )  # fmt: skip
@@ -111,6 +113,20 @@ def script_from_words(
     steps, endless = repeated(steps, every, wish.duration)
     wrong = [*unread, *endless, *(_timed_or_not(t, text, names) for t in (*parts.troubles, *troubles))]
     return _script(filled, name, wish, steps, wrong, "", draws, seed)
+
+
+def script_from_plan(
+    filled: Filled,
+    plan: Plan,
+    *,
+    name: str = "in words",
+    given: Start | None = None,
+    draws: int = 1024,
+    seed: int = 1,
+) -> Script:
+    """The script of a plan; what the plan says of the start goes before what is given beside it."""
+    steps = [Step((), at, told_step(said.kind, said.target, said.value), "", said) for at, said in plan.steps]
+    return _script(filled, name, plan.start.over(given or Start()), steps, [], "", draws, seed)
 
 
 def in_gear(script: Script, filled: Filled, gear: str) -> Script:
@@ -126,10 +142,11 @@ def in_gear(script: Script, filled: Filled, gear: str) -> Script:
 
 
 def _script(
-    filled: Filled, name: str, wish: Wish, steps: Sequence[Step], wrong: Sequence[Problem], where: str, draws: int, seed: int
+    filled: Filled, name: str, start: Start, steps: Sequence[Step], wrong: Sequence[Problem], where: str, draws: int,
+    seed: int,
 ) -> Script:  # fmt: skip
     try:
-        made = built(filled, wish, steps, wrong, where, draws, seed)
+        made = built(filled, start, steps, wrong, where, draws, seed)
     except BadRequest as bad:
         raise BadRequest(*dict.fromkeys(sorted(bad.problems, key=_place))) from None
     return Script(
@@ -186,7 +203,7 @@ def _lead(piece: Sequence[Token], names: Names) -> str:
     return "" if got is None else "lasts" if got == ({"duration": got[0].get("duration")}, None) else "start"
 
 
-def _start(leads: Sequence[Sequence[Token]], names: Names) -> tuple[Wish, list[Trouble]]:
+def _start(leads: Sequence[Sequence[Token]], names: Names) -> tuple[Start, list[Trouble]]:
     """What is said of the start as one wish."""
     said: dict[str, object] = {}
     troubles: list[Trouble] = []
@@ -198,7 +215,7 @@ def _start(leads: Sequence[Sequence[Token]], names: Names) -> tuple[Wish, list[T
             troubles.append(Trouble(tuple(piece), "this was said otherwise before.", "say it once"))
         else:
             said |= got
-    return Wish(**said), troubles  # type: ignore[arg-type]
+    return Start(**said), troubles  # type: ignore[arg-type]
 
 
 def _timed_or_not(trouble: Trouble, text: str, names: Names) -> Problem:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
 from functools import cache
 
 from sparewatt.language.lexer import Token, joined
@@ -12,7 +11,7 @@ from sparewatt.language.names import CHARGE, Look, Names, find, fold, gear_of
 from sparewatt.language.phrases import compiled, encoded, slot
 from sparewatt.language.times import Trouble
 
-__all__ = ["STARTS_LIKE", "Wish", "start_said"]
+__all__ = ["STARTS_LIKE", "start_said"]
 
 _NAMED = "{g}|{o}|top|highest|hardest|high|lowest|easiest|low|bottom"
 _LEADS: tuple[tuple[str, str], ...] = (
@@ -43,33 +42,13 @@ _LEADS: tuple[tuple[str, str], ...] = (
 STARTS_LIKE = '"from rest", "riding at 60 rpm", "with the load on", "in third gear", "at 100 W", "for 30 s"'
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
-    """What was said of a script beside its steps; None for what was not."""
-
-    rider: str | None = None
-    load: str | None = None
-    gear: str | None = None
-    effort: float | None = None
-    cadence: float | None = None
-    duration: float | None = None
-    holds: str | None = None
-    start: str | None = None
-    switched_on: bool | None = None
-
-    def over(self, other: Wish) -> Wish:
-        """This wish, with the other one where nothing is said here."""
-        mine = {f.name: getattr(self, f.name) for f in fields(self)}
-        return Wish(**{key: getattr(other, key) if value is None else value for key, value in mine.items()})
-
-
 @cache
 def _leads() -> tuple[tuple[str, re.Pattern[str]], ...]:
     return tuple((kind, re.compile(compiled(text))) for kind, text in _LEADS)
 
 
 def start_said(tokens: Sequence[Token], names: Names) -> tuple[dict[str, object], Trouble | None] | None:
-    """What these marks say of the start, as fields of a Wish, or one thing that cannot be used; None: they do not."""
+    """What these marks say of the start, as fields of a Start, or one thing that cannot be used; None: they do not."""
     line, places = encoded(tokens)
     said: dict[str, object] = {}
     at = 0

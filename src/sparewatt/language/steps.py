@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from sparewatt.language.lexer import Token, joined
 from sparewatt.language.names import Names, asked_load, fold, gear_of, station_of
 from sparewatt.language.phrases import RIDER, Heard, heard
-from sparewatt.language.telling import LIGHT
+from sparewatt.language.plan import LIGHT, Said
 from sparewatt.quantities import factor, render
 
-__all__ = ["Refused", "Said", "nearest_step", "read_step"]
+__all__ = ["Refused", "nearest_step", "read_step"]
 
 MOST_WATTS, MOST_TURNS = 2500.0, 32.0  # W and rad/s: the limits a rig file has
 MOST_WORK = 10.0  # of the rated push: more has been written without its %
@@ -23,19 +23,6 @@ _WORK = {"let_go": 0.0, "light": LIGHT, "full": 1.0}
 _NEVER = frozenset({"not", "never", "don't", "doesn't", "dont", "cannot", "can't", "nobody", "nothing"})
 _LENGTH = 'make its end a step of its own: "at 5 s hold 70 rpm; 3 s later pedal at 50 rpm"'
 UNREAD = "this is not understood."
-
-
-@dataclass(frozen=True, slots=True)
-class Said:
-    """What one step says, names found but not yet set against the scene.
-
-    kind: as in an Act, or "sprint", "ease", "unplug_load", "plug_load", "diode_back". target: a load as the rig calls it
-    ("" for the one hooked up), a gear or "+1", or the number of a rig on the bus.
-    """
-
-    kind: str
-    target: str = ""
-    value: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from sparewatt.language.again import again_every
 from sparewatt.language.names import CHARGE, Names, names_of
 from sparewatt.language.phrases import reserved
+from sparewatt.language.plan import LIGHT, Plan, Said, Start
 from sparewatt.parts import Rig
 from sparewatt.quantities import factor, parse, render
 from sparewatt.rig.fill import Filled
@@ -18,26 +20,32 @@ if TYPE_CHECKING:
 
 __all__ = [
     "TOOLS",
+    "TOP",
     "amount",
     "asked_time",
     "examples",
     "plain_words",
+    "plan_of",
     "quoted",
     "tell",
+    "told",
     "told_step",
     "understood",
 ]
 
 TOOLS = frozenset({"dc_motor", "universal_motor", "induction_motor"})
-LIGHT = 1 / 3  # share of the rated push of light work
+TOP = "top"  # the hardest gear there is, whatever it is called
 _PLAIN_NAME = re.compile(r"[A-Za-z]{2,}(?: [A-Za-z]{2,})*")
 _FIXED = {
     "unplug": "pull the plug", "plug": "plug it back in", "unhook": "unhook the battery", "hook": "hook the battery up",
     "stop": "stop pedalling", "pedal": "pedal again", "diode_short": "the diode fails short",
     "diode_open": "the diode fails open", "diode_good": "the diode is good again",
     "diode_back": "the diode is the wrong way round", "clamp_off": "the clamp goes off",
-    "clamp_on": "the clamp goes back on",
+    "clamp_on": "the clamp goes back on", "sprint": "sprint", "ease": "ease off",
 }  # fmt: skip
+
+
+_WORK = {0.0: "let go", LIGHT: "light work", 1.0: "lean on it"}
 
 
 def amount(value: float, units: tuple[str, ...], si: str, most: int | None = None) -> str:
@@ -84,7 +92,7 @@ def told_step(kind: str, target: str, value: float, most: int | None = None) -> 
     if kind == "power":
         return f"hold an even {amount(value, ('W',), 'W', most)}"
     if kind == "work":
-        return "light work" if value == LIGHT else f"work at {amount(value, ('%', '1'), '1', most)}"
+        return _WORK.get(value) or f"work at {amount(value, ('%', '1'), '1', most)}"
     if kind in ("leave", "join"):
         return f"rig number {target} steps {'off' if kind == 'leave' else 'back on'}"
     return _FIXED[kind]
@@ -139,28 +147,59 @@ def tell(script: Script, *, digits: int | None = None) -> str:
 
     "Runa rides along, at an effort worth 120 W, charging the battery, for 30 s; at 5 s shift to 42/14"
     """
+    return told(plan_of(script), digits=digits)
+
+
+def plan_of(script: Script) -> Plan:
+    """The script as what is said of its start and its steps, nothing left to be guessed."""
     ask = script.ask
-    head = [f"{quoted(ask.rider)} rides {'from rest' if script.start == 'rest' else 'along'}"]
-    watts = amount(ask.effort, ("W",), "W", digits)
-    if script.cadence is not None:
-        turns = amount(script.cadence, ("rpm",), "rad/s", digits)
-        head.append(f"holding {turns}" if script.holds == "cadence" else f"at {turns}")
-    head.append(f"holding an even {watts}" if script.holds == "power" else f"at an effort worth {watts}")
-    if ask.gear is not None:
-        head.append(f"in gear {ask.gear}")
-    on = "on" if script.switched_on else "off"
-    head.append("charging the battery" if ask.load == CHARGE else f"with {_the(ask.load)} {on}")
-    head.append(f"for {amount(ask.duration, ('s', 'min', 'h'), 's')}")
-    does = [(act.kind, act.target, act.value) for act in script.steps]
-    size, every = again_every(script.steps, does, ask.duration)
-    often = amount(every, ("s", "min", "h"), "s") if size else ""
+    start = Start(
+        rider=ask.rider, load=ask.load, gear=ask.gear, effort=ask.effort, cadence=script.cadence, duration=ask.duration,
+        holds=script.holds, start=script.start, switched_on=script.switched_on,
+    )  # fmt: skip
+    return Plan(start=start, steps=tuple((a.at, Said(a.kind, a.target, a.value)) for a in script.steps))
+
+
+def told(plan: Plan, *, digits: int | None = None) -> str:
+    """The plan as words that read to the same plan: its start, its steps, and how often they come again."""
+    lasts = plan.start.duration
+    size, every = again_every(plan.steps, lasts) if lasts is not None else (0, 0.0)
+    often = _time(every) if size else ""
     if size and float(parse(often, "s").value) != every:  # it would not read to the same times
         size = 0
     steps = [
-        f"at {amount(act.at, ('s', 'min', 'h'), 's')} {told_step(act.kind, act.target, act.value, digits)}"
-        for act in (script.steps[:size] if size else script.steps)
+        f"at {_time(at)} {told_step(said.kind, said.target, said.value, digits)}"
+        for at, said in (plan.steps[:size] if size else plan.steps)
     ]
-    return "; ".join([", ".join(head), *steps, *([f"again every {often}"] if size else [])])
+    head = ", ".join(_head(plan.start, digits))
+    return "; ".join([*([head] if head else []), *steps, *([f"again every {often}"] if size else [])])
+
+
+def _head(start: Start, digits: int | None) -> Iterator[str]:
+    """What is said of the start, piece by piece."""
+    way = "from rest" if start.start == "rest" else "along"
+    if start.rider is not None:
+        yield f"{quoted(start.rider)} rides {way}"
+    elif start.start is not None:
+        yield way if start.start == "rest" else "riding along"
+    if start.cadence is not None:
+        yield f"{'holding' if start.holds == 'cadence' else 'at'} {amount(start.cadence, ('rpm',), 'rad/s', digits)}"
+    if start.effort is not None:
+        watts = amount(start.effort, ("W",), "W", digits)
+        yield f"holding an even {watts}" if start.holds == "power" else f"at an effort worth {watts}"
+    if start.gear is not None:
+        yield "in the top gear" if start.gear == TOP else f"in gear {start.gear}"
+    if start.load == CHARGE:
+        yield "charging the battery"
+    elif start.load is not None:
+        yield f"with {_the(start.load)} {'on' if start.switched_on else 'off'}"
+    if start.duration is not None:
+        yield f"for {_time(start.duration)}"
+
+
+def _time(value: float) -> str:
+    """Seconds, or hours where they are whole or nearly so, in the unit in which the text is exact."""
+    return amount(value, ("h", "min", "s") if value >= 3600 and value % 900 == 0 else ("s", "min", "h"), "s")
 
 
 def plain_words(names: Names, rig: Rig, load: str, *, battery: bool) -> tuple[str, ...]:

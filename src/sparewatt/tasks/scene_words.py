@@ -1,17 +1,14 @@
-"""Scenes in words: the one that shows the seconds behind a steady answer, and the usual one of a rig.
-
-Every text here is a script that the same rig reads back (`studies.script.script_from_words`), so that a page can put it in
-a link and a terminal behind a command.
-"""
+"""Scenes that show the seconds behind a steady answer, and the usual one of a rig: plans, told in words that read back."""
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from sparewatt.errors import SparewattError
-from sparewatt.language.telling import TOOLS, amount, quoted, told_step
+from sparewatt.language.plan import Plan, Said, Start
+from sparewatt.language.telling import TOOLS, TOP, told
 from sparewatt.parts import Rig
 from sparewatt.present.words_numbers import clause
 from sparewatt.rig.bind import find_rider, gear_names
@@ -22,8 +19,9 @@ from sparewatt.studies.answers import Finding, GuardAnswer, LoadAnswer, LoadsAns
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import CHARGE, Given, load_named, number
 
-__all__ = ["Show", "scene_of_answer", "scenes_of_answer", "usual_load", "usual_words"]
+__all__ = ["Show", "scene_of_answer", "scenes_of_answer", "usual_load", "usual_plan"]
 
+Steps = tuple[tuple[float, Said], ...]
 COMES_ON, BITES, LETS_GO = 5.0, 12.0, 22.0  # s
 USUAL, LONG, HOUR = 30.0, 60.0, 3600.0  # s a scene lasts
 FAST = 120.0 * 0.10471975511965977  # rad/s: as fast as legs spin without a load
@@ -37,7 +35,7 @@ class Show:
 
     of: str
     says: str  # what is seen: "the garden pump comes on"
-    words: str  # the script
+    words: str  # the script, for a link or a command
 
 
 def scene_of_answer(answer: Answer, of: str = "", *, effort: Given = None, load: str | None = None) -> str:
@@ -70,11 +68,11 @@ def usual_load(rig: Rig, asked: str | None = None) -> str:
     return CHARGE if rig.battery is not None else rig.load[0].name if rig.load else ""
 
 
-def usual_words(rig: Rig, load: str) -> str:
+def usual_plan(rig: Rig, load: str) -> Plan:
     """The usual scene: riding along, the load comes on after 5 s, and 25 s more; for a charge, from rest."""
     if load == CHARGE:
-        return _words(rig, load, rest=True)
-    return _words(rig, load, steps=_starting(rig, load))
+        return _plan(rig, load, rest=True)
+    return _plan(rig, load, steps=_starting(rig, load))
 
 
 # ---- the three sections ----------------------------------------------------------------------------------------------
@@ -86,18 +84,17 @@ def _of_match(m: MatchAnswer, rig: Rig) -> Iterator[Show]:
     if not _playable(rig, ask.load):
         return
     gear = m.gear or ask.gear or ""
-    given: dict[str, Any] = {"rider": ask.rider, "gear": gear, "effort": ask.effort, "cadence": ask.cadence}
+    given = Start(rider=ask.rider, gear=gear, effort=ask.effort, cadence=ask.cadence)
     if find_load(rig, ask.load) is None:
         rest = ask.cadence is None
         says = "coming up from rest" if rest else "riding along"
-        yield Show(of="", says=says, words=_words(rig, CHARGE, rest=rest, **given))
+        yield Show(of="", says=says, words=told(_plan(rig, CHARGE, given, rest=rest), digits=3))
         return
     sinks = m.stop in _SINKS
     says = f"{_the(ask.load)} comes on" + (" and drags you down" if sinks else "")
     steps = (_on(ask.load),) if sinks else _starting(rig, ask.load)
-    yield Show(
-        of="", says=says, words=_words(rig, ask.load, steps=steps, lasts=LONG if sinks else USUAL, **given)
-    )
+    plan = _plan(rig, ask.load, given, steps=steps, lasts=LONG if sinks else USUAL)
+    yield Show(of="", says=says, words=told(plan, digits=3))
 
 
 def _of_loads(a: LoadsAnswer, rig: Rig, effort: float | None) -> Iterator[Show]:
@@ -106,7 +103,8 @@ def _of_loads(a: LoadsAnswer, rig: Rig, effort: float | None) -> Iterator[Show]:
         if row.dc == "stop" or not _playable(rig, row.load):
             continue
         steps = _starting(rig, row.load)
-        words = _words(rig, row.load, steps=steps, rider=a.rider, gear=_gear_of(row), effort=effort)
+        given = Start(rider=a.rider, gear=_gear_of(row), effort=effort)
+        words = told(_plan(rig, row.load, given, steps=steps), digits=3)
         played = next((x for x in (s.seconds for s in row.states) if x), "")
         if played and len(steps) > 1:  # how a tool starts was played; how it works is another scene
             yield Show(of=f"{row.load}: start", says=f"{_the(row.load)} starts", words=played)
@@ -114,7 +112,8 @@ def _of_loads(a: LoadsAnswer, rig: Rig, effort: float | None) -> Iterator[Show]:
         else:
             yield Show(of=row.load, says=f"{_the(row.load)} starts", words=played or words)
     if a.charge is not None and _playable(rig, CHARGE):
-        words = _words(rig, CHARGE, rider=a.rider, effort=effort, lasts=HOUR)
+        plan = _plan(rig, CHARGE, Start(rider=a.rider, effort=effort), lasts=HOUR)
+        words = told(plan, digits=3)
         yield Show(of=CHARGE, says="an hour of charging", words=words)
 
 
@@ -127,14 +126,14 @@ def _gear_of(row: LoadAnswer) -> str:
 def _of_guard(a: GuardAnswer, rig: Rig, load: str) -> Iterator[Show]:
     """One scene a finding that is about seconds: the one it was found by, else one in the gear where it is worst."""
     for found in a.findings:
-        told = _SECONDS.get(found.key.partition(":")[0])
+        shown = _SECONDS.get(found.key.partition(":")[0])
         if found.seconds:
             yield Show(of=found.key, says=clause(found.title), words=found.seconds)
-        elif told is not None:
+        elif shown is not None:
             named = found.key.partition(": ")[2] if found.key.startswith("flicker:") else ""
-            what = named or (CHARGE if told.charge and rig.battery is not None else load)
+            what = named or (CHARGE if shown.charge and rig.battery is not None else load)
             if what and _playable(rig, what) and _reaches(found):
-                yield Show(of=found.key, says=told.seen(rig), words=told.words(rig, what))
+                yield Show(of=found.key, says=shown.seen(rig), words=told(shown.plan(rig, what), digits=3))
 
 
 def _reaches(found: Finding) -> bool:
@@ -147,7 +146,7 @@ class _Seconds:
     """How one sort of hazard is shown. tops: in the gear that makes the most volts."""
 
     says: str
-    steps: tuple[str, ...] = ()
+    steps: Steps = ()
     tops: bool = False
     charge: bool = False
     on: bool = True  # the load is on from the start; else it comes on
@@ -157,16 +156,16 @@ class _Seconds:
         """What is seen, with the gear where there is a choice."""
         return self.says + (" in the hardest gear" if self.tops and len(gear_names(rig)) > 1 else "")
 
-    def words(self, rig: Rig, load: str) -> str:
-        """The script of this hazard on this rig."""
-        gear = "top" if self.tops else ""
+    def plan(self, rig: Rig, load: str) -> Plan:
+        """The scene of this hazard on this rig."""
+        given = Start(gear=TOP) if self.tops else Start()
         steps = self.steps if self.on or load == CHARGE else (_on(load), *self.steps)
         rest = not self.on and load == CHARGE
-        return _words(rig, load, on=self.on, rest=rest, gear=gear, steps=steps, lasts=self.lasts)
+        return _plan(rig, load, given, on=self.on, rest=rest, steps=steps, lasts=self.lasts)
 
 
-_PULL, _HALT = "at 5 s pull the plug", "at 5 s stop pedalling"
-_RACE = f"at 5 s {told_step('cadence', '', FAST)}"
+_PULL, _HALT = (5.0, Said("unplug")), (5.0, Said("stop"))
+_RACE = (5.0, Said("cadence", value=FAST))
 _SECONDS: dict[str, _Seconds] = {
     "over-volts": _Seconds(says="the plug is pulled", steps=(_PULL,), tops=True),
     "load rejection": _Seconds(says="the plug is pulled", steps=(_PULL,), tops=True),
@@ -174,7 +173,7 @@ _SECONDS: dict[str, _Seconds] = {
     "machine speed": _Seconds(says="the plug is pulled", steps=(_PULL,), tops=True),
     "passes through": _Seconds(says="you spin fast", steps=(_RACE,), tops=True),
     "capacitor stays charged": _Seconds(
-        says="the plug is pulled and you stop", steps=(_PULL, "at 10 s stop pedalling"), lasts=LONG
+        says="the plug is pulled and you stop", steps=(_PULL, (10.0, Said("stop"))), lasts=LONG
     ),
     "no diode": _Seconds(says="you stop and the battery drives the rig", steps=(_HALT,), charge=True),
     "run-down": _Seconds(says="you stop and it turns on", steps=(_HALT,), lasts=LONG),
@@ -189,63 +188,42 @@ _SECONDS: dict[str, _Seconds] = {
 }  # fmt: skip
 
 
-# ---- the words -------------------------------------------------------------------------------------------------------
+# ---- the plans -------------------------------------------------------------------------------------------------------
 
 
-def _words(
-    rig: Rig,
-    load: str,
-    *,
-    steps: tuple[str, ...] = (),
-    on: bool = False,
-    rest: bool = False,
-    rider: str = "",
-    gear: str = "",
-    effort: float | None = None,
-    cadence: float | None = None,
+def _plan(
+    rig: Rig, load: str, given: Start | None = None, *, steps: Steps = (), on: bool = False, rest: bool = False,
     lasts: float = USUAL,
-) -> str:
-    """A script of this rig; what the rig would take by itself is left out."""
-    way = "from rest" if rest else "along"
-    head = []
-    if rider and rider != find_rider(rig, None).name:
-        head.append(f"{quoted(rider)} rides {way}")
-    elif rest:
-        head.append(way)
-    if cadence is not None:
-        head.append(f"holding {amount(cadence, ('rpm',), 'rad/s', 3)}")
-    if effort is not None:
-        head.append(f"at an effort worth {amount(effort, ('W',), 'W', 3)}")
-    if gear and len(gear_names(rig)) > 1:
-        head.append("in the top gear" if gear == "top" else f"in gear {gear}")
-    if load == CHARGE:
-        head.append("charging the battery")
-    else:
-        head.append(f"with {_marked(load)} {'on' if on else 'off'}")
-    head.append(f"for {amount(lasts, ('s', 'min', 'h') if lasts < HOUR else ('h',), 's', 3)}")
-    return "; ".join([", ".join(head), *steps])
+) -> Plan:  # fmt: skip
+    """A scene of this rig; what the rig would take by itself is left out."""
+    start = given or Start()
+    start = dataclasses.replace(
+        start,
+        rider=start.rider if start.rider and start.rider != find_rider(rig, None).name else None,
+        start="rest" if rest else None,
+        holds=None if start.cadence is None else "cadence",
+        gear=start.gear if start.gear and len(gear_names(rig)) > 1 else None,
+        load=load,
+        switched_on=None if load == CHARGE else on,
+        duration=lasts,
+    )
+    return Plan(start=start, steps=steps)
 
 
-def _starting(rig: Rig, load: str) -> tuple[str, ...]:
+def _starting(rig: Rig, load: str) -> Steps:
     """It comes on; a tool is leaned on and let go."""
     found = find_load(rig, load)
     if found is None or found.kind not in TOOLS:
         return (_on(load),)
-    works = "lean on it" if found.kind == "universal_motor" else told_step("work", load, 1.0)
-    return _on(load), f"at {BITES:g} s {works}", f"at {LETS_GO:g} s let go"
+    return _on(load), (BITES, Said("work", load, 1.0)), (LETS_GO, Said("work", load, 0.0))
 
 
-def _on(load: str) -> str:
-    return f"at {COMES_ON:g} s {told_step('on', load, 0.0)}"
+def _on(load: str) -> tuple[float, Said]:
+    return COMES_ON, Said("on", load)
 
 
 def _the(name: str) -> str:
     return name if name.casefold().startswith("the ") else f"the {name}"
-
-
-def _marked(load: str) -> str:
-    """The load as a script names it."""
-    return told_step("on", load, 0.0).removeprefix("switch ").removesuffix(" on")
 
 
 def _playable(rig: Rig, load: str) -> bool:

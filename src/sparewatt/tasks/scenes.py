@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from sparewatt.errors import BadRequest, CannotWrite, Problem
-from sparewatt.language.script import Script, in_gear, script_from_words, script_of
+from sparewatt.language.plan import Start
+from sparewatt.language.script import Script, in_gear, script_from_plan, script_from_words, script_of
 from sparewatt.language.telling import asked_time
 from sparewatt.parts import Measured, Scene
 from sparewatt.rig.fill import Filled, fill
@@ -26,7 +27,7 @@ from sparewatt.tasks.scene_words import (
     scene_of_answer,
     scenes_of_answer,
     usual_load,
-    usual_words,
+    usual_plan,
 )
 
 __all__ = [
@@ -133,8 +134,8 @@ def _script(
     found = _named(filled, name) if name else _first(filled, load)
     if found is not None:
         return script_of(filled, _with(found, given))
-    told = usual_words(filled.rig, usual_load(filled.rig, load))
-    return script_from_words(filled, told, name="as you usually ride", **given)
+    plan = usual_plan(filled.rig, usual_load(filled.rig, load))
+    return script_from_plan(filled, plan, name="as you usually ride", given=Start(**given))
 
 
 def _numbers(runs: int, **given: Given) -> tuple[float | None, ...]:

@@ -16,10 +16,11 @@ from fastapi.responses import Response
 
 from sparewatt.errors import BadRequest, BadRig, NotFound, Problem
 from sparewatt.files import remove_part
+from sparewatt.language import telling
 from sparewatt.present.csv_scene import scene_csv
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.tasks.ask import open_place
-from sparewatt.tasks.scene_words import usual_load, usual_words
+from sparewatt.tasks.scene_words import usual_load, usual_plan
 from sparewatt.web import replies, rigfile, scene_page, scene_words
 from sparewatt.web.edits import form_of, go, only
 from sparewatt.web.question import FULL_RUNS, TEXT_LIMIT, Question
@@ -48,7 +49,7 @@ def settled(filled: Filled, q: Question) -> Question:
         return q
     if filled.rig.scene and q.load is None:
         return dataclasses.replace(q, name=filled.rig.scene[0].name)
-    return dataclasses.replace(q, words=usual_words(filled.rig, usual_load(filled.rig, q.load)))
+    return dataclasses.replace(q, words=telling.told(usual_plan(filled.rig, usual_load(filled.rig, q.load))))
 
 
 def asked(q: Question, told: Told) -> dict[str, Any]:
