@@ -22,7 +22,7 @@ from sparewatt.rig.bind import find_rider
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import find_load, hookup
 
-__all__ = ["USUAL", "Made", "Step", "built"]
+__all__ = ["USUAL", "Made", "Step", "built", "on_at_first"]
 
 USUAL, AFTER = (
     30.0,
@@ -281,12 +281,16 @@ def _spread(offered: Sequence[str]) -> list[str]:
 
 
 def _switched_on(wish: Start, ask: Ask, acts: Sequence[Act], fields: _Fields) -> bool:
-    """As told; else off when the first thing a step does to the load is to switch it on, and on otherwise."""
+    """As told; else as its steps show."""
     if ask.load == CHARGE:
         if wish.switched_on is False:
             fields.no_switch()
         return True
     if wish.switched_on is not None:
         return wish.switched_on
-    first = next((act.kind for act in acts if act.kind in ("on", "off")), "off")
-    return first != "on"
+    return on_at_first(acts)
+
+
+def on_at_first(acts: Sequence[Act]) -> bool:
+    """Whether the load is on at the start when nobody says: not where the first step about it switches it on."""
+    return next((act.kind for act in acts if act.kind in ("on", "off")), "off") != "on"

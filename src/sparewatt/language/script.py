@@ -9,7 +9,7 @@ import dataclasses
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.language.acts import KINDS, Act, settled
@@ -48,7 +48,8 @@ class Script:
     """A ride told step by step, with every name found and every default filled in.
 
     ask.gear None: it starts in the best gear, and a shift up or down before any other has the target "+1" or "-1" until
-    `in_gear` says which gear that is. cadence: the turns it starts at or holds; None: where the effort settles.
+    `in_gear` says which gear that is. cadence: the turns it starts at or holds; None: where the effort settles. said: what
+    the words or the rig file said of the start themselves.
     """
 
     name: str
@@ -58,6 +59,7 @@ class Script:
     cadence: float | None  # rad/s
     switched_on: bool
     steps: tuple[Act, ...]  # by time, those of one moment in the order told
+    said: Start = field(default=Start(), compare=False)
 
     @property
     def duration(self) -> float:
@@ -83,7 +85,7 @@ def script_of(filled: Filled, scene: Scene, *, draws: int = 1024, seed: int = 1)
     steps: list[Step] = []
     for number, step in enumerate(scene.step, 1):
         steps += _told_steps(step.do, _value(step.at), f"{where}, step {number}", names)
-    return _script(filled, scene.name, wish, steps, [], where, draws, seed)
+    return _script(filled, scene.name, wish, wish, steps, [], where, draws, seed)
 
 
 def script_from_words(
@@ -109,10 +111,10 @@ def script_from_words(
         rider=rider or None, load=load or None, gear=gear or None, effort=effort, cadence=cadence, duration=duration,
         holds=holds, start=start, switched_on=switched_on,
     )  # fmt: skip
-    wish = said.over(given)
-    steps, endless = repeated(steps, every, wish.duration)
+    whole = said.over(given)
+    steps, endless = repeated(steps, every, whole.duration)
     wrong = [*unread, *endless, *(_timed_or_not(t, text, names) for t in (*parts.troubles, *troubles))]
-    return _script(filled, name, wish, steps, wrong, "", draws, seed)
+    return _script(filled, name, whole, said, steps, wrong, "", draws, seed)
 
 
 def script_from_plan(
@@ -126,7 +128,7 @@ def script_from_plan(
 ) -> Script:
     """The script of a plan; what the plan says of the start goes before what is given beside it."""
     steps = [Step((), at, told_step(said.kind, said.target, said.value), "", said) for at, said in plan.steps]
-    return _script(filled, name, plan.start.over(given or Start()), steps, [], "", draws, seed)
+    return _script(filled, name, plan.start.over(given or Start()), plan.start, steps, [], "", draws, seed)
 
 
 def in_gear(script: Script, filled: Filled, gear: str) -> Script:
@@ -142,8 +144,8 @@ def in_gear(script: Script, filled: Filled, gear: str) -> Script:
 
 
 def _script(
-    filled: Filled, name: str, start: Start, steps: Sequence[Step], wrong: Sequence[Problem], where: str, draws: int,
-    seed: int,
+    filled: Filled, name: str, start: Start, said: Start, steps: Sequence[Step], wrong: Sequence[Problem], where: str,
+    draws: int, seed: int,
 ) -> Script:  # fmt: skip
     try:
         made = built(filled, start, steps, wrong, where, draws, seed)
@@ -157,6 +159,7 @@ def _script(
         cadence=made.cadence,
         switched_on=made.switched_on,
         steps=made.acts,
+        said=said,
     )
 
 

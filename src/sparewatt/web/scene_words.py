@@ -12,9 +12,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from sparewatt.errors import BadRequest, Problem, SparewattError
+from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.building import on_at_first
+from sparewatt.language.names import CHARGE
+from sparewatt.language.plan import Plan, Start
 from sparewatt.language.script import Script, script_from_words, script_of
-from sparewatt.language.telling import amount, quoted, told_step
+from sparewatt.language.telling import amount, told
 from sparewatt.quantities.units import BadText, parse
 from sparewatt.rig.fill import Filled
 from sparewatt.studies.scenes.seconds import scene_named
@@ -87,7 +90,7 @@ def read(filled: Filled, q: Question) -> Told:
         script = script_of(filled, scene)
         own = {box: "scene" for box in BOXES if getattr(scene, box) not in (None, "", _USUAL.get(box))}
         own |= {box: "asked" for box in BOXES if getattr(q, box) is not None}
-        rows, lead = _rows(filled, script)
+        rows, lead = _rows(script)
         plain = joined(lead, rows)
         return Told(words=plain, plain=plain, lead=lead, rows=rows, own=own, script=script, named=True)
     words = q.words or ""
@@ -98,9 +101,10 @@ def read(filled: Filled, q: Question) -> Told:
         raise BadRequest(*wrong, *bad.problems) from None
     if wrong:
         raise BadRequest(*wrong)
-    rows, lead = _rows(filled, script)
+    rows, lead = _rows(script)
     plain = joined(lead, rows)
-    own = dict.fromkeys(given, "asked") | dict.fromkeys(_said(filled, script, plain, given), "words")
+    said = [box for box in BOXES if getattr(script.said, box) not in (None, _USUAL.get(box))]
+    own = dict.fromkeys(given, "asked") | dict.fromkeys(said, "words")
     return Told(words=words, plain=plain, lead=lead, rows=rows, own=own, script=script)
 
 
@@ -109,7 +113,7 @@ def _retold(filled: Filled, q: Question) -> bool:
     if q.words is None or q.name is None:
         return False
     script = script_of(filled, scene_named(filled, q.name))
-    rows, lead = _rows(filled, script)
+    rows, lead = _rows(script)
     return " ".join(q.words.split()) != joined(lead, rows)
 
 
@@ -128,57 +132,12 @@ def _given(q: Question) -> tuple[dict[str, Any], list[Problem]]:
     return found, wrong
 
 
-def _rows(filled: Filled, script: Script) -> tuple[tuple[Row, ...], str]:
-    """Every step in words that read to the same step by themselves, and what has to be said before them."""
+def _rows(script: Script) -> tuple[tuple[Row, ...], str]:
+    """Every step as it was told, and what has to be said before them: whether the load is on, where they do not show it."""
     rows = tuple(Row(act.at, " ".join(act.text.split()), act.understood) for act in script.steps)
-    name = quoted(script.ask.load)
-    name = name if name.casefold().startswith("the ") else f"the {name}"
-    for lead in ("", f"with {name} {'on' if script.switched_on else 'off'}"):
-        if _same(_reread(filled, script, joined(lead, rows)), script):
-            return rows, lead
-        spelled = tuple(
-            Row(act.at, told_step(act.kind, act.target, act.value), act.understood) for act in script.steps
-        )
-        if _same(_reread(filled, script, joined(lead, spelled)), script):
-            return spelled, lead
-    return rows, ""
-
-
-def _reread(filled: Filled, script: Script, words: str) -> Script | None:
-    given = {box: get(script) for box, (get, _) in BOXES.items()}
-    try:
-        return script_from_words(filled, words, **given)
-    except SparewattError:
-        return None
-
-
-def _same(one: Script | None, other: Script) -> bool:
-    """Two scripts that do the same."""
-    if one is None or one.switched_on != other.switched_on:
-        return False
-    acts = [[(a.at, a.kind, a.target, a.value) for a in s.steps] for s in (one, other)]
-    return acts[0] == acts[1]
-
-
-def _said(filled: Filled, script: Script, plain: str, given: dict[str, Any]) -> list[str]:
-    """The boxes that the words speak for: those that change when only the steps are read.
-
-    What runs, who rides and how long go first: how hard somebody rides follows from them when nobody says.
-    """
-    found: list[str] = []
-    known = dict(given)
-    while True:
-        try:
-            bare = script_from_words(filled, plain, **known)
-        except SparewattError:
-            differ = [box for box in BOXES if box not in known]
-        else:
-            differ = [box for box, (get, _) in BOXES.items() if get(bare) != get(script) and box not in found]
-        first = next((box for box in ("load", "rider", "duration") if box in differ), None)
-        if first is None:
-            return [*found, *differ]
-        found.append(first)
-        known[first] = BOXES[first][0](script)
+    if script.ask.load == CHARGE or script.switched_on == on_at_first(script.steps):
+        return rows, ""
+    return rows, told(Plan(start=Start(load=script.ask.load, switched_on=script.switched_on)))
 
 
 def joined(lead: str, rows: tuple[Row, ...]) -> str:
