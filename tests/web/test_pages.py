@@ -360,6 +360,17 @@ def test_dragging_asks_for_few_draws_and_letting_go_for_all(client: TestClient) 
     assert set(full["parts"]) == set(FRAGMENTS)
 
 
+def test_a_moving_slider_gets_what_is_on_the_screen(client: TestClient) -> None:
+    """Only the pieces that can be seen are drawn, letter by letter as among all; names of nothing are passed over."""
+    whole = client.get("/match/part?effort=141&quick=wide").json()["parts"]
+    seen = client.get(
+        "/match/part?effort=141&quick=wide&show=part-chain&show=part-marks&show=part-foot&show=x"
+    ).json()["parts"]
+    assert seen == {box: whole[box] for box in ("part-chain", "part-marks")}
+    full = client.get("/match/part?effort=141&show=part-chain").json()["parts"]
+    assert set(full) == set(FRAGMENTS)
+
+
 def test_the_same_question_is_worked_out_once(client: TestClient, folder: Path) -> None:
     """Going back costs nothing; a change of the file asks again."""
     fake_tasks.calls.clear()

@@ -373,7 +373,7 @@ def crossings(
             params, ratio, gain, drag, slope, t_start, w_top, first, last, found_w, found_kind, picked, state
         )
 
-    if cols < 64:
+    if cols < 512:
         run(0, cols)
     else:
         half = cols // 2

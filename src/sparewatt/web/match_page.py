@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any
 
 from markupsafe import Markup
@@ -67,8 +67,17 @@ PRACTICE = "common practice, no source"
 HOLDS = (Stop.FOUND, Stop.PINNED)
 
 
-def quick(answer: Answer, q: Question, marks: list[tuple[str, float]], see: str = "both") -> dict[str, Any]:
-    """Names for the fragments that a slider moves. marks: (words, watts) this rider holds; see: which drawings."""
+def quick(
+    answer: Answer,
+    q: Question,
+    marks: list[tuple[str, float]],
+    see: str = "both",
+    boxes: Collection[str] = _MOVING,
+) -> dict[str, Any]:
+    """Names for the fragments that a slider moves.
+
+    marks: (words, watts) this rider holds; see: which drawings, wide or narrow; boxes: the fragments that will be filled in.
+    """
     m = study_of(answer)
     return {
         "answer": answer,
@@ -80,9 +89,13 @@ def quick(answer: Answer, q: Question, marks: list[tuple[str, float]], see: str 
         "binds": tied(words.match_binds(m, answer.rig)),
         "seconds": shows(answer, q).get("", NO_SHOW),
         "gear_rows": [_gear(g, m, q) for g in m.gears],
-        "pics": pictures.match_pictures(m, answer.rig, inch=q.units == "inch", see=see),
+        "pics": pictures.match_pictures(m, answer.rig, inch=q.units == "inch", see=see, drawn=_drawn(boxes)),
         **_effort(m, q, marks),
     }
+
+
+def _drawn(boxes: Collection[str]) -> list[str]:
+    return [box.removeprefix("part-") for box in boxes]
 
 
 def rest(answer: Answer, q: Question, hazards: list[dict[str, Any]] | None) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -72,18 +73,21 @@ async def match(request: Request) -> Response:
 async def match_part(request: Request) -> Response:
     """The pieces of the match page that a control changes, in one answer.
 
-    `quick` (wide or narrow) asks for what a moving slider shows, from few draws, in that width only.
+    `quick` (wide or narrow) asks for what a moving slider shows, from few draws, in that width only; `show`, once for each,
+    for those of its pieces that are on the screen.
     """
     site, q = site_of(request), question(request)
-    see = request.query_params.get("quick", "")
+    see, seen = request.query_params.get("quick", ""), request.query_params.getlist("show")
+    shown = match_page.QUICK if see else match_page.FRAGMENTS
+    if see and seen:
+        shown = {box: file for box, file in shown.items() if box in seen}
     if await request.is_disconnected():
         return Response(status_code=204)
 
     def job() -> bytes:
-        answer, names = match_names(site, q, DRAG_DRAWS if see else FULL_DRAWS, see or "both")
+        answer, names = match_names(site, q, DRAG_DRAWS if see else FULL_DRAWS, see or "both", shown)
         if not see:
             names |= match_page.rest(answer, q, findings(site, q, match_page.study_of(answer).ask.load))
-        shown = match_page.FRAGMENTS if not see else match_page.QUICK
         return replies.json_bytes(
             {
                 "ok": True,
@@ -97,11 +101,13 @@ async def match_part(request: Request) -> Response:
     return Response(await work(job), media_type="application/json")
 
 
-def match_names(site: Site, q: Question, draws: int, see: str) -> tuple[Answer, dict[str, Any]]:
-    """The answer, and what its quick fragments name."""
+def match_names(
+    site: Site, q: Question, draws: int, see: str, boxes: Collection[str] = match_page.FRAGMENTS
+) -> tuple[Answer, dict[str, Any]]:
+    """The answer, and what its quick fragments name. boxes: those that will be filled in."""
     answer = site.desk.ask("match", **q.asked(*MATCH), draws=draws, changes=q.tries)
     marks = site.desk.marks(answer.rig, match_page.study_of(answer).ask.rider)
-    return answer, match_page.quick(answer, q, marks, see)
+    return answer, match_page.quick(answer, q, marks, see, boxes)
 
 
 def findings(site: Site, q: Question, load: str) -> list[dict[str, Any]] | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from functools import partial
 from html import escape
 from typing import Any
@@ -37,26 +37,36 @@ def _inked(svg: str) -> Markup:
     return Markup(svg)  # noqa: S704
 
 
-def match_pictures(study: MatchAnswer, rig: Rig, *, inch: bool = False, see: str = "both") -> dict[str, Any]:
+def match_pictures(
+    study: MatchAnswer,
+    rig: Rig,
+    *,
+    inch: bool = False,
+    see: str = "both",
+    drawn: Collection[str] = ("chain", "legs", "room"),
+) -> dict[str, Any]:
     """The drawings of the match page, each with its sentence; no chain when nothing flows.
 
-    see: "wide", "narrow", or "both", of which the stylesheet shows the one that fits.
+    see: "wide", "narrow", or "both", of which the stylesheet shows the one that fits; drawn: which of them are wanted.
     """
     links = study.chain
-    drawn: dict[str, Markup] = dict.fromkeys(("chain", "legs", "room"), Markup(""))
-    if see != "narrow":
-        drawn["chain"] += _inked(chain.chain(links, rig=rig, inch=inch)) if links else ""
-        drawn["legs"] += _inked(leg.leg_picture(study, inch=inch))
-        drawn["room"] += _room(study.room, 520, "room", "dw-wide")
-    if see != "wide":
-        drawn["chain"] += _inked(chain.chain_upright(links, rig=rig, inch=inch)) if links else ""
-        drawn["legs"] += _inked(leg.leg_picture(study, inch=inch, wide=NARROW, key="leg-n", cls="dw-narrow"))
-        drawn["room"] += _room(study.room, NARROW, "room-n", "dw-narrow")
-    closed = (
-        study.room.cells.size > 0 and not (study.room.cells == 0).any()
-    )  # then the drawing itself says so
-    said = {"legs_says": leg.caption(study), "room_says": "" if closed else room.caption(study.room)}
-    return drawn | said | {"chain_says": chain.caption(links) if links else ""}
+    found: dict[str, Any] = {}
+    if "chain" in drawn:
+        along = _inked(chain.chain(links, rig=rig, inch=inch)) if links and see != "narrow" else ""
+        upright = _inked(chain.chain_upright(links, rig=rig, inch=inch)) if links and see != "wide" else ""
+        found |= {"chain": Markup("") + along + upright, "chain_says": chain.caption(links) if links else ""}
+    if "legs" in drawn:
+        wide = _inked(leg.leg_picture(study, inch=inch)) if see != "narrow" else ""
+        how: dict[str, Any] = {"inch": inch, "wide": NARROW, "key": "leg-n", "cls": "dw-narrow"}
+        narrow = _inked(leg.leg_picture(study, **how)) if see != "wide" else ""
+        found |= {"legs": Markup("") + wide + narrow, "legs_says": leg.caption(study)}
+    if "room" in drawn:
+        wide = _room(study.room, 520, "room", "dw-wide") if see != "narrow" else ""
+        narrow = _room(study.room, NARROW, "room-n", "dw-narrow") if see != "wide" else ""
+        # where it is closed the drawing itself says so
+        closed = study.room.cells.size > 0 and not (study.room.cells == 0).any()
+        found |= {"room": Markup("") + wide + narrow, "room_says": "" if closed else room.caption(study.room)}
+    return found
 
 
 def _room(r: Room, wide: float, key: str, cls: str) -> Markup:

@@ -80,6 +80,7 @@
       for (const [id, html] of Object.entries(answer.parts)) {
         const box = document.getElementById(id);
         if (box) box.innerHTML = html;
+        box?.classList.remove("waiting");
       }
       for (const [name, value] of Object.entries(answer.fields)) {
         for (const field of document.querySelectorAll(`[data-echo="${name}"]`)) field.textContent = value;
@@ -89,11 +90,20 @@
       for (const link of document.querySelectorAll("a[data-keep]")) link.href = answer.links[link.dataset.keep] || link.href;
     };
 
+    // While a slider moves only what can be seen is worked out and drawn; the rest stays grey until it rests.
+    const onScreen = () => [...document.querySelectorAll('[id^="part-"]')].filter((box) => {
+      const { top, bottom } = box.getBoundingClientRect();
+      return bottom > 0 && top < innerHeight;
+    }).map((box) => box.id);
+
     // A quick question waits for the one before it, and only the newest waits: else a hand that keeps moving would
     // throw away every answer before it came. A full question goes ahead of all.
     let waiting = null;
 
+    let rest = 0; // a hand that rests on the slider gets the whole answer before it lets go
+
     const ask = async (full, push) => {
+      clearTimeout(rest);
       if (!full && running?.quick) {
         waiting = { push: push || waiting?.push || false };
         return;
@@ -108,7 +118,10 @@
       else history.replaceState({ live: true }, "", address);
       document.getElementById("part-answer")?.setAttribute("aria-busy", "true");
       for (const box of document.querySelectorAll("[data-live]")) box.classList.add("waiting");
-      if (!full) pairs.append("quick", matchMedia("(max-width: 56rem)").matches ? "narrow" : "wide");
+      if (!full) {
+        pairs.append("quick", matchMedia("(max-width: 56rem)").matches ? "narrow" : "wide");
+        for (const id of onScreen()) pairs.append("show", id);
+      }
       try {
         const reply = await fetch(`${form.dataset.part}?${pairs}`, { signal: mine.stop.signal, headers: { Accept: "application/json" } });
         const answer = await reply.json();
@@ -122,8 +135,9 @@
       if (running === mine) {
         running = null;
         if (full) document.getElementById("part-answer")?.setAttribute("aria-busy", "false");
-        for (const box of document.querySelectorAll(".waiting")) box.classList.remove("waiting");
+        if (full) for (const box of document.querySelectorAll(".waiting")) box.classList.remove("waiting");
         if (waiting) ask(false, waiting.push);
+        else if (!full) rest = setTimeout(() => ask(true, false), 500);
       }
     };
 
