@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Iterator
 from functools import partial
@@ -15,6 +16,8 @@ from doc_pages import pages, rewritten
 from sparewatt import errors
 from sparewatt.cli import COMMANDS, root
 from sparewatt.files import load_sources
+from sparewatt.files.reference import rig_reference_markdown
+from sparewatt.files.schema import json_schema
 from sparewatt.tasks.keys import Key
 from sparewatt.tasks.keys_match import CHANGE
 from sparewatt.tasks.keys_more import SECTIONS
@@ -183,10 +186,17 @@ def formulas_page() -> str:
     return "".join(parts)
 
 
+def schema_file() -> str:
+    """The shape of a rig file for editors."""
+    return json.dumps(json_schema(), indent=1) + "\n"
+
+
 PAGES = {
     "commands.md": commands_page,
     "formulas.md": formulas_page,
     "json.md": json_page,
+    "rig-file.md": rig_reference_markdown,
+    "rig.schema.json": schema_file,
     "sources.md": sources_page,
 }
 

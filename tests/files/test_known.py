@@ -15,14 +15,13 @@ from tests.files.samples import HUT
 from tests.files.test_editing import difference
 
 from sparewatt.errors import BadRig, CannotWrite, ChangedElsewhere
-from sparewatt.files import Loaded, read_rig, read_text, set_value
+from sparewatt.files import Loaded, read_rig, read_text
 from sparewatt.files.known import (
     KNOWN_FILE,
     Known,
     known_path,
     known_text,
     read_known,
-    still_holds,
     write_known,
 )
 from sparewatt.studies.bench.answers import Constant, KnownPart
@@ -111,16 +110,6 @@ def test_a_new_fit_replaces_its_own_part_only(hut):
     assert [known.part.part for known in kept] == ["machine", "battery"]
     assert kept[0].part.note == "again"
     assert same(kept[1], battery)
-
-
-def test_correlations_hold_until_somebody_changes_a_constant(hut):
-    """Right after writing all constants hold; a changed one does not any more, and the others still do."""
-    loaded = write_known(hut, [machine()]).edited.loaded
-    (known,) = read_known(hut.path)
-    assert still_holds(known, loaded.rig) == ("emf_constant", "resistance")
-    changed = set_value(loaded, "machine.resistance", "0.5 ohm").loaded
-    assert still_holds(known, changed.rig) == ("emf_constant",)
-    assert still_holds(known, read_text('name = "bare"\n[[rider]]\nname = "a"\n[machine]\n').rig) == ()
 
 
 def test_what_no_reading_touched_is_left(hut):
@@ -232,5 +221,5 @@ def test_any_spread_is_kept(value, share):
     constant = dataclasses.replace(machine().part.constants[1], value=value, sd=share * value)
     part = dataclasses.replace(machine().part, constants=(constant,), correlation=np.eye(1))
     found = write_known(read_text(HUT), [Known(part)]).edited.loaded.rig
-    assert still_holds(Known(part), found) == ("resistance",)
+    assert abs(found.machine.resistance.value - value) <= 0.01 * share * value
     assert found.machine.resistance.sd == pytest.approx(share * value, rel=0.01)

@@ -39,7 +39,6 @@ SAMPLES: dict[str, tuple[dict[str, Any], Any]] = {
         {"height_drop": 1.0, "mass": 2.0, "radius_string": 0.02, "inertia": 0.0025, "t_coulomb": 0.05},
         "s",
     ),
-    "inertia_from_disc": ({"decel_bare": 40.0, "decel_disc": 18.0, "inertia_disc": 0.003}, "kg*m^2"),
     "charge_drawn": ({"t_read": (0.0, 1800.0, 3600.0), "i_points": (1.6, 1.5, 1.4)}, "C"),
     "air_film": ({"t_surface": 500.0, "d_body": 8e-4, "t_air": 293.15, **_AIR}, "W/(m^2*K)"),
     "surface_heat": ({"t_surface": 500.0, **_BODY, **_AIR}, "W"),
@@ -199,14 +198,6 @@ def test_a_film_of_a_fast_wheel() -> None:
 
 
 # ---- worked by hand, limits, properties ------------------------------------------------------------------------------
-
-
-@given(j=st.floats(1e-4, 1.0), disc=st.floats(1e-4, 1.0), torque=st.floats(1e-3, 10.0))
-def test_a_known_disc_gives_the_inertia(j: float, disc: float, torque: float) -> None:
-    """The same drag on more inertia: the two rates of slowing give the inertia back."""
-    assert b.inertia_from_disc(torque / j, torque / (j + disc), inertia_disc=disc) == pytest.approx(
-        j, rel=1e-6
-    )
 
 
 @given(p=st.floats(0.0, 2000.0), d=st.floats(1e-4, 0.3), long=st.floats(0.02, 5.0), eps=st.floats(0.1, 1.0))

@@ -1,4 +1,4 @@
-"""Room, ladder, receipt, edges, charge, bouts, shares, band mark and wiring: what each must show."""
+"""Room, receipt, edges, charge, bouts, shares and wiring: what each must show."""
 
 from __future__ import annotations
 
@@ -12,14 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.present import reading, samples
 
-from sparewatt.present.drawings import bouts, chain, charge, edges, ladder, leg, receipt, room, shares, wiring
-from sparewatt.present.drawings.mark import band_mark
-from sparewatt.present.palette import DARK, LIGHT, PRINT, contrast, page_css
+from sparewatt.present.drawings import bouts, chain, charge, edges, leg, receipt, room, shares, wiring
+from sparewatt.present.palette import DARK, LIGHT, PRINT, page_css
 from sparewatt.rig.edges import EdgeCurves
-from sparewatt.rig.outcome import Band
 from sparewatt.studies.answers import Room
 
-RATINGS = [("step-down board", 60.0), ("bus capacitor", 63.0)]
 CADENCE = np.linspace(20, 120, 101) * samples.TURN
 LEGS = 102 * np.sin(np.linspace(0.3, 2.9, 101))
 MACHINE = 0.027 * np.linspace(20, 120, 101) ** 2
@@ -41,10 +38,6 @@ PICTURES = {
     "room": lambda **how: room.room_to_ride(samples.room(), **how),
     "room, phone": lambda **how: room.room_to_ride(samples.room(), wide=344, **how),
     "no room": lambda **how: room.room_to_ride(samples.room(empty=True), **how),
-    "ladder": lambda **how: ladder.gear_ladder(samples.match().gears, chosen="42/16", ratings=RATINGS, **how),
-    "ladder, phone": lambda **how: ladder.gear_ladder(
-        samples.match().gears, ratings=RATINGS, wide=344, **how
-    ),
     "receipt": lambda **how: receipt.worth_receipt(samples.worth_row(), **how),
     "edges": _edges,
     "edges, phone": lambda **how: _edges(wide=344, **how),
@@ -97,6 +90,18 @@ def test_drawings_on_one_page_do_not_share_names():
     second = set(re.findall(r'id="([^"]+)"', room.room_to_ride(samples.room(), key="b")))
     assert first
     assert not first & second
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two `#rrggbb` colours. Source: WCAG 2.2, relative luminance and contrast ratio."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK, PRINT])
@@ -176,13 +181,7 @@ def test_room_without_cells():
     assert "no room to draw" in reading.words(room.room_to_ride(none))[0].words
 
 
-# ladder, receipt, edges -----------------------------------------------------------------------------------------------
-def test_ladder_counts_gears_over_the_rating():
-    """The sentence names the gears whose open volts pass the lowest rating (72 V and 62 V against 60 V)."""
-    text = ladder.caption(samples.match().gears, RATINGS)
-    assert "42/12 and 42/14 go past the 60\u2009V" in text
-
-
+# receipt, edges -------------------------------------------------------------------------------------------------------
 def test_receipt_tolls_add_up():
     """What the legs give, less every toll, is what the appliance gets, to a hundredth of the first bar."""
     svg = receipt.worth_receipt(samples.worth_row())
@@ -232,11 +231,3 @@ def test_bouts_that_can_go_on():
 def test_shares_name_most_and_least():
     """The sentence has the rig that carries most and the one that idles."""
     assert shares.caption(samples.shares()).startswith("rig 1 gives 5.4 to 6.4\u2009A and rig 3 0\u2009A")
-
-
-def test_mark_is_as_long_as_its_band():
-    """On a scale of 0 to 100 W a band of 20 to 70 W is half the scale long; its words are in the label."""
-    svg = band_mark(Band(50, 20, 70), "W", low=0, high=100, wide=106)
-    x1, x2 = map(float, re.search(r'class="dl" x1="([\d.]+)" y1="9" x2="([\d.]+)"', svg).groups())
-    assert x2 - x1 == pytest.approx(50)
-    assert 'aria-label="20 to 70\u2009W"' in svg

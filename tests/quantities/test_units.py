@@ -14,7 +14,6 @@ from sparewatt.quantities import (
     BadText,
     dimension,
     factor,
-    inch_fraction,
     natural_unit,
     parse,
     parse_wire_size,
@@ -473,15 +472,6 @@ def test_units_for_people_in_both_systems() -> None:
         for inch in (False, True):
             if unit not in ("wire_size", "dK"):
                 assert dimension(natural_unit(1.0, unit, inch=inch))[:5] == dimension(unit)[:5]
-
-
-def test_inch_fractions() -> None:
-    """Lengths as fractions on a tape, in lowest terms."""
-    assert inch_fraction(0.03175) == "1 1/4 in"
-    assert inch_fraction(4.7625e-3) == "3/16 in"
-    assert inch_fraction(0.0508) == "2 in"
-    assert inch_fraction(0.0) == "0 in"
-    assert inch_fraction(0.0099, parts=32) == "3/8 in"
 
 
 def test_spellings_offered_to_people_can_be_read() -> None:

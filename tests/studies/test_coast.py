@@ -11,14 +11,13 @@ from hypothesis import strategies as st
 from tests.studies.recordings import RPM, clock, run_down, sounding, ticking, wav
 
 from sparewatt.errors import BadRequest
-from sparewatt.physics import bench, transients
+from sparewatt.physics import transients
 from sparewatt.studies.bench.answers import SpeedRun
 from sparewatt.studies.phone.coast import (
     coast_down,
     coast_from_passes,
     coast_from_sound,
     coast_from_volts,
-    coast_with_disc,
 )
 from sparewatt.studies.phone.coast_fit import angle_at, speed_at
 from sparewatt.studies.phone.film import passes_of
@@ -171,36 +170,6 @@ def test_passes_on_a_slow_film_give_the_drag() -> None:
     coast = coast_from_passes(passes_of(np.unique(frames), frame_rate=30.0))
     assert coast.drag_rate.value == pytest.approx(0.3, rel=0.02)
     assert abs(coast.damping_rate.value - 0.01) < 4 * coast.damping_rate.sd
-
-
-# ---- with a known disc ----------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("seed", [0, 1, 2])
-def test_a_known_disc_gives_inertia_and_drag(seed: int) -> None:
-    """0.0025 kg m2, 0.1 Nm, 2e-4 Nm s, a disc of 0.003 kg m2 known to 2 %: all three back, within 7 % and their spreads."""
-    j, drag, slope, disc = 0.0025, 0.1, 2e-4, 0.003
-    bare = run_of(150.0, drag / j, slope / j, noise=0.003, seed=seed)
-    loaded = run_of(140.0, drag / (j + disc), slope / (j + disc), noise=0.003, seed=seed + 10)
-    found = coast_with_disc(bare, loaded, inertia_disc=disc, inertia_disc_sd=0.02 * disc)
-    assert found.inertia.value == pytest.approx(j, rel=0.07)
-    assert found.t_coulomb.value == pytest.approx(drag, rel=0.07)
-    for constant, truth in ((found.inertia, j), (found.t_coulomb, drag), (found.b_viscous, slope)):
-        assert abs(constant.value - truth) < 3.5 * constant.sd
-    assert found.inertia.sd >= 0.02 * found.inertia.value
-    rough = bench.inertia_from_disc(
-        coast_down(bare).decel(100.0)[0], coast_down(loaded).decel(100.0)[0], inertia_disc=disc
-    )
-    assert found.inertia.value == pytest.approx(float(rough), rel=0.05)
-
-
-def test_a_disc_that_does_nothing() -> None:
-    """The same run-down twice holds no inertia."""
-    run = run_of(150.0, 40.0, 0.1)
-    with pytest.raises(BadRequest, match="does not show"):
-        coast_with_disc(run, run, inertia_disc=0.003)
-    with pytest.raises(BadRequest, match="above zero"):
-        coast_with_disc(run, run, inertia_disc=0.0)
 
 
 # ---- what it admits, what it refuses --------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 In rig.toml each constant stands as measured, with its spread and a note, in the unit that stood there, rounded to a
 hundredth of its spread; comments stay. Beside it, known.toml keeps every digit, the correlations, and which readings
-they come from. When a constant in rig.toml was changed since, its correlations no longer hold: `still_holds` says which do.
+they come from.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from sparewatt.quantities import BadText, natural_unit, parse
 from sparewatt.quantities.units import unit_of
 from sparewatt.studies.bench.answers import Constant, KnownPart
 
-__all__ = ["KNOWN_FILE", "Known", "Written", "known_path", "read_known", "still_holds", "write_known"]
+__all__ = ["KNOWN_FILE", "Known", "Written", "known_path", "read_known", "write_known"]
 
 KNOWN_FILE = "known.toml"
 HEAD = (
@@ -103,15 +103,6 @@ def read_known(place: str | Path) -> tuple[Known, ...]:
     return _from_text(raw, path)
 
 
-def still_holds(known: Known, rig: Rig) -> tuple[str, ...]:
-    """Names of the constants that stand in the rig just as the bench wrote them."""
-    return tuple(
-        constant.name
-        for constant in known.part.constants
-        if not _why_not(constant) and _is_as_written(_held(rig, constant.key), constant)
-    )
-
-
 # ---- into the rig file ----
 
 
@@ -172,14 +163,6 @@ def _held(rig: Rig, key: str) -> Measured | None:
         if held is None:
             return None
     return held if isinstance(held, Measured) else None
-
-
-def _is_as_written(held: Measured | None, constant: Constant) -> bool:
-    """Within the rounding of rig.toml."""
-    if held is None:
-        return False
-    room = constant.sd / FINE + 1e-12 * abs(constant.value)
-    return abs(held.value - constant.value) <= room and abs(held.sd - constant.sd) <= room
 
 
 # ---- into and out of known.toml ----

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
-
-from sparewatt.files.schema import json_schema
 from sparewatt.files.values import THERMOMETER_SCALE, accepts
 from sparewatt.files.walk import exact_and_plate, fields_of, part_title, parts_of
 from sparewatt.parts.records import Rig
 from sparewatt.parts.values import DEFAULT_SPREAD, HOWS, Spec
 from sparewatt.quantities.units import accepted
 
-__all__ = ["rig_reference_markdown", "write_reference"]
+__all__ = ["rig_reference_markdown"]
 
 INTRO = """\
 # The rig file
@@ -65,13 +61,6 @@ def rig_reference_markdown() -> str:
     pieces = [INTRO, shares, "\n", AFTER_SHARES, "## At the top of the file\n\n", _table(Rig)]
     pieces += [_section(name, spec, part) for name, spec, part in parts_of()]
     return "".join(pieces)
-
-
-def write_reference(folder: Path) -> None:
-    """Writes the page and the schema into `folder` (docs/reference), as they are kept in the repository."""
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / "rig-file.md").write_text(rig_reference_markdown(), encoding="utf-8")
-    (folder / "rig.schema.json").write_text(json.dumps(json_schema(), indent=1) + "\n", encoding="utf-8")
 
 
 def _section(name: str, spec: Spec, part: type) -> str:

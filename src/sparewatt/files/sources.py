@@ -8,7 +8,7 @@ from functools import cache
 from importlib import resources
 from types import MappingProxyType
 
-__all__ = ["HOWS_SEEN", "Source", "load_sources"]
+__all__ = ["Source", "load_sources"]
 
 # How a source is known: the figure was read there; exact arithmetic; remembered, not read again; a habit of the trade.
 PRACTICE = "common practice, no source"

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "BULB_COLD", "BULB_EXPONENT", "DC_RULES", "MACHINE_REFUSALS", "MotorPoint", "SeriesPlate", "Suitability", "SupplyRange",
@@ -20,7 +22,6 @@ __all__ = [
     "series_torque", "spin_up_time", "supply_range",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 # Current of a filament lamp goes with volts to this power, its light with the 3.4th, its life with the -13th.
 BULB_EXPONENT: Final = 0.55
@@ -122,18 +123,8 @@ class SeriesPlate:
     assumed: tuple[str, ...]
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 def _flux(i: F, k: ArrayLike, i_sat: ArrayLike) -> F:
-    return np.asarray(_f(k) * i / (1.0 + i / _f(i_sat)))
+    return np.asarray(arr(k) * i / (1.0 + i / arr(i_sat)))
 
 
 # ---- the series motor -----------------------------------------------------------------------------------------------
@@ -149,8 +140,8 @@ def series_constant(
     Worked: series_constant(195.0, i_motor=25.0, w_motor=31.416) = 0.2483
     Source: [series_motor]
     """
-    i = _f(i_motor)
-    return _out(_f(v_emf) * (1.0 + i / _f(i_sat)) / (i * _f(w_motor)))
+    i = arr(i_motor)
+    return out(arr(v_emf) * (1.0 + i / arr(i_sat)) / (i * arr(w_motor)))
 
 
 def series_torque(i_motor: ArrayLike, *, k_series: ArrayLike, i_sat: ArrayLike = math.inf) -> F:
@@ -162,8 +153,8 @@ def series_torque(i_motor: ArrayLike, *, k_series: ArrayLike, i_sat: ArrayLike =
     Worked: series_torque(16.667, k_series=0.2483) = 68.97
     Source: [series_motor]
     """
-    i = _f(i_motor)
-    return _out(_flux(i, k_series, i_sat) * i)
+    i = arr(i_motor)
+    return out(_flux(i, k_series, i_sat) * i)
 
 
 def series_current(
@@ -178,16 +169,16 @@ def series_current(
     Worked: series_current(2094.4, v_bus=110.0, k_series=0.03, r_motor=12.0) = 1.470
     Source: [series_motor]
     """
-    v = np.maximum(_f(v_bus) - _f(v_brush), 0.0)
-    r, sat = _f(r_motor), 1.0 / _f(i_sat)
-    b = r + _f(k_series) * _f(w_motor) - v * sat
+    v = np.maximum(arr(v_bus) - arr(v_brush), 0.0)
+    r, sat = arr(r_motor), 1.0 / arr(i_sat)
+    b = r + arr(k_series) * arr(w_motor) - v * sat
     root = np.sqrt(b * b + 4.0 * r * sat * v)
     with np.errstate(divide="ignore", invalid="ignore"):
         usual = 2.0 * v / (b + root)
         # b may be far below zero where the iron is full at standstill: the other form of the same root.
         other = np.where(sat > 0.0, (root - b) / (2.0 * r * np.where(sat > 0.0, sat, 1.0)), usual)
         i = np.where(b >= 0.0, usual, other)
-    return _out(np.where(v > 0.0, i, 0.0))
+    return out(np.where(v > 0.0, i, 0.0))
 
 
 def locked_current(
@@ -201,7 +192,7 @@ def locked_current(
     Worked: locked_current(120.0, r_motor=20.0) = 6
     Source: [sen]
     """
-    return _out(np.maximum(_f(v_bus) - _f(v_brush), 0.0) / (_f(r_motor) + _f(r_path)))
+    return out(np.maximum(arr(v_bus) - arr(v_brush), 0.0) / (arr(r_motor) + arr(r_path)))
 
 
 def locked_current_ac(
@@ -214,7 +205,7 @@ def locked_current_ac(
     Worked: locked_current_ac(120.0, r_motor=20.0, inductance=0.25, frequency=60.0) = 1.245
     Source: [sen]
     """
-    return _out(_f(v_bus) / np.hypot(_f(r_motor), 2.0 * math.pi * _f(frequency) * _f(inductance)))
+    return out(arr(v_bus) / np.hypot(arr(r_motor), 2.0 * math.pi * arr(frequency) * arr(inductance)))
 
 
 def series_speed(
@@ -231,14 +222,14 @@ def series_speed(
     Source: [series_motor]
     """
     tool, v, k, r, sat, vb, tc, fan = np.broadcast_arrays(
-        _f(torque_tool),
-        _f(v_bus),
-        _f(k_series),
-        _f(r_motor),
-        _f(i_sat),
-        _f(v_brush),
-        _f(t_coulomb),
-        _f(t_fan),
+        arr(torque_tool),
+        arr(v_bus),
+        arr(k_series),
+        arr(r_motor),
+        arr(i_sat),
+        arr(v_brush),
+        arr(t_coulomb),
+        arr(t_fan),
     )
 
     def spare(w: F) -> F:
@@ -260,7 +251,7 @@ def series_speed(
         goes = spare(mid) > 0.0
         low, high = np.where(goes, mid, low), np.where(goes, high, mid)
     w = np.where(free & (volts > 0.0), np.inf, 0.5 * (low + high))
-    return _out(np.where(still & ~(free & (volts > 0.0)), 0.0, w))
+    return out(np.where(still & ~(free & (volts > 0.0)), 0.0, w))
 
 
 def series_operating_point(
@@ -279,10 +270,10 @@ def series_operating_point(
         t_coulomb=t_coulomb, t_fan=t_fan,
     )  # fmt: skip
     i = series_current(w, v_bus=v_bus, k_series=k_series, r_motor=r_motor, i_sat=i_sat, v_brush=v_brush)
-    stalled = (w == 0.0) & (_f(torque_tool) + _f(t_coulomb) > 0.0)
-    push = series_torque(i, k_series=k_series, i_sat=i_sat) - _f(t_coulomb)
-    torque = np.where(stalled, np.maximum(push, 0.0), _f(torque_tool))
-    return MotorPoint(_out(w), _out(i), _out(torque), _out(stalled))
+    stalled = (w == 0.0) & (arr(torque_tool) + arr(t_coulomb) > 0.0)
+    push = series_torque(i, k_series=k_series, i_sat=i_sat) - arr(t_coulomb)
+    torque = np.where(stalled, np.maximum(push, 0.0), arr(torque_tool))
+    return MotorPoint(out(w), out(i), out(torque), out(stalled))
 
 
 # ---- spinning up ----------------------------------------------------------------------------------------------------
@@ -308,7 +299,7 @@ def spin_up_time(
     Source: [spin_up]
     """
     names = (w_motor, v_bus, i_limit, inertia, k_series, r_motor, i_sat, v_brush, t_coulomb, t_fan)
-    w, v, lim, j, k, r, sat, vb, tc, fan = np.broadcast_arrays(*(_f(x) for x in names))
+    w, v, lim, j, k, r, sat, vb, tc, fan = np.broadcast_arrays(*(arr(x) for x in names))
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         # Up to this speed the amps limit binds; above it the volts do.
         flux = _flux(lim, k, sat)
@@ -326,7 +317,7 @@ def spin_up_time(
             total = total + np.where(half > 0.0, weight * half * j / np.where(push > 0.0, push, np.inf), 0.0)
     i_end = np.minimum(series_current(w, v_bus=v, k_series=k, r_motor=r, i_sat=sat, v_brush=vb), lim)
     never |= (series_torque(i_end, k_series=k, i_sat=sat) - tc - fan * w * w <= 0.0) & (w > 0.0)
-    return _out(np.where(never, np.inf, total))
+    return out(np.where(never, np.inf, total))
 
 
 # ---- the series motor's plate ---------------------------------------------------------------------------------------
@@ -399,7 +390,7 @@ def resistive_power(v_bus: ArrayLike, *, p_rated: ArrayLike, v_rated: ArrayLike)
     Worked: resistive_power(110.0, p_rated=1000.0, v_rated=230.0) = 228.7
     Source: [ohm_joule]
     """
-    return _out(_f(p_rated) * (_f(v_bus) / _f(v_rated)) ** 2)
+    return out(arr(p_rated) * (arr(v_bus) / arr(v_rated)) ** 2)
 
 
 def bulb_current(
@@ -413,8 +404,8 @@ def bulb_current(
     Worked: bulb_current(9.0, p_rated=21.0, v_rated=12.0) = 1.494
     Source: [lamp_rerating]
     """
-    rated = _f(v_rated)
-    return _out(_f(p_rated) / rated * (_f(v_bus) / rated) ** _f(exponent_bulb))
+    rated = arr(v_rated)
+    return out(arr(p_rated) / rated * (arr(v_bus) / rated) ** arr(exponent_bulb))
 
 
 def bulb_light(v_bus: ArrayLike, *, v_rated: ArrayLike, exponent_light: ArrayLike = 3.4) -> F:
@@ -425,7 +416,7 @@ def bulb_light(v_bus: ArrayLike, *, v_rated: ArrayLike, exponent_light: ArrayLik
     Worked: bulb_light(10.8, v_rated=12.0) = 0.699
     Source: [lamp_rerating]
     """
-    return _out((_f(v_bus) / _f(v_rated)) ** _f(exponent_light))
+    return out((arr(v_bus) / arr(v_rated)) ** arr(exponent_light))
 
 
 # ---- mains supplies on direct current -------------------------------------------------------------------------------
@@ -441,7 +432,7 @@ def supply_range(*, v_ac_low: ArrayLike, v_ac_high: ArrayLike, share_low: ArrayL
     Worked: supply_range(v_ac_low=100.0, v_ac_high=240.0) = (110, 339.4)
     Source: [supply_on_dc]
     """
-    return SupplyRange(_out(_f(share_low) * _f(v_ac_low)), _out(math.sqrt(2.0) * _f(v_ac_high)))
+    return SupplyRange(out(arr(share_low) * arr(v_ac_low)), out(math.sqrt(2.0) * arr(v_ac_high)))
 
 
 def dc_suitability(load_kind: str, *, trigger: str = "unknown") -> Suitability:

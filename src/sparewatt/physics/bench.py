@@ -15,7 +15,7 @@ from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "ALPHA_NICHROME", "GRAVITY", "RHO_CONSTANTAN", "RHO_NICHROME", "air_film", "apparent_speed", "charge_drawn",
-    "fall_time", "film_speed", "inertia_from_disc", "mark_speed", "pass_speed_spread", "rope_brake_power",
+    "fall_time", "film_speed", "mark_speed", "pass_speed_spread", "rope_brake_power",
     "rope_brake_torque", "surface_heat", "surface_temperature",
 ]  # fmt: skip
 
@@ -93,20 +93,6 @@ def fall_time(
 
 
 # ---- run-down and free run ------------------------------------------------------------------------------------------
-
-
-def inertia_from_disc(decel_bare: ArrayLike, decel_disc: ArrayLike, *, inertia_disc: ArrayLike) -> F:
-    """Inertia of a shaft from two run-downs, bare and with a known disc, compared at one speed.
-
-    inertia = inertia_disc * decel_disc / (decel_bare - decel_disc)
-
-    Takes the drag as equal in both: a heavy disc loads the bearings and stirs the air, which makes the answer too large.
-    Worked: inertia_from_disc(40.0, 20.0, inertia_disc=0.0025) = 0.0025
-    Source: [coast_rates]
-    """
-    bare, disc = arr(decel_bare), arr(decel_disc)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return out(arr(inertia_disc) * disc / (bare - disc))
 
 
 # ---- boards, batteries, riders --------------------------------------------------------------------------------------

@@ -9,15 +9,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "Roots", "Shares", "constant_power_roots", "constant_power_voltage", "cut_in_speed", "edge_power",
     "meter_correction", "node_voltage", "pinned_current", "pinned_slope", "pinned_speed", "share_currents",
     "stability_resistance",
 ]  # fmt: skip
-
-F = NDArray[np.float64]
 
 
 class Roots(NamedTuple):
@@ -34,16 +34,6 @@ class Shares(NamedTuple):
     i_out: F
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 # ---- one source, one constant-power load ----------------------------------------------------------------------------
 
 
@@ -56,13 +46,13 @@ def constant_power_roots(v_open: ArrayLike, *, r_source: ArrayLike, p_load: Arra
     Worked: constant_power_roots(24.0, r_source=0.5, p_load=100.0) = (21.695, 2.305)
     Source: [constant_power_load]
     """
-    e, rp = _f(v_open), _f(r_source) * _f(p_load)
+    e, rp = arr(v_open), arr(r_source) * arr(p_load)
     disc = e * e - 4.0 * rp
     with np.errstate(invalid="ignore", divide="ignore"):
         high = 0.5 * (e + np.sqrt(np.where(disc >= 0.0, disc, np.nan)))
         high = np.where(high > 0.0, high, np.nan)
         low = rp / high  # the product of the roots: exact where the difference of the sum is not
-    return Roots(_out(high), _out(low))
+    return Roots(out(high), out(low))
 
 
 def constant_power_voltage(v_open: ArrayLike, *, r_source: ArrayLike, p_load: ArrayLike) -> F:
@@ -86,8 +76,8 @@ def edge_power(v_open: ArrayLike, *, r_source: ArrayLike) -> F:
     Source: [max_power_transfer]
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        edge = np.maximum(_f(v_open), 0.0) ** 2 / (4.0 * _f(r_source))
-    return _out(np.where(_f(v_open) > 0.0, edge, 0.0))
+        edge = np.maximum(arr(v_open), 0.0) ** 2 / (4.0 * arr(r_source))
+    return out(np.where(arr(v_open) > 0.0, edge, 0.0))
 
 
 def stability_resistance(v_bus: ArrayLike, *, p_load: ArrayLike) -> F:
@@ -99,7 +89,7 @@ def stability_resistance(v_bus: ArrayLike, *, p_load: ArrayLike) -> F:
     Worked: stability_resistance(21.695, p_load=100.0) = 4.707
     Source: [constant_power_load]
     """
-    return _out(_f(v_bus) ** 2 / _f(p_load))
+    return out(arr(v_bus) ** 2 / arr(p_load))
 
 
 def node_voltage(
@@ -114,15 +104,15 @@ def node_voltage(
     Worked: node_voltage(24.0, r_source=0.5, i_constant=1.0, g_load=0.1, p_load=50.0) = 21.26
     Source: [constant_power_load]
     """
-    r, p = _f(r_source), _f(p_load)
-    a = 1.0 + _f(g_load) * r
-    b = _f(v_open) - _f(i_constant) * r
+    r, p = arr(r_source), arr(p_load)
+    a = 1.0 + arr(g_load) * r
+    b = arr(v_open) - arr(i_constant) * r
     disc = b * b - 4.0 * a * p * r
     with np.errstate(invalid="ignore", divide="ignore"):
         root = np.sqrt(np.where(disc >= 0.0, disc, np.nan))
         # Two forms of the same root; each is used where it does not subtract nearly equal numbers.
         v = np.where(b >= 0.0, (b + root) / (2.0 * a), 2.0 * p * r / (b - root))
-        return _out(np.where(v > 0.0, v, np.nan))
+        return out(np.where(v > 0.0, v, np.nan))
 
 
 # ---- pinned by a battery --------------------------------------------------------------------------------------------
@@ -138,7 +128,7 @@ def cut_in_speed(
     Worked: cut_in_speed(12.6, k_emf=0.075, v_brush=1.2, v_diode=0.5) = 190.7
     Source: [dc_machine]
     """
-    return _out((_f(v_open) + _f(v_diode) + _f(v_brush)) / _f(k_emf))
+    return out((arr(v_open) + arr(v_diode) + arr(v_brush)) / arr(k_emf))
 
 
 def pinned_current(
@@ -152,8 +142,8 @@ def pinned_current(
     Worked: pinned_current(206.4, k_emf=0.075, r_wind=0.25, v_open=13.2, v_brush=1.2, v_diode=0.5) = 2.32
     Source: [dc_machine]
     """
-    gap = _f(k_emf) * _f(w_shaft) - _f(v_open) - _f(v_diode) - _f(v_brush)
-    return _out(np.maximum(gap, 0.0) / (_f(r_wind) + _f(r_store)))
+    gap = arr(k_emf) * arr(w_shaft) - arr(v_open) - arr(v_diode) - arr(v_brush)
+    return out(np.maximum(gap, 0.0) / (arr(r_wind) + arr(r_store)))
 
 
 def pinned_speed(
@@ -169,7 +159,7 @@ def pinned_speed(
     Source: [dc_machine]
     """
     cut_in = cut_in_speed(v_open, k_emf=k_emf, v_brush=v_brush, v_diode=v_diode)
-    return _out(cut_in + pinned_slope(k_emf=k_emf, r_wind=r_wind, r_store=r_store) * _f(i_out))
+    return out(cut_in + pinned_slope(k_emf=k_emf, r_wind=r_wind, r_store=r_store) * arr(i_out))
 
 
 def pinned_slope(*, k_emf: ArrayLike, r_wind: ArrayLike, r_store: ArrayLike = 0.0) -> F:
@@ -180,7 +170,7 @@ def pinned_slope(*, k_emf: ArrayLike, r_wind: ArrayLike, r_store: ArrayLike = 0.
     Worked: pinned_slope(k_emf=0.075, r_wind=0.25) = 3.333
     Source: [dc_machine]
     """
-    return _out((_f(r_wind) + _f(r_store)) / _f(k_emf))
+    return out((arr(r_wind) + arr(r_store)) / arr(k_emf))
 
 
 # ---- several sources on one node ------------------------------------------------------------------------------------
@@ -201,8 +191,8 @@ def share_currents(
     Worked: share_currents([28.0, 28.3, 28.6], r_sources=0.05, i_constant=6.5) = (28.2875, [0, 0.25, 6.25])
     Source: [node_sharing]
     """
-    v, r = np.broadcast_arrays(_f(v_sources), _f(r_sources))
-    a, g, p = (_f(x)[..., np.newaxis] for x in (i_constant, g_load, p_load))
+    v, r = np.broadcast_arrays(arr(v_sources), arr(r_sources))
+    a, g, p = (arr(x)[..., np.newaxis] for x in (i_constant, g_load, p_load))
     shape = np.broadcast_shapes(v.shape, (*a.shape[:-1], 1), (*g.shape[:-1], 1), (*p.shape[:-1], 1))
     v, r = np.broadcast_to(v, shape), np.broadcast_to(r, shape)
     order = np.argsort(-v, axis=-1, kind="stable")
@@ -220,7 +210,7 @@ def share_currents(
     idle = np.broadcast_to((a == 0.0) & (g == 0.0) & (p == 0.0), (*shape[:-1], 1))[..., 0]
     node = np.where(idle, v_sorted[..., 0], np.where(np.isfinite(node), node, np.nan))
     amps = np.maximum(v - node[..., np.newaxis], 0.0) / r
-    return Shares(_out(node), np.where(np.isnan(node)[..., np.newaxis], np.nan, amps))
+    return Shares(out(node), np.where(np.isnan(node)[..., np.newaxis], np.nan, amps))
 
 
 # ---- ripple ---------------------------------------------------------------------------------------------------------
@@ -236,4 +226,4 @@ def meter_correction(torque_ripple: ArrayLike) -> F:
     Worked: meter_correction(0.6) = 1.18
     Source: [ripple_energy]
     """
-    return _out(1.0 + 0.5 * _f(torque_ripple) ** 2)
+    return out(1.0 + 0.5 * arr(torque_ripple) ** 2)

@@ -9,7 +9,9 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "STEP_UP_FAR", "Chopped", "ChopperCurrent", "board_edge", "board_loss", "boost_output", "boost_ratio",
@@ -18,7 +20,6 @@ __all__ = [
     "output_power", "restart_voltage",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 # Above this step-up ratio expect less than 80 %. Common practice, no source.
 STEP_UP_FAR: Final = 5.0
@@ -40,16 +41,6 @@ class ChopperCurrent(NamedTuple):
     ripple: F
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 # ---- duty -----------------------------------------------------------------------------------------------------------
 
 
@@ -61,8 +52,8 @@ def buck_boost_duty(v_in: ArrayLike, *, v_out: ArrayLike) -> F:
     Worked: buck_boost_duty(220.0, v_out=660.0) = 0.75
     Source: [erickson]
     """
-    out = _f(v_out)
-    return _out(out / (_f(v_in) + out))
+    v = arr(v_out)
+    return out(v / (arr(v_in) + v))
 
 
 def critical_buck(duty: ArrayLike) -> F:
@@ -73,7 +64,7 @@ def critical_buck(duty: ArrayLike) -> F:
     Worked: critical_buck(0.4167) = 0.5833
     Source: [erickson]
     """
-    return _out(1.0 - _f(duty))
+    return out(1.0 - arr(duty))
 
 
 def critical_boost(duty: ArrayLike) -> F:
@@ -84,8 +75,8 @@ def critical_boost(duty: ArrayLike) -> F:
     Worked: critical_boost(0.6) = 0.096
     Source: [erickson]
     """
-    d = _f(duty)
-    return _out(d * (1.0 - d) ** 2)
+    d = arr(duty)
+    return out(d * (1.0 - d) ** 2)
 
 
 def critical_buck_boost(duty: ArrayLike) -> F:
@@ -96,7 +87,7 @@ def critical_buck_boost(duty: ArrayLike) -> F:
     Worked: critical_buck_boost(0.6) = 0.16
     Source: [erickson]
     """
-    return _out((1.0 - _f(duty)) ** 2)
+    return out((1.0 - arr(duty)) ** 2)
 
 
 def buck_ratio(duty: ArrayLike, *, k_conduction: ArrayLike) -> F:
@@ -108,10 +99,10 @@ def buck_ratio(duty: ArrayLike, *, k_conduction: ArrayLike) -> F:
     Worked: buck_ratio(0.4167, k_conduction=0.2) = 0.5938
     Source: [erickson]
     """
-    d, k = _f(duty), _f(k_conduction)
+    d, k = arr(duty), arr(k_conduction)
     with np.errstate(divide="ignore"):
         light = 2.0 / (1.0 + np.sqrt(1.0 + 4.0 * k / d**2))
-    return _out(np.where(k >= critical_buck(d), d, light))
+    return out(np.where(k >= critical_buck(d), d, light))
 
 
 def boost_ratio(duty: ArrayLike, *, k_conduction: ArrayLike) -> F:
@@ -123,10 +114,10 @@ def boost_ratio(duty: ArrayLike, *, k_conduction: ArrayLike) -> F:
     Worked: boost_ratio(0.6, k_conduction=0.048) = 3.284
     Source: [erickson]
     """
-    d, k = _f(duty), _f(k_conduction)
+    d, k = arr(duty), arr(k_conduction)
     with np.errstate(divide="ignore"):
         full = 1.0 / (1.0 - d)
-    return _out(np.where(k >= critical_boost(d), full, boost_ratio_light(d, k_conduction=k)))
+    return out(np.where(k >= critical_boost(d), full, boost_ratio_light(d, k_conduction=k)))
 
 
 def boost_ratio_light(duty: ArrayLike, *, k_conduction: ArrayLike) -> F:
@@ -138,7 +129,7 @@ def boost_ratio_light(duty: ArrayLike, *, k_conduction: ArrayLike) -> F:
     Source: [erickson]
     """
     with np.errstate(divide="ignore"):
-        return _out(0.5 * (1.0 + np.sqrt(1.0 + 4.0 * _f(duty) ** 2 / _f(k_conduction))))
+        return out(0.5 * (1.0 + np.sqrt(1.0 + 4.0 * arr(duty) ** 2 / arr(k_conduction))))
 
 
 def buck_boost_ratio(duty: ArrayLike, *, k_conduction: ArrayLike) -> F:
@@ -149,9 +140,9 @@ def buck_boost_ratio(duty: ArrayLike, *, k_conduction: ArrayLike) -> F:
     Worked: buck_boost_ratio(0.25, k_conduction=2.0) = 0.3333
     Source: [erickson]
     """
-    d, k = _f(duty), _f(k_conduction)
+    d, k = arr(duty), arr(k_conduction)
     with np.errstate(divide="ignore"):
-        return _out(np.where(k >= critical_buck_boost(d), d / (1.0 - d), d / np.sqrt(k)))
+        return out(np.where(k >= critical_buck_boost(d), d / (1.0 - d), d / np.sqrt(k)))
 
 
 def chopped_output(v_in: ArrayLike, *, duty: ArrayLike, v_closed: ArrayLike = 0.0) -> Chopped:
@@ -162,8 +153,8 @@ def chopped_output(v_in: ArrayLike, *, duty: ArrayLike, v_closed: ArrayLike = 0.
     Worked: chopped_output(230.0, duty=0.4, v_closed=2.0) = (91.2, 144.2, 0.9913)
     Source: [bimbhra]
     """
-    d, v = _f(duty), _f(v_in) - _f(v_closed)
-    return Chopped(_out(d * v), _out(np.sqrt(d) * v), _out(v / _f(v_in) + 0.0 * d))
+    d, v = arr(duty), arr(v_in) - arr(v_closed)
+    return Chopped(out(d * v), out(np.sqrt(d) * v), out(v / arr(v_in) + 0.0 * d))
 
 
 def chopper_current(
@@ -176,12 +167,12 @@ def chopper_current(
     Worked: chopper_current(220.0, duty=0.5, r_load=10.0, inductance=15e-3, frequency=1250.0) = (12.458, 9.542, 2.916)
     Source: [bimbhra]
     """
-    r, d = _f(r_load), _f(duty)
-    cycle = r / (_f(inductance) * _f(frequency))
-    full = _f(v_in) / r
+    r, d = arr(r_load), arr(duty)
+    cycle = r / (arr(inductance) * arr(frequency))
+    full = arr(v_in) / r
     high = full * np.expm1(-d * cycle) / np.expm1(-cycle)
     low = full * np.exp((d - 1.0) * cycle) * np.expm1(-d * cycle) / np.expm1(-cycle)
-    return ChopperCurrent(_out(high), _out(low), _out(high - low))
+    return ChopperCurrent(out(high), out(low), out(high - low))
 
 
 # ---- watts in, watts out --------------------------------------------------------------------------------------------
@@ -196,8 +187,8 @@ def board_loss(p_out: ArrayLike, *, loss_0: ArrayLike, loss_1: ArrayLike, loss_2
     Worked: board_loss(100.0, loss_0=0.5, loss_1=0.06, loss_2=2e-4) = 8.5
     Source: [loss_polynomial]
     """
-    p = _f(p_out)
-    return _out(_f(loss_0) + (_f(loss_1) + _f(loss_2) * p) * p)
+    p = arr(p_out)
+    return out(arr(loss_0) + (arr(loss_1) + arr(loss_2) * p) * p)
 
 
 def input_power(
@@ -210,7 +201,7 @@ def input_power(
     Worked: input_power(100.0, loss_0=0.5, loss_1=0.06, loss_2=2e-4) = 108.5
     Source: [loss_polynomial]
     """
-    return _out(_f(p_out) + board_loss(p_out, loss_0=loss_0, loss_1=loss_1, loss_2=loss_2))
+    return out(arr(p_out) + board_loss(p_out, loss_0=loss_0, loss_1=loss_1, loss_2=loss_2))
 
 
 def output_power(
@@ -224,8 +215,8 @@ def output_power(
     Worked: output_power(108.5, loss_0=0.5, loss_1=0.06, loss_2=2e-4) = 100
     Source: [loss_polynomial]
     """
-    c, b = _f(p_in) - _f(loss_0), 1.0 + _f(loss_1)
-    return _out(2.0 * c / (b + np.sqrt(b * b + 4.0 * _f(loss_2) * c)))
+    c, b = arr(p_in) - arr(loss_0), 1.0 + arr(loss_1)
+    return out(2.0 * c / (b + np.sqrt(b * b + 4.0 * arr(loss_2) * c)))
 
 
 def input_capacitance(
@@ -239,7 +230,7 @@ def input_capacitance(
     Worked: input_capacitance(20.0, p_load=136.0, inductance=1e-3, r_source=0.25) = 1.36e-3
     Source: [damping_band]
     """
-    return _out(_f(inductance) * _f(p_load) / (_f(r_source) * _f(v_bus) ** 2))
+    return out(arr(inductance) * arr(p_load) / (arr(r_source) * arr(v_bus) ** 2))
 
 
 # ---- limits ---------------------------------------------------------------------------------------------------------
@@ -253,7 +244,7 @@ def board_edge(v_in: ArrayLike, *, i_limit: ArrayLike, eta_board: ArrayLike) -> 
     Worked: board_edge(10.0, i_limit=12.0, eta_board=0.875) = 105
     Source: [constant_power_load]
     """
-    return _out(_f(v_in) * _f(i_limit) * _f(eta_board))
+    return out(arr(v_in) * arr(i_limit) * arr(eta_board))
 
 
 def honest_power(
@@ -272,8 +263,8 @@ def honest_power(
     Worked: honest_power(12.0, i_limit=12.0, eta_board=0.85, p_print=1200.0) = 122.4
     Source: [board_print]
     """
-    return _out(
-        np.minimum(board_edge(v_in, i_limit=i_limit, eta_board=eta_board), _f(share_honest) * _f(p_print))
+    return out(
+        np.minimum(board_edge(v_in, i_limit=i_limit, eta_board=eta_board), arr(share_honest) * arr(p_print))
     )
 
 
@@ -286,7 +277,7 @@ def boost_output(v_in: ArrayLike, *, v_set: ArrayLike, v_loss: ArrayLike = 0.0) 
     Worked: boost_output(30.0, v_set=14.4, v_loss=0.5) = 29.5
     Source: [erickson]
     """
-    return _out(np.maximum(_f(v_set), _f(v_in) - _f(v_loss)))
+    return out(np.maximum(arr(v_set), arr(v_in) - arr(v_loss)))
 
 
 # ---- waking and sleeping --------------------------------------------------------------------------------------------
@@ -302,5 +293,5 @@ def restart_voltage(v_sleep: ArrayLike, *, r_source: ArrayLike, p_load: ArrayLik
     Worked: restart_voltage(10.0, r_source=0.9, p_load=40.0) = 13.6
     Source: [brown_out]
     """
-    v, rp = _f(v_sleep), _f(r_source) * _f(p_load)
-    return _out(np.where(v * v >= rp, v + rp / v, 2.0 * np.sqrt(rp)))
+    v, rp = arr(v_sleep), arr(r_source) * arr(p_load)
+    return out(np.where(v * v >= rp, v + rp / v, 2.0 * np.sqrt(rp)))

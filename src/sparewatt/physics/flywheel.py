@@ -8,7 +8,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "RIM_CEILINGS", "RIM_DRILLED", "RIPPLE_USUAL", "brake_torque", "disc_inertia", "energy_swing_curve",
@@ -16,7 +18,6 @@ __all__ = [
     "speed_for_rim", "speed_ripple", "stored_energy", "unbalance_force",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 # Rim speeds not to pass, in m/s, by what the wheel is made of. Common practice, no source.
 RIM_CEILINGS: Final = {
@@ -34,16 +35,6 @@ RIM_DRILLED: Final = 0.5
 RIPPLE_USUAL: Final = {"direct": 0.0143, "belt": 0.029}
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 # ---- what each push needs -------------------------------------------------------------------------------------------
 
 
@@ -56,7 +47,7 @@ def energy_swing_pedal(p_rider: ArrayLike, *, w_crank: ArrayLike, torque_ripple:
     Worked: energy_swing_pedal(150.0, w_crank=6.2832, torque_ripple=0.8) = 19.1
     Source: [turning_moment]
     """
-    return _f(torque_ripple) * _f(p_rider) / _f(w_crank)
+    return arr(torque_ripple) * arr(p_rider) / arr(w_crank)
 
 
 def energy_swing_curve(torque_curve: ArrayLike, angle: ArrayLike) -> F:
@@ -68,7 +59,7 @@ def energy_swing_curve(torque_curve: ArrayLike, angle: ArrayLike) -> F:
     Worked: energy_swing_curve([0.0, 90.0, 0.0], [0.0, 1.5708, 3.1416]) = 35.34
     Source: [turning_moment]
     """
-    torque, at = _f(torque_curve), _f(angle)
+    torque, at = arr(torque_curve), arr(angle)
     step = np.diff(at, axis=-1)
     work = np.sum(0.5 * (torque[..., 1:] + torque[..., :-1]) * step, axis=-1)
     over = torque - (work / (at[..., -1] - at[..., 0]))[..., np.newaxis]
@@ -81,7 +72,7 @@ def energy_swing_curve(torque_curve: ArrayLike, angle: ArrayLike) -> F:
     turns = starts + 0.5 * before * share * step
     high = np.maximum(ends.max(axis=-1), np.maximum(turns.max(axis=-1), 0.0))
     low = np.minimum(ends.min(axis=-1), np.minimum(turns.min(axis=-1), 0.0))
-    return _out(high - low)
+    return out(high - low)
 
 
 def speed_ripple(energy_swing: ArrayLike, *, inertia: ArrayLike, w_wheel: ArrayLike) -> F:
@@ -93,7 +84,7 @@ def speed_ripple(energy_swing: ArrayLike, *, inertia: ArrayLike, w_wheel: ArrayL
     Worked: speed_ripple(19.1, inertia=0.0234, w_wheel=157.08) = 0.0331
     Source: [turning_moment]
     """
-    return _f(energy_swing) / (_f(inertia) * _f(w_wheel) ** 2)
+    return arr(energy_swing) / (arr(inertia) * arr(w_wheel) ** 2)
 
 
 def inertia_for_ripple(energy_swing: ArrayLike, *, w_wheel: ArrayLike, ripple_wanted: ArrayLike) -> F:
@@ -105,7 +96,7 @@ def inertia_for_ripple(energy_swing: ArrayLike, *, w_wheel: ArrayLike, ripple_wa
     Worked: inertia_for_ripple(11.94, w_wheel=31.416, ripple_wanted=0.05) = 0.242
     Source: [turning_moment]
     """
-    return _f(energy_swing) / (_f(ripple_wanted) * _f(w_wheel) ** 2)
+    return arr(energy_swing) / (arr(ripple_wanted) * arr(w_wheel) ** 2)
 
 
 # ---- inertia --------------------------------------------------------------------------------------------------------
@@ -120,7 +111,7 @@ def disc_inertia(mass: ArrayLike, radius: ArrayLike) -> F:
     Worked: disc_inertia(50.0, 0.3) = 2.25
     Source: [rigid_body]
     """
-    return 0.5 * _f(mass) * _f(radius) ** 2
+    return 0.5 * arr(mass) * arr(radius) ** 2
 
 
 def ring_inertia(mass: ArrayLike, *, radius_inner: ArrayLike, radius_outer: ArrayLike) -> F:
@@ -132,7 +123,7 @@ def ring_inertia(mass: ArrayLike, *, radius_inner: ArrayLike, radius_outer: Arra
     Worked: ring_inertia(10.0, radius_inner=0.15, radius_outer=0.2) = 0.3125
     Source: [rigid_body]
     """
-    return 0.5 * _f(mass) * (_f(radius_inner) ** 2 + _f(radius_outer) ** 2)
+    return 0.5 * arr(mass) * (arr(radius_inner) ** 2 + arr(radius_outer) ** 2)
 
 
 # ---- what it holds and how it runs on -------------------------------------------------------------------------------
@@ -147,7 +138,7 @@ def stored_energy(inertia: ArrayLike, w_wheel: ArrayLike) -> F:
     Worked: stored_energy(0.16, 41.888) = 140.4
     Source: [rigid_body]
     """
-    return 0.5 * _f(inertia) * _f(w_wheel) ** 2
+    return 0.5 * arr(inertia) * arr(w_wheel) ** 2
 
 
 def run_down_time(
@@ -162,12 +153,12 @@ def run_down_time(
     Worked: run_down_time(0.16, 41.888, t_coulomb=0.05) = 134.0
     Source: [rigid_body]
     """
-    fixed, viscous, w = _f(t_coulomb), _f(b_viscous), _f(w_wheel)
+    fixed, viscous, w = arr(t_coulomb), arr(b_viscous), arr(w_wheel)
     x = viscous * w / fixed
     # ln(1+x)/x tends to 1: written so that no viscous drag is not 0/0.
     tiny = np.abs(x) < 1e-9
     factor = np.where(tiny, 1.0 - 0.5 * x, np.log1p(x) / np.where(tiny, 1.0, x))
-    return _out(_f(inertia) * w / fixed * factor)
+    return out(arr(inertia) * w / fixed * factor)
 
 
 def brake_torque(inertia: ArrayLike, w_wheel: ArrayLike, *, duration: ArrayLike) -> F:
@@ -179,7 +170,7 @@ def brake_torque(inertia: ArrayLike, w_wheel: ArrayLike, *, duration: ArrayLike)
     Worked: brake_torque(0.16, 41.888, duration=5.0) = 1.340
     Source: [rigid_body]
     """
-    return _f(inertia) * _f(w_wheel) / _f(duration)
+    return arr(inertia) * arr(w_wheel) / arr(duration)
 
 
 # ---- how it breaks --------------------------------------------------------------------------------------------------
@@ -194,7 +185,7 @@ def rim_speed(w_wheel: ArrayLike, radius: ArrayLike) -> F:
     Worked: rim_speed(151.84, 0.225) = 34.16
     Source: [rigid_body]
     """
-    return _f(w_wheel) * _f(radius)
+    return arr(w_wheel) * arr(radius)
 
 
 def rim_ceiling(v_rim_limit: ArrayLike, *, rim_share: ArrayLike = 1.0) -> F:
@@ -206,7 +197,7 @@ def rim_ceiling(v_rim_limit: ArrayLike, *, rim_share: ArrayLike = 1.0) -> F:
     Worked: rim_ceiling(25.0, rim_share=0.5) = 12.5
     Source: [rim_practice]
     """
-    return _f(rim_share) * _f(v_rim_limit)
+    return arr(rim_share) * arr(v_rim_limit)
 
 
 def speed_for_rim(v_rim_limit: ArrayLike, radius: ArrayLike) -> F:
@@ -218,7 +209,7 @@ def speed_for_rim(v_rim_limit: ArrayLike, radius: ArrayLike) -> F:
     Worked: speed_for_rim(25.0, 0.225) = 111.1
     Source: [rim_practice]
     """
-    return _f(v_rim_limit) / _f(radius)
+    return arr(v_rim_limit) / arr(radius)
 
 
 def unbalance_force(mass: ArrayLike, *, offset: ArrayLike, w_wheel: ArrayLike) -> F:
@@ -230,4 +221,4 @@ def unbalance_force(mass: ArrayLike, *, offset: ArrayLike, w_wheel: ArrayLike) -
     Worked: unbalance_force(12.0, offset=0.001, w_wheel=151.84) = 276.7
     Source: [rigid_body]
     """
-    return _f(mass) * _f(offset) * _f(w_wheel) ** 2
+    return arr(mass) * arr(offset) * arr(w_wheel) ** 2

@@ -9,7 +9,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "AIR_PER_CHARGE", "CO2_8_HOURS", "CO2_DANGER", "CO2_LEAVE", "CO2_OUTDOOR", "CO2_PLAN", "CO2_REST", "CO2_SHORT",
@@ -22,7 +24,6 @@ __all__ = [
     "vapour_flow", "vent_area", "water_lost", "wet_bulb",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 # Boltzmann constant over elementary charge, in V/K: the gas constant over the Faraday constant, both exact since 2019.
 THERMAL_VOLTS: Final = 8.617333262e-5
@@ -66,16 +67,6 @@ ENERGY_PER_OXYGEN: Final = 20.9e6
 HEAT_STOP: Final = (301.15, 303.15)
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 # ---- hydrogen -------------------------------------------------------------------------------------------------------
 
 
@@ -90,7 +81,7 @@ def gas_per_charge(
     Worked: gas_per_charge(298.15) = 1.2678e-7
     Source: [faraday] [ieee484]
     """
-    return _f(thermal_volts) * _f(t_air) / (2.0 * _f(pressure))
+    return arr(thermal_volts) * arr(t_air) / (2.0 * arr(pressure))
 
 
 def hydrogen_flow(i_gas: ArrayLike, *, n_cells: ArrayLike, h2_per_charge: ArrayLike) -> F:
@@ -102,7 +93,7 @@ def hydrogen_flow(i_gas: ArrayLike, *, n_cells: ArrayLike, h2_per_charge: ArrayL
     Worked: hydrogen_flow(20.0, n_cells=6.0, h2_per_charge=1.2678e-7) = 1.521e-5
     Source: [faraday]
     """
-    return _f(h2_per_charge) * _f(n_cells) * _f(i_gas)
+    return arr(h2_per_charge) * arr(n_cells) * arr(i_gas)
 
 
 def gassing_current(capacity: ArrayLike, *, gassing: ArrayLike) -> F:
@@ -114,7 +105,7 @@ def gassing_current(capacity: ArrayLike, *, gassing: ArrayLike) -> F:
     Worked: gassing_current(720000.0, gassing=5.5556e-6) = 4.0
     Source: [en50272]
     """
-    return _f(gassing) * _f(capacity)
+    return arr(gassing) * arr(capacity)
 
 
 def air_per_charge_for(
@@ -128,8 +119,8 @@ def air_per_charge_for(
     Worked: air_per_charge_for(1.1667e-7) = 1.400e-5
     Source: [en50272]
     """
-    limit = _f(share_limit)
-    return _f(air_margin) * _f(h2_per_charge) * (1.0 - limit) / limit
+    limit = arr(share_limit)
+    return arr(air_margin) * arr(h2_per_charge) * (1.0 - limit) / limit
 
 
 def air_for_hydrogen(
@@ -143,7 +134,7 @@ def air_for_hydrogen(
     Worked: air_for_hydrogen(4.0, n_cells=6.0) = 3.333e-4
     Source: [iec62485]
     """
-    return _f(air_per_charge) * _f(n_cells) * _f(i_gas)
+    return arr(air_per_charge) * arr(n_cells) * arr(i_gas)
 
 
 def vent_area(q_air: ArrayLike, *, vent_speed: ArrayLike = 1.0 / 10.08) -> F:
@@ -155,7 +146,7 @@ def vent_area(q_air: ArrayLike, *, vent_speed: ArrayLike = 1.0 / 10.08) -> F:
     Worked: vent_area(3.3333e-4) = 3.360e-3
     Source: [iec62485]
     """
-    return _f(q_air) / _f(vent_speed)
+    return arr(q_air) / arr(vent_speed)
 
 
 def hydrogen_time(
@@ -176,8 +167,8 @@ def hydrogen_time(
     """
     with np.errstate(divide="ignore"):
         return (
-            _f(share_limit)
-            * _f(volume_room)
+            arr(share_limit)
+            * arr(volume_room)
             / hydrogen_flow(i_gas, n_cells=n_cells, h2_per_charge=h2_per_charge)
         )
 
@@ -193,7 +184,7 @@ def water_lost(
     Worked: water_lost(3600.0, n_cells=1.0) = 3.361e-4
     Source: [faraday]
     """
-    return _f(water_per_charge) * _f(n_cells) * _f(charge_over)
+    return arr(water_per_charge) * arr(n_cells) * arr(charge_over)
 
 
 # ---- one room, one gas ----------------------------------------------------------------------------------------------
@@ -218,11 +209,11 @@ def gas_share_at(
     Worked: gas_share_at(3600.0, share_start=0.0006, share_out=0.0004, g_gas=2.2e-5, q_air=0.0, volume_room=60.0) = 0.00192
     Source: [room_mass_balance]
     """
-    t, start, volume, q = _f(duration), _f(share_start), _f(volume_room), _f(q_air)
+    t, start, volume, q = arr(duration), arr(share_start), arr(volume_room), arr(q_air)
     x = q * t / volume
     tiny = np.abs(x) < 1e-9
     factor = np.where(tiny, 1.0 - 0.5 * x, -np.expm1(-x) / np.where(tiny, 1.0, x))
-    return _out(start + (_f(g_gas) + q * (_f(share_out) - start)) * t / volume * factor)
+    return out(start + (arr(g_gas) + q * (arr(share_out) - start)) * t / volume * factor)
 
 
 def gas_time_to(
@@ -244,17 +235,17 @@ def gas_time_to(
     Worked: gas_time_to(0.005, share_start=0.0006, share_out=0.0004, g_gas=2.2e-5, q_air=0.0, volume_room=60.0) = 12000
     Source: [room_mass_balance]
     """
-    q, start = _f(q_air), _f(share_start)
-    rise = _f(share_limit) - start
-    rate = _f(g_gas) + q * (_f(share_out) - start)
+    q, start = arr(q_air), arr(share_start)
+    rise = arr(share_limit) - start
+    rate = arr(g_gas) + q * (arr(share_out) - start)
     climbs = (rise > 0.0) & (rate > 0.0)
     y = q * rise / np.where(climbs, rate, 1.0)
     reaches = climbs & (y < 1.0)
     within = np.where(reaches, y, 0.0)
     tiny = np.abs(within) < 1e-9
     factor = np.where(tiny, 1.0 + 0.5 * within, -np.log1p(-within) / np.where(tiny, 1.0, within))
-    finite = _f(volume_room) * rise / np.where(reaches, rate, 1.0) * factor
-    return _out(np.where(rise <= 0.0, 0.0, np.where(reaches, finite, np.inf)))
+    finite = arr(volume_room) * rise / np.where(reaches, rate, 1.0) * factor
+    return out(np.where(rise <= 0.0, 0.0, np.where(reaches, finite, np.inf)))
 
 
 def air_for_co2(g_gas: ArrayLike, *, share_limit: ArrayLike, share_out: ArrayLike = CO2_OUTDOOR) -> F:
@@ -267,7 +258,7 @@ def air_for_co2(g_gas: ArrayLike, *, share_limit: ArrayLike, share_out: ArrayLik
     Source: [room_mass_balance]
     """
     with np.errstate(divide="ignore"):
-        return _f(g_gas) / (_f(share_limit) - _f(share_out))
+        return arr(g_gas) / (arr(share_limit) - arr(share_out))
 
 
 def oxygen_breath(p_metabolic: ArrayLike, *, energy_per_oxygen: ArrayLike = ENERGY_PER_OXYGEN) -> F:
@@ -279,7 +270,7 @@ def oxygen_breath(p_metabolic: ArrayLike, *, energy_per_oxygen: ArrayLike = ENER
     Worked: oxygen_breath(416.0) = 1.990e-5
     Source: [energy_per_oxygen]
     """
-    return _f(p_metabolic) / _f(energy_per_oxygen)
+    return arr(p_metabolic) / arr(energy_per_oxygen)
 
 
 def co2_breath(
@@ -296,7 +287,7 @@ def co2_breath(
     Worked: co2_breath(416.0) = 1.791e-5
     Source: [energy_per_oxygen]
     """
-    return _f(breath_quotient) * oxygen_breath(p_metabolic, energy_per_oxygen=energy_per_oxygen)
+    return arr(breath_quotient) * oxygen_breath(p_metabolic, energy_per_oxygen=energy_per_oxygen)
 
 
 def room_flow(
@@ -315,7 +306,7 @@ def room_flow(
     Worked: room_flow(2.41e-5, t_air=298.15) = 2.631e-5
     Source: [ideal_gas]
     """
-    return _f(q_standard) * (_f(t_air) / _f(t_standard)) * (_f(pressure_standard) / _f(pressure))
+    return arr(q_standard) * (arr(t_air) / arr(t_standard)) * (arr(pressure_standard) / arr(pressure))
 
 
 # ---- warmth, fan, noise ---------------------------------------------------------------------------------------------
@@ -337,7 +328,7 @@ def room_temperature_settled(
     Worked: room_temperature_settled(1200.0, t_out=283.15, q_air=0.0417, ua_walls=100.0) = 291.13
     Source: [room_heat_balance]
     """
-    return _f(t_out) + _f(p_heat) / (_f(heat_per_air) * _f(q_air) + _f(ua_walls))
+    return arr(t_out) + arr(p_heat) / (arr(heat_per_air) * arr(q_air) + arr(ua_walls))
 
 
 def room_temperature_at(
@@ -356,8 +347,8 @@ def room_temperature_at(
     Worked: room_temperature_at(3600.0, t_start=288.15, t_settled=298.15, heat_capacity=5.0e5, ua_room=150.0) = 294.75
     Source: [room_heat_balance]
     """
-    settled = _f(t_settled)
-    return settled + (_f(t_start) - settled) * np.exp(-_f(ua_room) * _f(duration) / _f(heat_capacity))
+    settled = arr(t_settled)
+    return settled + (arr(t_start) - settled) * np.exp(-arr(ua_room) * arr(duration) / arr(heat_capacity))
 
 
 def vapour_flow(
@@ -375,7 +366,7 @@ def vapour_flow(
     Worked: vapour_flow(1.3889e-4, t_air=298.15) = 1.886e-4
     Source: [ideal_gas]
     """
-    return _f(water_rate) * _f(r_vapour) * _f(t_air) / _f(pressure)
+    return arr(water_rate) * arr(r_vapour) * arr(t_air) / arr(pressure)
 
 
 def saturation_pressure(
@@ -394,8 +385,8 @@ def saturation_pressure(
     Worked: saturation_pressure(298.15) = 3160
     Source: [magnus]
     """
-    above = _f(t_air) - _f(t_ice)
-    return _f(p_magnus) * np.exp(_f(magnus_factor) * above / (_f(t_magnus) + above))
+    above = arr(t_air) - arr(t_ice)
+    return arr(p_magnus) * np.exp(arr(magnus_factor) * above / (arr(t_magnus) + above))
 
 
 def relative_humidity(
@@ -409,7 +400,7 @@ def relative_humidity(
     Worked: relative_humidity(0.0156, p_saturated=3161.0) = 0.500
     Source: [ideal_gas]
     """
-    return _f(vapour_share) * _f(pressure) / _f(p_saturated)
+    return arr(vapour_share) * arr(pressure) / arr(p_saturated)
 
 
 def wet_bulb(
@@ -437,14 +428,14 @@ def wet_bulb(
             at, p_magnus=p_magnus, magnus_factor=magnus_factor, t_magnus=t_magnus, t_ice=t_ice
         )
 
-    air, vapour, depth = _f(t_air), _f(p_vapour), _f(psychrometer) * _f(pressure)
+    air, vapour, depth = arr(t_air), arr(p_vapour), arr(psychrometer) * arr(pressure)
     # At the lower end the left side would be below nothing: the answer lies between there and the air itself.
     low, high = air - saturated(air) / depth, air
     for _ in range(60):
         middle = 0.5 * (low + high)
         too_warm = saturated(middle) - depth * (air - middle) > vapour
         low, high = np.where(too_warm, low, middle), np.where(too_warm, middle, high)
-    return _out(0.5 * (low + high))
+    return out(0.5 * (low + high))
 
 
 def heat_index_room(t_air: ArrayLike, *, t_wet: ArrayLike, wet_weight: ArrayLike = 0.7) -> F:
@@ -456,8 +447,8 @@ def heat_index_room(t_air: ArrayLike, *, t_wet: ArrayLike, wet_weight: ArrayLike
     Worked: heat_index_room(303.15, t_wet=298.15) = 299.65
     Source: [iso7243]
     """
-    weight = _f(wet_weight)
-    return weight * _f(t_wet) + (1.0 - weight) * _f(t_air)
+    weight = arr(wet_weight)
+    return weight * arr(t_wet) + (1.0 - weight) * arr(t_air)
 
 
 def fan_air_power(q_air: ArrayLike, *, pressure_rise: ArrayLike) -> F:
@@ -469,7 +460,7 @@ def fan_air_power(q_air: ArrayLike, *, pressure_rise: ArrayLike) -> F:
     Worked: fan_air_power(0.041667, pressure_rise=250.0) = 10.417
     Source: [energy_balance]
     """
-    return _f(q_air) * _f(pressure_rise)
+    return arr(q_air) * arr(pressure_rise)
 
 
 def level_sum(sound_levels: ArrayLike) -> F:
@@ -481,7 +472,7 @@ def level_sum(sound_levels: ArrayLike) -> F:
     Worked: level_sum([80.0, 80.0]) = 83.01
     Source: [decibel]
     """
-    together: F = np.sum(10.0 ** (_f(sound_levels) / 10.0), axis=-1)
+    together: F = np.sum(10.0 ** (arr(sound_levels) / 10.0), axis=-1)
     return 10.0 * np.log10(together)
 
 
@@ -494,7 +485,7 @@ def level_at_distance(sound_level: ArrayLike, *, distance_known: ArrayLike, dist
     Worked: level_at_distance(90.0, distance_known=8.0, distance=1.0) = 108.06
     Source: [decibel]
     """
-    return _f(sound_level) + 20.0 * np.log10(_f(distance_known) / _f(distance))
+    return arr(sound_level) + 20.0 * np.log10(arr(distance_known) / arr(distance))
 
 
 def noise_time(
@@ -512,4 +503,4 @@ def noise_time(
     Worked: noise_time(88.0) = 14400
     Source: [niosh_noise]
     """
-    return _f(duration_day) / 2.0 ** ((_f(sound_level) - _f(level_day)) / _f(level_exchange))
+    return arr(duration_day) / 2.0 ** ((arr(sound_level) - arr(level_day)) / arr(level_exchange))

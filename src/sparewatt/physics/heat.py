@@ -11,13 +11,14 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from sparewatt.physics._arrays import F, arr, out
+
 __all__ = [
     "INSULATION", "MAGNET_SLOPE", "Bodies", "DutyHeat", "SteadyHeat", "continuous_current", "continuous_from_short",
     "copper_factor", "duty_extremes", "duty_rms", "life_factor", "magnet_factor", "steady_temperatures",
     "temperature_after", "time_to_reach", "two_body_after",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 # Hot-spot limits of insulation classes in K (105, 120, 130, 155, 180 degC).
 INSULATION: Final = {"A": 378.15, "E": 393.15, "B": 403.15, "F": 428.15, "H": 453.15}
@@ -49,16 +50,6 @@ class DutyHeat(NamedTuple):
     high: F
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 # ---- what heat does to the constants --------------------------------------------------------------------------------
 
 
@@ -71,7 +62,7 @@ def copper_factor(t_wind: ArrayLike, *, alpha_copper: ArrayLike = 0.00393, t_ref
     Worked: copper_factor(353.15) = 1.2358
     Source: [iec60028]
     """
-    return _out(1.0 + _f(alpha_copper) * (_f(t_wind) - _f(t_ref)))
+    return out(1.0 + arr(alpha_copper) * (arr(t_wind) - arr(t_ref)))
 
 
 def magnet_factor(
@@ -91,7 +82,7 @@ def magnet_factor(
     Source: [magnet_temperature]
     """
     beta = MAGNET_SLOPE[magnets] if beta_magnet is None else beta_magnet
-    return _out(1.0 + _f(beta) * (_f(t_magnet) - _f(t_ref)))
+    return out(1.0 + arr(beta) * (arr(t_magnet) - arr(t_ref)))
 
 
 # ---- where the temperature settles ----------------------------------------------------------------------------------
@@ -111,16 +102,16 @@ def steady_temperatures(
     Worked: steady_temperatures(10.0, r_wind=0.25, r_th_wind=0.4, r_th_case=1.0, t_air=293.15, p_case=10.0).t_wind = 345.3
     Source: [two_body_heat]
     """
-    heat20, alpha, ref = _f(i_out) ** 2 * _f(r_wind), _f(alpha_copper), _f(t_ref)
-    r1, r2 = _f(r_th_wind), _f(r_th_case)
+    heat20, alpha, ref = arr(i_out) ** 2 * arr(r_wind), arr(alpha_copper), arr(t_ref)
+    r1, r2 = arr(r_th_wind), arr(r_th_case)
     gain = (r1 + r2) * heat20 * alpha
-    cold = _f(t_air) + r2 * _f(p_case) + (r1 + r2) * (heat20 * (1.0 - alpha * ref) + _f(p_brush))
+    cold = arr(t_air) + r2 * arr(p_case) + (r1 + r2) * (heat20 * (1.0 - alpha * ref) + arr(p_brush))
     runs_away = np.asarray(gain >= 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         t_wind = np.where(runs_away, np.inf, cold / (1.0 - gain))
-        p_wind = np.where(runs_away, np.inf, heat20 * (1.0 + alpha * (t_wind - ref)) + _f(p_brush))
-    t_case = np.where(runs_away, np.inf, _f(t_air) + r2 * (np.where(runs_away, 0.0, p_wind) + _f(p_case)))
-    return SteadyHeat(_out(t_wind), _out(t_case), _out(p_wind), runs_away)
+        p_wind = np.where(runs_away, np.inf, heat20 * (1.0 + alpha * (t_wind - ref)) + arr(p_brush))
+    t_case = np.where(runs_away, np.inf, arr(t_air) + r2 * (np.where(runs_away, 0.0, p_wind) + arr(p_case)))
+    return SteadyHeat(out(t_wind), out(t_case), out(p_wind), runs_away)
 
 
 def continuous_current(
@@ -136,14 +127,14 @@ def continuous_current(
     Worked: continuous_current(378.15, r_wind=0.25, r_th_wind=0.4, r_th_case=1.0, t_air=293.15) = 13.49
     Source: [two_body_heat]
     """
-    room = (_f(t_limit) - _f(t_air) - _f(r_th_case) * _f(p_case)) / (_f(r_th_wind) + _f(r_th_case))
+    room = (arr(t_limit) - arr(t_air) - arr(r_th_case) * arr(p_case)) / (arr(r_th_wind) + arr(r_th_case))
     room = np.maximum(room, 0.0)
-    r = _f(r_wind) * copper_factor(t_limit, alpha_copper=alpha_copper, t_ref=t_ref)
-    v = _f(v_brush)
+    r = arr(r_wind) * copper_factor(t_limit, alpha_copper=alpha_copper, t_ref=t_ref)
+    v = arr(v_brush)
     # Root form that stays exact as r goes to zero.
     root = v + np.sqrt(v * v + 4.0 * r * room)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return _out(np.where(room > 0.0, 2.0 * room / root, 0.0))
+        return out(np.where(room > 0.0, 2.0 * room / root, 0.0))
 
 
 # ---- on the way there -----------------------------------------------------------------------------------------------
@@ -159,8 +150,8 @@ def temperature_after(
     Worked: temperature_after(1800.0, t_start=293.15, t_end=353.15, time_constant=1800.0) = 331.08
     Source: [dubey]
     """
-    end = _f(t_end)
-    return _out(end + (_f(t_start) - end) * np.exp(-_f(duration) / _f(time_constant)))
+    end = arr(t_end)
+    return out(end + (arr(t_start) - end) * np.exp(-arr(duration) / arr(time_constant)))
 
 
 def time_to_reach(t_limit: ArrayLike, *, t_start: ArrayLike, t_end: ArrayLike, time_constant: ArrayLike) -> F:
@@ -171,11 +162,11 @@ def time_to_reach(t_limit: ArrayLike, *, t_start: ArrayLike, t_end: ArrayLike, t
     Worked: time_to_reach(343.15, t_start=293.15, t_end=353.15, time_constant=1800.0) = 3225
     Source: [dubey]
     """
-    limit, start, end = _f(t_limit), _f(t_start), _f(t_end)
+    limit, start, end = arr(t_limit), arr(t_start), arr(t_end)
     with np.errstate(divide="ignore", invalid="ignore"):
-        t = _f(time_constant) * np.log((end - start) / (end - limit))
+        t = arr(time_constant) * np.log((end - start) / (end - limit))
     t = np.where(end > limit, t, np.inf)
-    return _out(np.where(start >= limit, 0.0, t))
+    return out(np.where(start >= limit, 0.0, t))
 
 
 def two_body_after(
@@ -193,15 +184,15 @@ def two_body_after(
     c_wind=200.0, c_case=1500.0, t_air=293.15).t_wind = 309.7
     Source: [two_body_heat]
     """
-    time, heat20 = _f(duration), _f(i_out) ** 2 * _f(r_wind)
-    cw, cc, g1, g2 = _f(c_wind), _f(c_case), 1.0 / _f(r_th_wind), 1.0 / _f(r_th_case)
-    alpha, ref, air = _f(alpha_copper), _f(t_ref), _f(t_air)
+    time, heat20 = arr(duration), arr(i_out) ** 2 * arr(r_wind)
+    cw, cc, g1, g2 = arr(c_wind), arr(c_case), 1.0 / arr(r_th_wind), 1.0 / arr(r_th_case)
+    alpha, ref, air = arr(alpha_copper), arr(t_ref), arr(t_air)
     a11, a12 = (heat20 * alpha - g1) / cw, g1 / cw
     a21, a22 = g1 / cc, -(g1 + g2) / cc
     # Temperatures above the air, so that the inputs are the heats alone.
-    b1 = (heat20 * (1.0 + alpha * (air - ref)) + _f(p_brush)) / cw
-    b2 = _f(p_case) / cc
-    x1, x2 = _f(t_wind) - air, _f(t_case) - air
+    b1 = (heat20 * (1.0 + alpha * (air - ref)) + arr(p_brush)) / cw
+    b2 = arr(p_case) / cc
+    x1, x2 = arr(t_wind) - air, arr(t_case) - air
     mean, half = 0.5 * (a11 + a22), np.sqrt((0.5 * (a11 - a22)) ** 2 + a12 * a21)
     fast, slow = mean - half, mean + half
     # exp(A t) = s0 + s1 A, and its integral likewise, from the two eigenvalues (never equal: a12*a21 > 0).
@@ -218,7 +209,7 @@ def two_body_after(
 
     free = applied(e_fast, e_slow, x1, x2)
     driven = applied(q_fast, q_slow, b1, b2)
-    return Bodies(_out(air + free[0] + driven[0]), _out(air + free[1] + driven[1]))
+    return Bodies(out(air + free[0] + driven[0]), out(air + free[1] + driven[1]))
 
 
 def _grown(rate: F, time: F) -> F:
@@ -244,12 +235,12 @@ def duty_extremes(
     time_constant_off=60.0) = (40.0, 49.9)
     Source: [dubey]
     """
-    a, b = np.exp(-_f(time_on) / _f(time_constant)), np.exp(-_f(time_off) / _f(time_constant_off))
-    on, off = _f(t_on), _f(t_off)
+    a, b = np.exp(-arr(time_on) / arr(time_constant)), np.exp(-arr(time_off) / arr(time_constant_off))
+    on, off = arr(t_on), arr(t_off)
     with np.errstate(divide="ignore", invalid="ignore"):
         high = (on * (1.0 - a) + off * a * (1.0 - b)) / (1.0 - a * b)
     low = off + (high - off) * b
-    return DutyHeat(_out(low), _out(high))
+    return DutyHeat(out(low), out(high))
 
 
 def duty_rms(i_out: ArrayLike, *, time_on: ArrayLike, time_off: ArrayLike) -> F:
@@ -261,8 +252,8 @@ def duty_rms(i_out: ArrayLike, *, time_on: ArrayLike, time_off: ArrayLike) -> F:
     Worked: duty_rms(10.0, time_on=25.0, time_off=60.0) = 5.423
     Source: [dubey]
     """
-    on = _f(time_on)
-    return _out(_f(i_out) * np.sqrt(on / (on + _f(time_off))))
+    on = arr(time_on)
+    return out(arr(i_out) * np.sqrt(on / (on + arr(time_off))))
 
 
 def continuous_from_short(
@@ -276,13 +267,13 @@ def continuous_from_short(
     Worked: continuous_from_short(100e3, duration=1800.0, time_constant=4800.0, loss_ratio=0.49) = 48370
     Source: [dubey]
     """
-    return _out(_f(p_short) / _overload(duration, time_constant, loss_ratio))
+    return out(arr(p_short) / _overload(duration, time_constant, loss_ratio))
 
 
 def _overload(duration: ArrayLike, time_constant: ArrayLike, loss_ratio: ArrayLike) -> F:
-    a = _f(loss_ratio)
+    a = arr(loss_ratio)
     with np.errstate(divide="ignore"):
-        return np.sqrt((1.0 + a) / -np.expm1(-_f(duration) / _f(time_constant)) - a)
+        return np.sqrt((1.0 + a) / -np.expm1(-arr(duration) / arr(time_constant)) - a)
 
 
 # ---- limits and life ------------------------------------------------------------------------------------------------
@@ -297,4 +288,4 @@ def life_factor(t_wind: ArrayLike, *, t_limit: ArrayLike, t_halving: ArrayLike =
     Worked: life_factor(403.15, t_limit=428.15) = 5.66
     Source: [ten_kelvin_rule]
     """
-    return _out(np.exp2((_f(t_limit) - _f(t_wind)) / _f(t_halving)))
+    return out(np.exp2((arr(t_limit) - arr(t_wind)) / arr(t_halving)))

@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "ALTERNATOR_USUAL", "BRIDGE_FACTOR", "BRUSH_USUAL", "COPPER_SHARE", "Alternator", "BridgeSource", "Losses",
@@ -21,7 +23,6 @@ __all__ = [
     "shaft_torque", "standstill_current", "terminal_voltage",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 RPM: Final = 2 * math.pi / 60
 
@@ -95,16 +96,6 @@ class Nameplate:
     assumed: tuple[str, ...]
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 # ---- volts and amps -------------------------------------------------------------------------------------------------
 
 
@@ -117,7 +108,7 @@ def emf(w_shaft: ArrayLike, *, k_emf: ArrayLike) -> F:
     Worked: emf(250.0, k_emf=0.065) = 16.25
     Source: [dc_machine]
     """
-    return _out(_f(k_emf) * _f(w_shaft))
+    return out(arr(k_emf) * arr(w_shaft))
 
 
 def terminal_voltage(
@@ -131,8 +122,8 @@ def terminal_voltage(
     Worked: terminal_voltage(250.0, i_out=5.0, k_emf=0.065, r_wind=0.31, v_brush=1.2) = 13.5
     Source: [dc_machine]
     """
-    i = _f(i_out)
-    return _out(_f(k_emf) * _f(w_shaft) - _f(r_wind) * i - _f(v_brush) * np.sign(i))
+    i = arr(i_out)
+    return out(arr(k_emf) * arr(w_shaft) - arr(r_wind) * i - arr(v_brush) * np.sign(i))
 
 
 def shaft_speed(
@@ -145,8 +136,8 @@ def shaft_speed(
     Worked: shaft_speed(13.2, i_out=2.3, k_emf=0.075, r_wind=0.25, v_brush=1.2) = 199.7
     Source: [dc_machine]
     """
-    i = _f(i_out)
-    return _out((_f(v_bus) + _f(r_wind) * i + _f(v_brush) * np.sign(i)) / _f(k_emf))
+    i = arr(i_out)
+    return out((arr(v_bus) + arr(r_wind) * i + arr(v_brush) * np.sign(i)) / arr(k_emf))
 
 
 # ---- torque, power, tolls -------------------------------------------------------------------------------------------
@@ -162,8 +153,8 @@ def friction_torque(w_shaft: ArrayLike, *, t_coulomb: ArrayLike, b_viscous: Arra
     Worked: friction_torque(300.0, t_coulomb=0.05, b_viscous=5e-5) = 0.065
     Source: [dc_machine]
     """
-    w = _f(w_shaft)
-    return _out(np.where(w < 0.0, -_f(t_coulomb), _f(t_coulomb)) + _f(b_viscous) * w)
+    w = arr(w_shaft)
+    return out(np.where(w < 0.0, -arr(t_coulomb), arr(t_coulomb)) + arr(b_viscous) * w)
 
 
 def shaft_torque(
@@ -183,7 +174,7 @@ def shaft_torque(
     Source: [dc_machine]
     """
     drag = friction_torque(w_shaft, t_coulomb=t_coulomb, b_viscous=b_viscous)
-    return _out(_f(k_emf) * _f(i_out) + drag)
+    return out(arr(k_emf) * arr(i_out) + drag)
 
 
 def losses(
@@ -197,9 +188,9 @@ def losses(
     Worked: losses(250.0, i_out=5.0, r_wind=0.31, v_brush=1.2, t_coulomb=0.05, b_viscous=4e-5) = (7.75, 6.0, 15.0)
     Source: [dc_machine]
     """
-    w, i = _f(w_shaft), _f(i_out)
+    w, i = arr(w_shaft), arr(i_out)
     drag = friction_torque(w, t_coulomb=t_coulomb, b_viscous=b_viscous)
-    return Losses(_out(_f(r_wind) * i * i), _out(_f(v_brush) * np.abs(i)), _out(drag * w))
+    return Losses(out(arr(r_wind) * i * i), out(arr(v_brush) * np.abs(i)), out(drag * w))
 
 
 def loss_at_power(
@@ -214,11 +205,11 @@ def loss_at_power(
     Worked: loss_at_power(125.7, p_emf=75.0, k_emf=0.22, r_wind=1.2, v_brush=1.2, t_coulomb=0.08) = 22.14
     Source: [loss_map]
     """
-    w = _f(w_shaft)
+    w = arr(w_shaft)
     with np.errstate(divide="ignore", invalid="ignore"):
-        i = _f(p_emf) / (_f(k_emf) * w)
-        total = (_f(t_coulomb) + _f(b_viscous) * w) * w + _f(r_wind) * i * i + _f(v_brush) * i
-    return _out(np.where(w == 0.0, np.inf, total))
+        i = arr(p_emf) / (arr(k_emf) * w)
+        total = (arr(t_coulomb) + arr(b_viscous) * w) * w + arr(r_wind) * i * i + arr(v_brush) * i
+    return out(np.where(w == 0.0, np.inf, total))
 
 
 def best_speed_with_drag(
@@ -234,7 +225,7 @@ def best_speed_with_drag(
     Source: [loss_map]
     """
     p, k, r, v, t, b = np.broadcast_arrays(
-        _f(p_emf), _f(k_emf), _f(r_wind), _f(v_brush), _f(t_coulomb), _f(b_viscous)
+        arr(p_emf), arr(k_emf), arr(r_wind), arr(v_brush), arr(t_coulomb), arr(b_viscous)
     )
     c0, c1 = 2.0 * r * (p / k) ** 2, v * p / k
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -248,7 +239,7 @@ def best_speed_with_drag(
         mid = 0.5 * (low + top)
         above = (2.0 * b * mid + t) * mid**3 - c1 * mid - c0 >= 0.0
         low, top = np.where(above, low, mid), np.where(above, mid, top)
-    return _out(np.where(np.isfinite(high), 0.5 * (low + top), np.inf))
+    return out(np.where(np.isfinite(high), 0.5 * (low + top), np.inf))
 
 
 def figure_of_merit(*, k_emf: ArrayLike, r_wind: ArrayLike) -> F:
@@ -260,7 +251,7 @@ def figure_of_merit(*, k_emf: ArrayLike, r_wind: ArrayLike) -> F:
     Worked: figure_of_merit(k_emf=0.22, r_wind=1.2) = 0.04033
     Source: [dc_machine]
     """
-    return _out(_f(k_emf) ** 2 / _f(r_wind))
+    return out(arr(k_emf) ** 2 / arr(r_wind))
 
 
 # ---- motoring by accident -------------------------------------------------------------------------------------------
@@ -277,7 +268,7 @@ def standstill_current(
     Worked: standstill_current(12.6, r_wind=0.25, v_brush=1.0) = 46.4
     Source: [dc_machine]
     """
-    return _out(np.maximum(_f(v_bus) - _f(v_brush), 0.0) / (_f(r_wind) + _f(r_path)))
+    return out(np.maximum(arr(v_bus) - arr(v_brush), 0.0) / (arr(r_wind) + arr(r_path)))
 
 
 def runaway_speed(
@@ -292,9 +283,9 @@ def runaway_speed(
     Worked: runaway_speed(12.6, k_emf=0.075, r_wind=0.25, v_brush=1.2, t_coulomb=0.05) = 149.8
     Source: [dc_machine]
     """
-    k, r = _f(k_emf), _f(r_wind)
-    w = (_f(v_bus) - _f(v_brush) - r * _f(t_coulomb) / k) / (k + r * _f(b_viscous) / k)
-    return _out(np.where(w > 0.0, w, 0.0))
+    k, r = arr(k_emf), arr(r_wind)
+    w = (arr(v_bus) - arr(v_brush) - r * arr(t_coulomb) / k) / (k + r * arr(b_viscous) / k)
+    return out(np.where(w > 0.0, w, 0.0))
 
 
 def drain_current(
@@ -311,8 +302,8 @@ def drain_current(
     w = runaway_speed(
         v_bus, k_emf=k_emf, r_wind=r_wind, v_brush=v_brush, t_coulomb=t_coulomb, b_viscous=b_viscous
     )
-    turning = (_f(t_coulomb) + _f(b_viscous) * w) / _f(k_emf)
-    return _out(np.where(w > 0.0, turning, standstill_current(v_bus, r_wind=r_wind, v_brush=v_brush)))
+    turning = (arr(t_coulomb) + arr(b_viscous) * w) / arr(k_emf)
+    return out(np.where(w > 0.0, turning, standstill_current(v_bus, r_wind=r_wind, v_brush=v_brush)))
 
 
 # ---- three phases and a bridge --------------------------------------------------------------------------------------
@@ -331,8 +322,8 @@ def bridge_source(
     Worked: bridge_source(k_line=0.8, r_line=0.3, inductance=1e-3, pole_pairs=10.0) = (1.0804, 0.3, 0.004775)
     Source: [three_phase_bridge]
     """
-    per_speed = 3.0 * _f(pole_pairs) * 0.5 * _f(inductance) / math.pi
-    return BridgeSource(_out(BRIDGE_FACTOR * _f(k_line)), _out(_f(r_line)), _out(per_speed))
+    per_speed = 3.0 * arr(pole_pairs) * 0.5 * arr(inductance) / math.pi
+    return BridgeSource(out(BRIDGE_FACTOR * arr(k_line)), out(arr(r_line)), out(per_speed))
 
 
 # ---- the vehicle alternator -----------------------------------------------------------------------------------------
@@ -355,23 +346,23 @@ def alternator_point(
     Worked: alternator_point(209.4, v_bus=14.0, v_diode=1.0, **ALTERNATOR_USUAL).i_out = 67.27
     Source: [constant_voltage_rectifier]
     """
-    w, v = _f(w_shaft), _f(v_bus)
-    v_phase = _f(k_field) * _f(i_field) * w
-    v_bridge = 2.0 * (v + 2.0 * _f(v_diode)) / math.pi
-    x, r = _f(pole_pairs) * w * _f(l_phase), _f(r_phase)
+    w, v = arr(w_shaft), arr(v_bus)
+    v_phase = arr(k_field) * arr(i_field) * w
+    v_bridge = 2.0 * (v + 2.0 * arr(v_diode)) / math.pi
+    x, r = arr(pole_pairs) * w * arr(l_phase), arr(r_phase)
     a, b, c = r * r + x * x, v_bridge * r, v_bridge**2 - v_phase**2
     with np.errstate(divide="ignore", invalid="ignore"):
         root = np.sqrt(np.maximum(b * b - a * c, 0.0))
         peak = np.where(c < 0.0, -c / (b + root), 0.0)
         i = 3.0 / math.pi * peak
-        field = _f(r_field) * _f(i_field) ** 2 + np.zeros_like(i)
+        field = arr(r_field) * arr(i_field) ** 2 + np.zeros_like(i)
         p_air = 1.5 * (v_bridge * peak + r * peak * peak)
         torque = np.where(w > 0.0, p_air / w, 0.0) + friction_torque(
             w, t_coulomb=t_coulomb, b_viscous=b_viscous
         )
         net = v * i - field
         share = net / (torque * w)
-    return Alternator(_out(i), _out(field), _out(net), _out(torque), _out(share))
+    return Alternator(out(i), out(field), out(net), out(torque), out(share))
 
 
 # ---- the plate ------------------------------------------------------------------------------------------------------

@@ -9,7 +9,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "ARC_GROWS", "ARC_LIVES", "FUSE_LEAD_BARE", "FUSE_LEAD_SHEATHED", "FUSE_SIZES", "K2_PVC_COPPER", "SURGE_FACTOR",
@@ -19,7 +21,6 @@ __all__ = [
     "prospective_current", "switch_amps_on_dc", "volts_ceiling",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 # Fuse sizes a workshop finds in blade, strip and bolt-down form, in ampere. Common practice, no source.
 FUSE_SIZES: Final = (
@@ -46,16 +47,6 @@ ARC_GROWS: Final = (30.0, 1.0)
 K2_PVC_COPPER: Final = (115.0e6) ** 2
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 # ---- fuses and conductors -------------------------------------------------------------------------------------------
 
 
@@ -68,7 +59,7 @@ def fuse_floor(i_load: ArrayLike, *, fuse_margin: ArrayLike = 1.25) -> F:
     Worked: fuse_floor(16.0) = 20.0
     Source: [continuous_load_rule]
     """
-    return _f(fuse_margin) * _f(i_load)
+    return arr(fuse_margin) * arr(i_load)
 
 
 def fuse_size(
@@ -82,13 +73,13 @@ def fuse_size(
     Worked: fuse_size(7.0, 15.0) = 10.0
     Source: [continuous_load_rule] [fuse_ladder]
     """
-    ladder = _f(fuse_sizes)
+    ladder = arr(fuse_sizes)
     # Rounding must not push an exact 1.25 x 8 A = 10 A up to the next size.
     need = np.asarray(fuse_floor(i_load, fuse_margin=fuse_margin)) * (1.0 - 1e-12)
     at = np.searchsorted(ladder, need, side="left")
     padded = np.append(ladder, np.nan)
     size = padded[np.minimum(at, ladder.size)]
-    return _out(np.where(size <= _f(i_wire), size, np.nan))
+    return out(np.where(size <= arr(i_wire), size, np.nan))
 
 
 def prospective_current(v_open: ArrayLike, r_path: ArrayLike) -> F:
@@ -101,7 +92,7 @@ def prospective_current(v_open: ArrayLike, r_path: ArrayLike) -> F:
     Worked: prospective_current(12.6, 0.020) = 630
     Source: [ohm]
     """
-    return _f(v_open) / _f(r_path)
+    return arr(v_open) / arr(r_path)
 
 
 def adiabatic_area(i_fault: ArrayLike, t_clear: ArrayLike, *, k2_conductor: ArrayLike = K2_PVC_COPPER) -> F:
@@ -113,7 +104,7 @@ def adiabatic_area(i_fault: ArrayLike, t_clear: ArrayLike, *, k2_conductor: Arra
     Worked: adiabatic_area(1000.0, 0.1) = 2.75e-6
     Source: [iec60364_adiabatic]
     """
-    return np.sqrt(_f(i_fault) ** 2 * _f(t_clear) / _f(k2_conductor))
+    return np.sqrt(arr(i_fault) ** 2 * arr(t_clear) / arr(k2_conductor))
 
 
 # ---- diodes ---------------------------------------------------------------------------------------------------------
@@ -128,7 +119,7 @@ def diode_amps_needed(i_mean: ArrayLike, *, diode_amps_margin: ArrayLike = 2.0) 
     Worked: diode_amps_needed(10.0) = 20.0
     Source: [diode_practice]
     """
-    return _f(diode_amps_margin) * _f(i_mean)
+    return arr(diode_amps_margin) * arr(i_mean)
 
 
 def diode_volts_needed(v_reverse: ArrayLike, *, diode_volts_margin: ArrayLike = 2.0) -> F:
@@ -140,7 +131,7 @@ def diode_volts_needed(v_reverse: ArrayLike, *, diode_volts_margin: ArrayLike = 
     Worked: diode_volts_needed(14.8) = 29.6
     Source: [diode_practice]
     """
-    return _f(diode_volts_margin) * _f(v_reverse)
+    return arr(diode_volts_margin) * arr(v_reverse)
 
 
 def diode_heat(
@@ -154,8 +145,8 @@ def diode_heat(
     Worked: diode_heat(10.0, v_diode=0.45, r_diode=0.005) = 5.0
     Source: [diode_loss]
     """
-    i = _f(i_mean)
-    return _f(v_diode) * i + _f(r_diode) * (_f(form_factor) * i) ** 2
+    i = arr(i_mean)
+    return arr(v_diode) * i + arr(r_diode) * (arr(form_factor) * i) ** 2
 
 
 def heat_path_allowed(p_heat: ArrayLike, *, t_limit: ArrayLike, t_air: ArrayLike) -> F:
@@ -167,7 +158,7 @@ def heat_path_allowed(p_heat: ArrayLike, *, t_limit: ArrayLike, t_air: ArrayLike
     Worked: heat_path_allowed(5.0, t_limit=398.15, t_air=313.15) = 17.0
     Source: [heat_path]
     """
-    return (_f(t_limit) - _f(t_air)) / _f(p_heat)
+    return (arr(t_limit) - arr(t_air)) / arr(p_heat)
 
 
 # ---- switches on direct current -------------------------------------------------------------------------------------
@@ -185,12 +176,12 @@ def switch_amps_on_dc(
     Worked: switch_amps_on_dc(110.0) = 0.6247
     Source: [switch_dc_sheet]
     """
-    v, volts, amps = _f(v_switch), _f(switch_volts), _f(switch_amps)
+    v, volts, amps = arr(v_switch), arr(switch_volts), arr(switch_amps)
     held = np.maximum(v, volts[0])
     line = (
         np.exp(np.interp(np.log(held / volts[0]), np.log(volts / volts[0]), np.log(amps / amps[0]))) * amps[0]
     )
-    return _out(np.where(v <= volts[-1], line, np.nan))
+    return out(np.where(v <= volts[-1], line, np.nan))
 
 
 def arc_stage(
@@ -210,10 +201,10 @@ def arc_stage(
     Worked: arc_stage(110.0, 2.0) = 2
     Source: [dc_arc_practice]
     """
-    v, i = _f(v_open), _f(i_load)
-    lives = (v >= _f(v_arc_lives)) & (i >= _f(i_arc_lives))
-    grows = (v >= _f(v_arc_grows)) & (i >= _f(i_arc_grows))
-    return _out(np.where(grows, 2.0, np.where(lives, 1.0, 0.0)))
+    v, i = arr(v_open), arr(i_load)
+    lives = (v >= arr(v_arc_lives)) & (i >= arr(i_arc_lives))
+    grows = (v >= arr(v_arc_grows)) & (i >= arr(i_arc_grows))
+    return out(np.where(grows, 2.0, np.where(lives, 1.0, 0.0)))
 
 
 # ---- capacitors -----------------------------------------------------------------------------------------------------
@@ -228,7 +219,7 @@ def capacitor_energy(capacitance: ArrayLike, v_bus: ArrayLike) -> F:
     Worked: capacitor_energy(470.0e-6, 110.0) = 2.84
     Source: [capacitor_laws]
     """
-    return 0.5 * _f(capacitance) * _f(v_bus) ** 2
+    return 0.5 * arr(capacitance) * arr(v_bus) ** 2
 
 
 def bleeder_resistance(
@@ -242,9 +233,9 @@ def bleeder_resistance(
     Worked: bleeder_resistance(4.7e-3, 100.0, v_rest=50.0, duration=60.0) = 18417
     Source: [capacitor_residual] [capacitor_laws]
     """
-    fall = np.log(np.maximum(_f(v_bus) / _f(v_rest), 1.0))
+    fall = np.log(np.maximum(arr(v_bus) / arr(v_rest), 1.0))
     with np.errstate(divide="ignore"):
-        return _f(duration) / (_f(capacitance) * fall)
+        return arr(duration) / (arr(capacitance) * fall)
 
 
 def discharge_time(capacitance: ArrayLike, v_bus: ArrayLike, *, v_rest: ArrayLike, r_bleed: ArrayLike) -> F:
@@ -256,7 +247,7 @@ def discharge_time(capacitance: ArrayLike, v_bus: ArrayLike, *, v_rest: ArrayLik
     Worked: discharge_time(4.7e-3, 110.0, v_rest=60.0, r_bleed=1000.0) = 2.849
     Source: [capacitor_laws]
     """
-    return _f(r_bleed) * _f(capacitance) * np.log(np.maximum(_f(v_bus) / _f(v_rest), 1.0))
+    return arr(r_bleed) * arr(capacitance) * np.log(np.maximum(arr(v_bus) / arr(v_rest), 1.0))
 
 
 def bleeder_power(v_bus: ArrayLike, *, r_bleed: ArrayLike) -> F:
@@ -268,7 +259,7 @@ def bleeder_power(v_bus: ArrayLike, *, r_bleed: ArrayLike) -> F:
     Worked: bleeder_power(110.0, r_bleed=1000.0) = 12.1
     Source: [ohm]
     """
-    return _f(v_bus) ** 2 / _f(r_bleed)
+    return arr(v_bus) ** 2 / arr(r_bleed)
 
 
 def balance_resistance(
@@ -282,8 +273,8 @@ def balance_resistance(
     Worked: balance_resistance(16.0, n_series=7.0, v_rated=2.7, i_leak_spread=2.0e-3) = 241.7
     Source: [series_capacitors]
     """
-    n = _f(n_series)
-    return (n * _f(v_rated) - _f(v_bus)) / ((n - 1.0) * _f(i_leak_spread))
+    n = arr(n_series)
+    return (n * arr(v_rated) - arr(v_bus)) / ((n - 1.0) * arr(i_leak_spread))
 
 
 # ---- the clamp and over-volts ---------------------------------------------------------------------------------------
@@ -298,7 +289,7 @@ def volts_ceiling(w_crank: ArrayLike, *, ratio: ArrayLike, k_emf: ArrayLike) -> 
     Worked: volts_ceiling(12.566, ratio=50.0, k_emf=0.075) = 47.12
     Source: [back_emf]
     """
-    return _f(k_emf) * _f(ratio) * _f(w_crank)
+    return arr(k_emf) * arr(ratio) * arr(w_crank)
 
 
 def over_volts_needed(v_ceiling: ArrayLike, *, volts_margin: ArrayLike = 1.25) -> F:
@@ -310,7 +301,7 @@ def over_volts_needed(v_ceiling: ArrayLike, *, volts_margin: ArrayLike = 1.25) -
     Worked: over_volts_needed(43.2) = 54.0
     Source: [over_volts_practice]
     """
-    return _f(volts_margin) * _f(v_ceiling)
+    return arr(volts_margin) * arr(v_ceiling)
 
 
 def clamp_volts(v_bus: ArrayLike, *, clamp_margin: ArrayLike = 1.12) -> F:
@@ -322,7 +313,7 @@ def clamp_volts(v_bus: ArrayLike, *, clamp_margin: ArrayLike = 1.12) -> F:
     Worked: clamp_volts(28.8) = 32.256
     Source: [over_volts_practice]
     """
-    return _f(clamp_margin) * _f(v_bus)
+    return arr(clamp_margin) * arr(v_bus)
 
 
 def dump_resistance(v_clamp: ArrayLike, *, p_clamp: ArrayLike) -> F:
@@ -334,4 +325,4 @@ def dump_resistance(v_clamp: ArrayLike, *, p_clamp: ArrayLike) -> F:
     Worked: dump_resistance(32.0, p_clamp=400.0) = 2.56
     Source: [ohm]
     """
-    return _f(v_clamp) ** 2 / _f(p_clamp)
+    return arr(v_clamp) ** 2 / arr(p_clamp)

@@ -9,7 +9,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "BODY_OHMS", "BODY_VOLTS", "BURN_TEMPS", "CAPACITOR_JOLT", "SELV_AC", "SELV_DC", "SELV_DC_PEAK", "SELV_DC_PEAK_60",
@@ -17,7 +19,6 @@ __all__ = [
     "touch_current", "touch_limit", "touch_stage",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 # Top to bottom over rms of a sine.
 _SINE_SPAN: Final = 8.0**0.5
@@ -47,16 +48,6 @@ BURN_TEMPS: Final = (316.15, 321.15, 324.15, 338.15)
 CAPACITOR_JOLT: Final = 20.0
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 def body_impedance(
     v_touch: ArrayLike,
     *,
@@ -74,9 +65,9 @@ def body_impedance(
     Worked: body_impedance(110.0) = 1170
     Source: [iec479_1984]
     """
-    v, volts, ohms = _f(v_touch), _f(body_volts), _f(body_ohms)
+    v, volts, ohms = arr(v_touch), arr(body_volts), arr(body_ohms)
     inside = np.interp(v, volts, ohms)
-    return _out(np.where(v <= volts[-1], inside, np.nan) * _f(wet_factor))
+    return out(np.where(v <= volts[-1], inside, np.nan) * arr(wet_factor))
 
 
 def touch_current(
@@ -94,7 +85,7 @@ def touch_current(
     Worked: touch_current(110.0) = 0.0940
     Source: [iec479_1984]
     """
-    v = _f(v_touch)
+    v = arr(v_touch)
     return v / body_impedance(v, body_volts=body_volts, body_ohms=body_ohms, wet_factor=wet_factor)
 
 
@@ -109,7 +100,7 @@ def touch_limit(
     Worked: touch_limit(1.0) = 30.0
     Source: [elv_touch] [elv_wet]
     """
-    return _out(np.where(_f(is_wet) != 0.0, _f(v_limit_wet), _f(v_limit_dry)))
+    return out(np.where(arr(is_wet) != 0.0, arr(v_limit_wet), arr(v_limit_dry)))
 
 
 def touch_stage(
@@ -127,11 +118,11 @@ def touch_stage(
     Worked: touch_stage(110.0) = 2
     Source: [elv_touch] [elv_wet] [selv]
     """
-    v = _f(v_touch)
+    v = arr(v_touch)
     passed = [
-        np.asarray(v > _f(limit), dtype=np.float64) for limit in (v_limit_wet, v_limit_dry, v_limit_elv)
+        np.asarray(v > arr(limit), dtype=np.float64) for limit in (v_limit_wet, v_limit_dry, v_limit_elv)
     ]
-    return _out(passed[0] + passed[1] + passed[2])
+    return out(passed[0] + passed[1] + passed[2])
 
 
 def ripple_share(v_ripple: ArrayLike, v_bus: ArrayLike) -> F:
@@ -143,7 +134,7 @@ def ripple_share(v_ripple: ArrayLike, v_bus: ArrayLike) -> F:
     Worked: ripple_share(14.0, 100.0) = 0.0495
     Source: [selv]
     """
-    return _f(v_ripple) / (_SINE_SPAN * _f(v_bus))
+    return arr(v_ripple) / (_SINE_SPAN * arr(v_bus))
 
 
 def burn_stage(t_surface: ArrayLike, *, burn_temps: ArrayLike = BURN_TEMPS) -> F:
@@ -155,5 +146,5 @@ def burn_stage(t_surface: ArrayLike, *, burn_temps: ArrayLike = BURN_TEMPS) -> F
     Worked: burn_stage(330.0) = 3
     Source: [iso13732]
     """
-    t = _f(t_surface)
-    return _out(np.sum(t[..., np.newaxis] >= _f(burn_temps), axis=-1))
+    t = arr(t_surface)
+    return out(np.sum(t[..., np.newaxis] >= arr(burn_temps), axis=-1))

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "CHEMISTRIES", "COULOMBIC_USUAL", "ENERGY_USUAL", "FREEZE_GRAVITY", "FREEZE_POINT", "GRAVITY_CHARGE",
@@ -24,7 +26,6 @@ __all__ = [
     "typical_resistance",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 HOUR: Final = 3600.0
 T_REF: Final = 298.15
 
@@ -140,19 +141,9 @@ class Wells(NamedTuple):
     bound: F
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 def _line(x: F, xs: ArrayLike, ys: ArrayLike) -> F:
     """Straight lines between points, the end lines running on."""
-    x_, y_ = _f(xs), _f(ys)
+    x_, y_ = arr(xs), arr(ys)
     k = np.clip(np.searchsorted(x_, x, side="right") - 1, 0, x_.size - 2)
     slope = (y_[k + 1] - y_[k]) / (x_[k + 1] - x_[k])
     return np.asarray(y_[k] + slope * (x - x_[k]))
@@ -170,13 +161,13 @@ def cells_in_series(v_name: ArrayLike, *, chemistry: str) -> F:
     Worked: cells_in_series(12.0, chemistry="agm") = 6
     Source: [lfp_basics]
     """
-    v = _f(v_name)
+    v = arr(v_name)
     if chemistry == "lifepo4":
         plain = np.isclose(np.mod(v, 12.0), 0.0)
-        return _out(np.where(plain, v / 3.0, np.round(v / 3.2)))
+        return out(np.where(plain, v / 3.0, np.round(v / 3.2)))
     if chemistry == "lithium_other":
-        return _out(np.round(v / 3.65))
-    return _out(v / 2.0)
+        return out(np.round(v / 3.65))
+    return out(v / 2.0)
 
 
 def open_circuit_voltage(
@@ -197,8 +188,8 @@ def open_circuit_voltage(
     Source: [rest_volts] [rest_volts_agm] [rest_volts_lithium]
     """
     kind = CHEMISTRIES[chemistry]
-    cell = _line(_f(soc), kind.soc, kind.volts) + kind.ocv_per_kelvin * (_f(temperature) - _f(t_ref))
-    return _out(cells_in_series(v_name, chemistry=chemistry) * cell)
+    cell = _line(arr(soc), kind.soc, kind.volts) + kind.ocv_per_kelvin * (arr(temperature) - arr(t_ref))
+    return out(cells_in_series(v_name, chemistry=chemistry) * cell)
 
 
 def state_of_charge(
@@ -216,8 +207,8 @@ def state_of_charge(
     Source: [rest_volts] [rest_volts_agm] [rest_volts_lithium]
     """
     kind = CHEMISTRIES[chemistry]
-    cell = _f(v_open) / cells_in_series(v_name, chemistry=chemistry)
-    return _out(_line(cell - kind.ocv_per_kelvin * (_f(temperature) - _f(t_ref)), kind.volts, kind.soc))
+    cell = arr(v_open) / cells_in_series(v_name, chemistry=chemistry)
+    return out(_line(cell - kind.ocv_per_kelvin * (arr(temperature) - arr(t_ref)), kind.volts, kind.soc))
 
 
 def polarisation(i_store: ArrayLike, *, v_tafel: ArrayLike, i_tafel: ArrayLike, n_cells: ArrayLike) -> F:
@@ -229,7 +220,7 @@ def polarisation(i_store: ArrayLike, *, v_tafel: ArrayLike, i_tafel: ArrayLike, 
     Worked: polarisation(3.6, v_tafel=0.035, i_tafel=0.36, n_cells=6.0) = 0.6297
     Source: [tafel]
     """
-    return _out(_f(n_cells) * _f(v_tafel) * np.arcsinh(_f(i_store) / _f(i_tafel)))
+    return out(arr(n_cells) * arr(v_tafel) * np.arcsinh(arr(i_store) / arr(i_tafel)))
 
 
 def charge_rise(i_store: ArrayLike, *, capacity: ArrayLike, chemistry: str, v_name: ArrayLike) -> Rise:
@@ -242,10 +233,10 @@ def charge_rise(i_store: ArrayLike, *, capacity: ArrayLike, chemistry: str, v_na
     Source: [tafel]
     """
     kind = CHEMISTRIES[chemistry]
-    i, i0 = _f(i_store), _f(capacity) / (100.0 * HOUR)
+    i, i0 = arr(i_store), arr(capacity) / (100.0 * HOUR)
     n = cells_in_series(v_name, chemistry=chemistry)
     rise = polarisation(i, v_tafel=kind.rise, i_tafel=i0, n_cells=n)
-    return Rise(rise, _out(n * kind.rise / np.sqrt(i * i + i0 * i0)))
+    return Rise(rise, out(n * kind.rise / np.sqrt(i * i + i0 * i0)))
 
 
 def battery_voltage(
@@ -263,13 +254,13 @@ def battery_voltage(
     Source: [tafel] [rest_volts_agm]
     """
     kind = CHEMISTRIES[chemistry]
-    i = _f(i_store)
+    i = arr(i_store)
     n = cells_in_series(v_name, chemistry=chemistry)
     v_tafel = np.where(i >= 0.0, kind.rise, kind.sag)
-    answer = polarisation(i, v_tafel=v_tafel, i_tafel=_f(capacity) / (100.0 * HOUR), n_cells=n)
-    tired = np.where(i < 0.0, 1.0 + kind.tiring * (1.0 - _f(soc)), 1.0)
+    answer = polarisation(i, v_tafel=v_tafel, i_tafel=arr(capacity) / (100.0 * HOUR), n_cells=n)
+    tired = np.where(i < 0.0, 1.0 + kind.tiring * (1.0 - arr(soc)), 1.0)
     rested = open_circuit_voltage(soc, v_name=v_name, chemistry=chemistry, temperature=temperature)
-    return _out(rested + tired * (_f(r_store) * i + answer))
+    return out(rested + tired * (arr(r_store) * i + answer))
 
 
 def typical_resistance(
@@ -284,8 +275,8 @@ def typical_resistance(
     Worked: typical_resistance(capacity=64800.0, v_name=12.0, chemistry="agm") = 0.01594
     Source: [battery_resistance]
     """
-    size = (_f(capacity_ref) / _f(capacity)) ** 0.67
-    return _out(CHEMISTRIES[chemistry].resistance * _f(r_ref) * _f(v_name) / _f(v_ref) * size)
+    size = (arr(capacity_ref) / arr(capacity)) ** 0.67
+    return out(CHEMISTRIES[chemistry].resistance * arr(r_ref) * arr(v_name) / arr(v_ref) * size)
 
 
 # ---- charging: volts and amps ---------------------------------------------------------------------------------------
@@ -303,7 +294,7 @@ def temperature_compensated(
     Worked: temperature_compensated(2.30, temperature=308.15, v_per_kelvin=-0.003) = 2.27
     Source: [charge_temperature]
     """
-    return _out(_f(v_charge) + _f(n_cells) * _f(v_per_kelvin) * (_f(temperature) - _f(t_ref)))
+    return out(arr(v_charge) + arr(n_cells) * arr(v_per_kelvin) * (arr(temperature) - arr(t_ref)))
 
 
 def set_points(
@@ -325,8 +316,8 @@ def set_points(
             n * volts, temperature=temperature, v_per_kelvin=kind.per_kelvin, n_cells=n, t_ref=t_ref
         )
 
-    flat = 0.0 * _f(temperature)
-    return SetPoints(moved(kind.absorb), moved(kind.hold), moved(kind.equalise), _out(n * kind.cutoff + flat))
+    flat = 0.0 * arr(temperature)
+    return SetPoints(moved(kind.absorb), moved(kind.hold), moved(kind.equalise), out(n * kind.cutoff + flat))
 
 
 def charge_current_limit(*, capacity: ArrayLike, chemistry: str, charge_rate: ArrayLike | None = None) -> F:
@@ -339,7 +330,7 @@ def charge_current_limit(*, capacity: ArrayLike, chemistry: str, charge_rate: Ar
     Source: [charge_amps]
     """
     rate = CHEMISTRIES[chemistry].charge_rate if charge_rate is None else charge_rate
-    return _out(_f(rate) * _f(capacity))
+    return out(arr(rate) * arr(capacity))
 
 
 def acceptance_current(soc: ArrayLike, *, capacity: ArrayLike, tail_time: ArrayLike) -> F:
@@ -351,7 +342,7 @@ def acceptance_current(soc: ArrayLike, *, capacity: ArrayLike, tail_time: ArrayL
     Worked: acceptance_current(0.8, capacity=129600.0, tail_time=3600.0) = 7.2
     Source: [acceptance]
     """
-    return _out((1.0 - _f(soc)) * _f(capacity) / _f(tail_time))
+    return out((1.0 - arr(soc)) * arr(capacity) / arr(tail_time))
 
 
 def acceptance_knee(i_charge: ArrayLike, *, capacity: ArrayLike, tail_time: ArrayLike) -> F:
@@ -363,7 +354,7 @@ def acceptance_knee(i_charge: ArrayLike, *, capacity: ArrayLike, tail_time: Arra
     Worked: acceptance_knee(7.2, capacity=129600.0, tail_time=3600.0) = 0.8
     Source: [acceptance]
     """
-    return _out(1.0 - _f(i_charge) * _f(tail_time) / _f(capacity))
+    return out(1.0 - arr(i_charge) * arr(tail_time) / arr(capacity))
 
 
 def charge_time(
@@ -379,13 +370,13 @@ def charge_time(
     Worked: charge_time(0.5, soc_end=0.98, capacity=129600.0, i_charge=7.2, tail_time=3600.0) = 16046
     Source: [acceptance]
     """
-    start, end, q = _f(soc), _f(soc_end), _f(capacity)
+    start, end, q = arr(soc), arr(soc_end), arr(capacity)
     knee = acceptance_knee(i_charge, capacity=capacity, tail_time=tail_time)
     turn = np.minimum(np.maximum(knee, start), np.maximum(end, start))
     with np.errstate(divide="ignore"):
-        bulk = (turn - start) * q / (_f(eta_bulk) * _f(i_charge))
-        tail = _f(tail_time) * np.log((1.0 - turn) / (1.0 - np.maximum(end, turn))) / _f(eta_tail)
-    return _out(bulk + tail)
+        bulk = (turn - start) * q / (arr(eta_bulk) * arr(i_charge))
+        tail = arr(tail_time) * np.log((1.0 - turn) / (1.0 - np.maximum(end, turn))) / arr(eta_tail)
+    return out(bulk + tail)
 
 
 def charge_after(
@@ -399,14 +390,14 @@ def charge_after(
     Worked: charge_after(16046.0, soc=0.5, capacity=129600.0, i_charge=7.2, tail_time=3600.0) = 0.98
     Source: [acceptance]
     """
-    t, start, q = _f(duration), _f(soc), _f(capacity)
-    rate = _f(eta_bulk) * _f(i_charge) / q
+    t, start, q = arr(duration), arr(soc), arr(capacity)
+    rate = arr(eta_bulk) * arr(i_charge) / q
     turn = np.maximum(acceptance_knee(i_charge, capacity=capacity, tail_time=tail_time), start)
     with np.errstate(divide="ignore", invalid="ignore"):
         t_turn = np.where(turn > start, (turn - start) / rate, 0.0)
     bulk = start + rate * t
-    tail = 1.0 - (1.0 - turn) * np.exp(-_f(eta_tail) * np.maximum(t - t_turn, 0.0) / _f(tail_time))
-    return _out(np.where(t <= t_turn, bulk, tail))
+    tail = 1.0 - (1.0 - turn) * np.exp(-arr(eta_tail) * np.maximum(t - t_turn, 0.0) / arr(tail_time))
+    return out(np.where(t <= t_turn, bulk, tail))
 
 
 def coulombic_efficiency(
@@ -419,9 +410,9 @@ def coulombic_efficiency(
     Worked: coulombic_efficiency(0.9) = 0.725
     Source: [battery_efficiency]
     """
-    knee = _f(soc_knee)
-    over = np.maximum(_f(soc) - knee, 0.0) / (1.0 - knee)
-    return _out(_f(eta_bulk) + (_f(eta_full) - _f(eta_bulk)) * over)
+    knee = arr(soc_knee)
+    over = np.maximum(arr(soc) - knee, 0.0) / (1.0 - knee)
+    return out(arr(eta_bulk) + (arr(eta_full) - arr(eta_bulk)) * over)
 
 
 def energy_efficiency(charge_out: ArrayLike, *, charge_in: ArrayLike, v_out: ArrayLike, v_in: ArrayLike) -> F:
@@ -432,7 +423,7 @@ def energy_efficiency(charge_out: ArrayLike, *, charge_in: ArrayLike, v_out: Arr
     Worked: energy_efficiency(648e3, charge_in=720e3, v_out=2.0, v_in=2.5) = 0.72
     Source: [dhogal]
     """
-    return _out(_f(charge_out) * _f(v_out) / (_f(charge_in) * _f(v_in)))
+    return out(arr(charge_out) * arr(v_out) / (arr(charge_in) * arr(v_in)))
 
 
 # ---- capacity against rate ------------------------------------------------------------------------------------------
@@ -449,9 +440,9 @@ def peukert_time(
     Worked: peukert_time(25.0, capacity=360e3, peukert=1.25) = 9630
     Source: [peukert]
     """
-    rated = _f(duration_rated)
+    rated = arr(duration_rated)
     with np.errstate(divide="ignore"):
-        return _out(rated * (_f(capacity) / (_f(i_load) * rated)) ** _f(peukert))
+        return out(rated * (arr(capacity) / (arr(i_load) * rated)) ** arr(peukert))
 
 
 def two_well_capacity(duration: ArrayLike, *, q_max: ArrayLike, c_well: ArrayLike, k_well: ArrayLike) -> F:
@@ -464,11 +455,11 @@ def two_well_capacity(duration: ArrayLike, *, q_max: ArrayLike, c_well: ArrayLik
     Worked: two_well_capacity(3600.0, q_max=360e3, c_well=0.315, k_well=0.43/3600) = 130.1e3
     Source: [kinetic_battery]
     """
-    kt, c = _f(k_well) * _f(duration), _f(c_well)
+    kt, c = arr(k_well) * arr(duration), arr(c_well)
     gone = -np.expm1(-kt)
     with np.errstate(divide="ignore", invalid="ignore"):
-        q = _f(q_max) * c * kt / (gone + c * (kt - gone))
-    return _out(np.where(kt == 0.0, _f(q_max) * c, q))
+        q = arr(q_max) * c * kt / (gone + c * (kt - gone))
+    return out(np.where(kt == 0.0, arr(q_max) * c, q))
 
 
 def two_well_step(
@@ -485,14 +476,14 @@ def two_well_step(
     k_well=0.43/3600).free = 50634
     Source: [kinetic_battery]
     """
-    free, bound, i, t = _f(q_free), _f(q_bound), _f(i_load), _f(duration)
-    c, k = _f(c_well), _f(k_well)
+    free, bound, i, t = arr(q_free), arr(q_bound), arr(i_load), arr(duration)
+    c, k = arr(c_well), arr(k_well)
     total, kt = free + bound, k * t
     gone = -np.expm1(-kt)
     e, lag = 1.0 - gone, kt - gone
     new_free = free * e + (total * k * c - i) * gone / k - i * c * lag / k
     new_bound = bound * e + total * (1.0 - c) * gone - i * (1.0 - c) * lag / k
-    return Wells(_out(new_free), _out(new_bound))
+    return Wells(out(new_free), out(new_bound))
 
 
 def two_well_current(
@@ -505,12 +496,12 @@ def two_well_current(
     Worked: two_well_current(3600.0, q_free=113.4e3, q_bound=246.6e3, c_well=0.315, k_well=0.43/3600) = 36.13
     Source: [kinetic_battery]
     """
-    k, c, kt = _f(k_well), _f(c_well), _f(k_well) * _f(duration)
+    k, c, kt = arr(k_well), arr(c_well), arr(k_well) * arr(duration)
     gone = -np.expm1(-kt)
-    free = _f(q_free)
-    top = k * (free * (1.0 - gone) + c * (free + _f(q_bound)) * gone)
+    free = arr(q_free)
+    top = k * (free * (1.0 - gone) + c * (free + arr(q_bound)) * gone)
     with np.errstate(divide="ignore"):
-        return _out(top / (gone + c * (kt - gone)))
+        return out(top / (gone + c * (kt - gone)))
 
 
 def two_well_run_time(
@@ -524,7 +515,9 @@ def two_well_run_time(
     Worked: two_well_run_time(36.13, q_free=113.4e3, q_bound=246.6e3, c_well=0.315, k_well=0.43/3600) = 3600
     Source: [kinetic_battery]
     """
-    i, free, bound, c, k = np.broadcast_arrays(_f(i_load), _f(q_free), _f(q_bound), _f(c_well), _f(k_well))
+    i, free, bound, c, k = np.broadcast_arrays(
+        arr(i_load), arr(q_free), arr(q_bound), arr(c_well), arr(k_well)
+    )
     with np.errstate(divide="ignore", invalid="ignore"):
         low, high = free / i, (free + bound) / i
     busy = np.asarray((i > 0.0) & (free > 0.0))
@@ -533,7 +526,7 @@ def two_well_run_time(
         mid = 0.5 * (low + high)
         lasts = two_well_current(mid, q_free=free, q_bound=bound, c_well=c, k_well=k) >= i
         low, high = np.where(lasts, mid, low), np.where(lasts, high, mid)
-    return _out(np.where(busy, 0.5 * (low + high), np.where(i > 0.0, 0.0, np.inf)))
+    return out(np.where(busy, 0.5 * (low + high), np.where(i > 0.0, 0.0, np.inf)))
 
 
 # ---- running from it ------------------------------------------------------------------------------------------------
@@ -552,7 +545,7 @@ def run_time(
     Source: [peukert]
     """
     whole = peukert_time(i_load, capacity=capacity, peukert=peukert, duration_rated=duration_rated)
-    return _out(_f(depth) * _f(share_cold) * whole)
+    return out(arr(depth) * arr(share_cold) * whole)
 
 
 def charge_to_cutoff(
@@ -571,11 +564,11 @@ def charge_to_cutoff(
     """
     kind = CHEMISTRIES[chemistry]
     n = cells_in_series(v_name, chemistry=chemistry)
-    i, q = _f(i_load), _f(capacity)
-    load = _f(r_store) * i + polarisation(i, v_tafel=kind.sag, i_tafel=q / (100.0 * HOUR), n_cells=n)
-    warmth = n * kind.ocv_per_kelvin * (_f(temperature) - T_REF)
-    wanted = (_f(v_cutoff) + _f(r_path) * i - warmth)[..., np.newaxis]
-    points, volts = _f(kind.soc), _f(kind.volts)
+    i, q = arr(i_load), arr(capacity)
+    load = arr(r_store) * i + polarisation(i, v_tafel=kind.sag, i_tafel=q / (100.0 * HOUR), n_cells=n)
+    warmth = n * kind.ocv_per_kelvin * (arr(temperature) - T_REF)
+    wanted = (arr(v_cutoff) + arr(r_path) * i - warmth)[..., np.newaxis]
+    points, volts = arr(kind.soc), arr(kind.volts)
     # Loaded volts at each point of the curve, along the last axis; between points they run straight as well.
     curve = n[..., np.newaxis] * volts - load[..., np.newaxis] * (1.0 + kind.tiring * (1.0 - points))
     k = np.clip(np.sum(curve <= wanted, axis=-1, keepdims=True) - 1, 0, points.size - 2)
@@ -584,7 +577,7 @@ def charge_to_cutoff(
     k = np.broadcast_to(k, (*shape, 1))
     low, high = np.take_along_axis(curve, k, -1)[..., 0], np.take_along_axis(curve, k + 1, -1)[..., 0]
     start, stop = points[k[..., 0]], points[k[..., 0] + 1]
-    return _out(start + (stop - start) * (wanted[..., 0] - low) / (high - low))
+    return out(start + (stop - start) * (wanted[..., 0] - low) / (high - low))
 
 
 # ---- cold, standing, age --------------------------------------------------------------------------------------------
@@ -601,7 +594,7 @@ def cold_share(
     Worked: cold_share(273.15) = 0.84
     Source: [cold_capacity]
     """
-    return _out(_line(_f(temperature), t_points, share_points))
+    return out(_line(arr(temperature), t_points, share_points))
 
 
 def specific_gravity(
@@ -615,7 +608,7 @@ def specific_gravity(
     Worked: specific_gravity(0.5) = 1.19
     Source: [gravity]
     """
-    return _out(_line(_f(soc), soc_points, sg_points))
+    return out(_line(arr(soc), soc_points, sg_points))
 
 
 def rest_voltage_from_gravity(
@@ -629,7 +622,7 @@ def rest_voltage_from_gravity(
     Worked: rest_voltage_from_gravity(1.265, n_cells=6.0) = 12.66
     Source: [gravity_volts]
     """
-    return _out(_f(n_cells) * (_f(v_gravity) * _f(gravity_acid) + _f(v_offset)))
+    return out(arr(n_cells) * (arr(v_gravity) * arr(gravity_acid) + arr(v_offset)))
 
 
 def freezing_point(
@@ -642,7 +635,7 @@ def freezing_point(
     Worked: freezing_point(1.200) = 246.48
     Source: [acid_freezing]
     """
-    return _out(_line(_f(gravity_acid), sg_points, t_points))
+    return out(_line(arr(gravity_acid), sg_points, t_points))
 
 
 def self_discharge(
@@ -658,8 +651,8 @@ def self_discharge(
     Worked: self_discharge(1.0, duration=2.6266e6, leak_rate=1.9e-8) = 0.9513
     Source: [self_discharge]
     """
-    rate = _f(leak_rate) * np.exp2((_f(temperature) - _f(t_ref)) / _f(t_doubling))
-    return _out(_f(soc) * np.exp(-rate * _f(duration)))
+    rate = arr(leak_rate) * np.exp2((arr(temperature) - arr(t_ref)) / arr(t_doubling))
+    return out(arr(soc) * np.exp(-rate * arr(duration)))
 
 
 def aged_capacity(
@@ -674,8 +667,8 @@ def aged_capacity(
     Worked: aged_capacity(129600.0, n_cycles=200.0, n_life=400.0) = 116640
     Source: [battery_age]
     """
-    share = 1.0 - (1.0 - _f(share_end)) * _f(n_cycles) / _f(n_life)
-    return _out(_f(capacity) * np.where(share > 0.0, share, 0.0))
+    share = 1.0 - (1.0 - arr(share_end)) * arr(n_cycles) / arr(n_life)
+    return out(arr(capacity) * np.where(share > 0.0, share, 0.0))
 
 
 # ---- capacitors -----------------------------------------------------------------------------------------------------
@@ -690,4 +683,4 @@ def capacitor_time(capacitance: ArrayLike, *, v_high: ArrayLike, v_low: ArrayLik
     Worked: capacitor_time(58.0, v_high=16.0, v_low=8.0, p_load=20.0) = 278.4
     Source: [capacitor]
     """
-    return _out(0.5 * _f(capacitance) * (_f(v_high) ** 2 - _f(v_low) ** 2) / _f(p_load))
+    return out(0.5 * arr(capacitance) * (arr(v_high) ** 2 - arr(v_low) ** 2) / arr(p_load))

@@ -8,7 +8,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
     "GRAVITY", "NUT_FACTOR", "PROOF_LOADS", "PROOF_STRESS", "SIDE_PUSH", "SLOT_DISTANCES", "SLOT_WIDTHS",
@@ -18,7 +20,6 @@ __all__ = [
     "weld_load_angled",
 ]  # fmt: skip
 
-F = NDArray[np.float64]
 
 # Throat of a fillet weld over its leg, and the shear share of the distortion-energy rule.
 _THROAT: Final = 0.5**0.5
@@ -52,16 +53,6 @@ SLOT_DISTANCES: Final = (0.002, 0.010, 0.020, 0.080, 0.100, 0.120, 0.850, 0.850)
 SIDE_PUSH: Final = 250.0
 
 
-def _f(x: ArrayLike) -> F:
-    return np.asarray(x, dtype=np.float64)
-
-
-def _out(x: ArrayLike) -> F:
-    """The array itself, or a plain np.float64 where the inputs were numbers."""
-    result: F = np.asarray(x, dtype=np.float64)[()]
-    return result
-
-
 # ---- bolts ----------------------------------------------------------------------------------------------------------
 
 
@@ -74,7 +65,7 @@ def proof_load(stress_proof: ArrayLike, *, area_bolt: ArrayLike) -> F:
     Worked: proof_load(580.0e6, area_bolt=84.3e-6) = 48894
     Source: [iso898]
     """
-    return _f(stress_proof) * _f(area_bolt)
+    return arr(stress_proof) * arr(area_bolt)
 
 
 def proof_preload(force_proof: ArrayLike, *, proof_share: ArrayLike = 0.75) -> F:
@@ -86,7 +77,7 @@ def proof_preload(force_proof: ArrayLike, *, proof_share: ArrayLike = 0.75) -> F
     Worked: proof_preload(33700.0) = 25275
     Source: [bolt_preload]
     """
-    return _f(proof_share) * _f(force_proof)
+    return arr(proof_share) * arr(force_proof)
 
 
 def bolt_torque(preload: ArrayLike, *, d_bolt: ArrayLike, nut_factor: ArrayLike = NUT_FACTOR["dry"]) -> F:
@@ -98,7 +89,7 @@ def bolt_torque(preload: ArrayLike, *, d_bolt: ArrayLike, nut_factor: ArrayLike 
     Worked: bolt_torque(25275.0, d_bolt=0.010) = 50.55
     Source: [bolt_preload]
     """
-    return _f(nut_factor) * _f(d_bolt) * _f(preload)
+    return arr(nut_factor) * arr(d_bolt) * arr(preload)
 
 
 def bolt_stretch(
@@ -112,7 +103,7 @@ def bolt_stretch(
     Worked: bolt_stretch(20000.0, length_grip=0.04, area_bolt=58.0e-6, modulus=205.0e9) = 6.728e-5
     Source: [hooke]
     """
-    return _f(preload) * _f(length_grip) / (_f(area_bolt) * _f(modulus))
+    return arr(preload) * arr(length_grip) / (arr(area_bolt) * arr(modulus))
 
 
 def nut_turn(stretch: ArrayLike, *, pitch: ArrayLike) -> F:
@@ -124,7 +115,7 @@ def nut_turn(stretch: ArrayLike, *, pitch: ArrayLike) -> F:
     Worked: nut_turn(6.728e-5, pitch=0.0015) = 0.2818
     Source: [hooke]
     """
-    return 2.0 * np.pi * _f(stretch) / _f(pitch)
+    return 2.0 * np.pi * arr(stretch) / arr(pitch)
 
 
 def bolt_slip_load(
@@ -138,7 +129,7 @@ def bolt_slip_load(
     Worked: bolt_slip_load(15000.0, n_bolts=4.0, mu_joint=0.15) = 9000
     Source: [friction]
     """
-    return _f(mu_joint) * _f(n_faces) * _f(n_bolts) * _f(preload)
+    return arr(mu_joint) * arr(n_faces) * arr(n_bolts) * arr(preload)
 
 
 def bolt_group_shear(force: ArrayLike, moment: ArrayLike, *, x_bolts: ArrayLike, y_bolts: ArrayLike) -> F:
@@ -150,13 +141,13 @@ def bolt_group_shear(force: ArrayLike, moment: ArrayLike, *, x_bolts: ArrayLike,
     Worked: bolt_group_shear(400.0, 60.0, x_bolts=[0.04, 0.04, -0.04, -0.04], y_bolts=[0.03, -0.03, 0.03, -0.03]) = 384.7
     Source: [bolt_group]
     """
-    x, y = _f(x_bolts), _f(y_bolts)
+    x, y = arr(x_bolts), arr(y_bolts)
     x = x - x.mean(axis=-1, keepdims=True)
     y = y - y.mean(axis=-1, keepdims=True)
     polar = np.sum(x**2 + y**2, axis=-1, keepdims=True)
-    turn = _f(moment)[..., np.newaxis] / polar
+    turn = arr(moment)[..., np.newaxis] / polar
     along_x = -turn * y
-    along_y = _f(force)[..., np.newaxis] / x.shape[-1] + turn * x
+    along_y = arr(force)[..., np.newaxis] / x.shape[-1] + turn * x
     worst: F = np.hypot(along_x, along_y).max(axis=-1)
     return worst
 
@@ -173,7 +164,7 @@ def weld_load(stress_allowed: ArrayLike, *, weld_leg: ArrayLike, length_weld: Ar
     Worked: weld_load(80.0e6, weld_leg=0.012, length_weld=0.12) = 81459
     Source: [fillet_weld]
     """
-    return _f(stress_allowed) * _THROAT * _f(weld_leg) * _f(length_weld)
+    return arr(stress_allowed) * _THROAT * arr(weld_leg) * arr(length_weld)
 
 
 def weld_load_angled(
@@ -192,9 +183,9 @@ def weld_load_angled(
     Worked: weld_load_angled(482.6e6, weld_leg=0.006, length_weld=0.1, angle_load=0.0) = 92137
     Source: [fillet_weld_angled]
     """
-    rise = 1.0 + 0.5 * np.abs(np.sin(_f(angle_load))) ** 1.5
+    rise = 1.0 + 0.5 * np.abs(np.sin(arr(angle_load))) ** 1.5
     throat = weld_load(stress_electrode, weld_leg=weld_leg, length_weld=length_weld)
-    return _f(strength_factor) * 0.6 * rise * throat
+    return arr(strength_factor) * 0.6 * rise * throat
 
 
 def shear_max(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
@@ -206,7 +197,7 @@ def shear_max(stress_normal: ArrayLike, *, stress_shear: ArrayLike) -> F:
     Worked: shear_max(60.5e6, stress_shear=15.0e6) = 3.3765e7
     Source: [combined_stress]
     """
-    return np.hypot(_f(stress_shear), 0.5 * _f(stress_normal))
+    return np.hypot(arr(stress_shear), 0.5 * arr(stress_normal))
 
 
 # ---- shafts and bearings --------------------------------------------------------------------------------------------
@@ -221,7 +212,7 @@ def shaft_shear_stress(torque: ArrayLike, *, d_shaft: ArrayLike) -> F:
     Worked: shaft_shear_stress(20.0, d_shaft=0.012) = 5.895e7
     Source: [shaft]
     """
-    return 16.0 * _f(torque) / (np.pi * _f(d_shaft) ** 3)
+    return 16.0 * arr(torque) / (np.pi * arr(d_shaft) ** 3)
 
 
 def shaft_bending_stress(moment: ArrayLike, *, d_shaft: ArrayLike) -> F:
@@ -233,7 +224,7 @@ def shaft_bending_stress(moment: ArrayLike, *, d_shaft: ArrayLike) -> F:
     Worked: shaft_bending_stress(20.0, d_shaft=0.015) = 6.036e7
     Source: [shaft]
     """
-    return 32.0 * _f(moment) / (np.pi * _f(d_shaft) ** 3)
+    return 32.0 * arr(moment) / (np.pi * arr(d_shaft) ** 3)
 
 
 def bearing_near(force: ArrayLike, *, length_overhang: ArrayLike, length_between: ArrayLike) -> F:
@@ -245,7 +236,7 @@ def bearing_near(force: ArrayLike, *, length_overhang: ArrayLike, length_between
     Worked: bearing_near(300.0, length_overhang=0.04, length_between=0.10) = 420
     Source: [statics]
     """
-    return _f(force) * (1.0 + _f(length_overhang) / _f(length_between))
+    return arr(force) * (1.0 + arr(length_overhang) / arr(length_between))
 
 
 def bearing_far(force: ArrayLike, *, length_overhang: ArrayLike, length_between: ArrayLike) -> F:
@@ -257,7 +248,7 @@ def bearing_far(force: ArrayLike, *, length_overhang: ArrayLike, length_between:
     Worked: bearing_far(300.0, length_overhang=0.04, length_between=0.10) = 120
     Source: [statics]
     """
-    return _f(force) * _f(length_overhang) / _f(length_between)
+    return arr(force) * arr(length_overhang) / arr(length_between)
 
 
 def bearing_life(load_bearing: ArrayLike, *, load_dynamic: ArrayLike, life_exponent: ArrayLike = 3.0) -> F:
@@ -269,7 +260,7 @@ def bearing_life(load_bearing: ArrayLike, *, load_dynamic: ArrayLike, life_expon
     Worked: bearing_life(420.0, load_dynamic=5000.0) = 1.687e9
     Source: [iso281]
     """
-    return 1.0e6 * (_f(load_dynamic) / _f(load_bearing)) ** _f(life_exponent)
+    return 1.0e6 * (arr(load_dynamic) / arr(load_bearing)) ** arr(life_exponent)
 
 
 # ---- plate, reaction, base ------------------------------------------------------------------------------------------
@@ -284,7 +275,7 @@ def strip_stress(force: ArrayLike, *, length_span: ArrayLike, width: ArrayLike, 
     Worked: strip_stress(500.0, length_span=0.2, width=0.1, thickness=0.006) = 4.167e7
     Source: [beam]
     """
-    return 0.25 * _f(force) * _f(length_span) / (_f(width) * _f(thickness) ** 2 / 6.0)
+    return 0.25 * arr(force) * arr(length_span) / (arr(width) * arr(thickness) ** 2 / 6.0)
 
 
 def strip_sag(
@@ -298,8 +289,8 @@ def strip_sag(
     Worked: strip_sag(500.0, length_span=0.2, width=0.1, thickness=0.006, modulus=200.0e9) = 2.315e-4
     Source: [beam]
     """
-    second_moment = _f(width) * _f(thickness) ** 3 / 12.0
-    return _f(force) * _f(length_span) ** 3 / (48.0 * _f(modulus) * second_moment)
+    second_moment = arr(width) * arr(thickness) ** 3 / 12.0
+    return arr(force) * arr(length_span) ** 3 / (48.0 * arr(modulus) * second_moment)
 
 
 def base_width(
@@ -313,7 +304,7 @@ def base_width(
     Worked: base_width(90.0, force_side=250.0, height_force=1.0) = 0.5665
     Source: [statics]
     """
-    return 2.0 * _f(force_side) * _f(height_force) / (_f(mass) * _f(gravity))
+    return 2.0 * arr(force_side) * arr(height_force) / (arr(mass) * arr(gravity))
 
 
 # ---- guards ---------------------------------------------------------------------------------------------------------
@@ -330,10 +321,10 @@ def guard_distance(
     Worked: guard_distance(0.010) = 0.080
     Source: [iso13857]
     """
-    width = _f(opening)
-    at = np.searchsorted(_f(slot_widths), width * (1.0 - 1e-12), side="left")
-    padded = np.append(_f(slot_distances), np.nan)
-    return _out(padded[np.minimum(at, padded.size - 1)])
+    width = arr(opening)
+    at = np.searchsorted(arr(slot_widths), width * (1.0 - 1e-12), side="left")
+    padded = np.append(arr(slot_distances), np.nan)
+    return out(padded[np.minimum(at, padded.size - 1)])
 
 
 def nip_time(length_reach: ArrayLike, *, v_belt: ArrayLike) -> F:
@@ -345,4 +336,4 @@ def nip_time(length_reach: ArrayLike, *, v_belt: ArrayLike) -> F:
     Worked: nip_time(0.3, v_belt=6.0) = 0.050
     Source: [statics]
     """
-    return _f(length_reach) / _f(v_belt)
+    return arr(length_reach) / arr(v_belt)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, fields
 
-__all__ = ["DARK", "FONT", "LIGHT", "PRINT", "Palette", "contrast", "file_css", "page_css", "room_class"]
+__all__ = ["DARK", "FONT", "LIGHT", "PRINT", "Palette", "file_css", "page_css", "room_class"]
 
 FONT = "Atkinson Hyperlegible Next"
 WIDER, WIDEST = 40, 1280  # px: steps of the widths a drawing may grow to on a page, and the last of them
@@ -107,15 +107,3 @@ def file_css(palette: Palette) -> str:
     colours = {name: getattr(palette, name) for name in _names()}
     rules = "".join(f".{name}{{{body.format(**colours)}}}" for name, body in _RULES.items())
     return f".dw{{font-family:'{FONT}',{FALLBACK}}}{rules}"
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two `#rrggbb` colours. Source: WCAG 2.2, relative luminance and contrast ratio."""
-    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def _luminance(colour: str) -> float:
-    parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

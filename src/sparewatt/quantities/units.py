@@ -20,7 +20,7 @@ from sparewatt.quantities.compound import NO_DIMENSION, STRANGE, BadText, clean,
 from sparewatt.quantities.table import BASES, FOR_PEOPLE, PHRASES, UNITS, Dimension, Unit
 
 __all__ = [
-    "BASES", "BadText", "Parsed", "accepted", "dimension", "factor", "inch_fraction", "natural_unit",
+    "BASES", "BadText", "Parsed", "accepted", "dimension", "factor", "natural_unit",
     "parse", "parse_wire_size", "render", "render_band", "unit_of",
 ]  # fmt: skip
 
@@ -291,16 +291,6 @@ _STEPS: dict[str, tuple[tuple[float, str], ...]] = {
     "V": ((0.1, "V"), (0.0, "mV")),
     "A": ((0.1, "A"), (0.0, "mA")),
 }
-
-
-def inch_fraction(value: float, parts: int = 64) -> str:
-    """A length in m as the nearest whole `parts` of an inch, in lowest terms: "1 1/4 in"; the caller says it is rounded."""
-    count = round(value / factor("in") * parts)
-    whole, rest = divmod(abs(count), parts)
-    common = math.gcd(rest, parts)
-    fraction = f"{rest // common}/{parts // common}" if rest else ""
-    body = " ".join(piece for piece in (str(whole) if whole or not fraction else "", fraction) if piece)
-    return f"{'-' if count < 0 else ''}{body} in"
 
 
 def _shown(value: float, unit: str) -> float:

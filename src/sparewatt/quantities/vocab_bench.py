@@ -21,11 +21,7 @@ _FALLS: Final[dict[str, Q]] = {
     "radius_string": Q("m", "from the middle of the shaft to the middle of the string"),
 }
 
-_RUN_DOWN: Final[dict[str, Q]] = {
-    "decel_bare": Q("rad/s^2", "how fast the bare shaft loses speed, at a speed"),
-    "decel_disc": Q("rad/s^2", "how fast it loses speed with a known disc on it, at the same speed"),
-    "inertia_disc": Q("kg*m^2", "moment of inertia of a known disc about the shaft"),
-}
+_RUN_DOWN: Final[dict[str, Q]] = {}
 
 _READINGS: Final[dict[str, Q]] = {
     "i_points": Q("A", "amps of several readings, along the last axis"),

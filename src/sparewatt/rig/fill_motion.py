@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import math
 
-from sparewatt.parts import Load, Measured, Rig, Stage
+from sparewatt.parts import Load, Rig, Stage
 from sparewatt.parts.records import BELTS
 from sparewatt.physics import appliances
 from sparewatt.rig.fill import Filled
@@ -145,8 +145,3 @@ def small_motor(load: Load) -> SmallMotor:
     w = load.plate_speed.value if load.plate_speed is not None else 3000 * 2 * math.pi / 60
     k = (load.voltage.value - r * amps) / w
     return SmallMotor(k_emf=k, r_motor=r, w_run=w, torque_run=k * amps)
-
-
-def measured_or(value: Measured | None, other: float) -> float:
-    """The number, or another when there is none."""
-    return other if value is None else value.value

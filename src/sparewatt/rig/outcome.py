@@ -167,13 +167,12 @@ class Crossing:
 class Crossings:
     """Holding and tipping cadences of every gear and draw, arrays of shape (gears, draws); NaN where there is none.
 
-    w_hold: fastest holding point; w_tip: the tipping point next below it; w_chatter: where the board only chatters;
+    w_hold: fastest holding point; w_tip: the tipping point next below it;
     mode: Mode at the holding point; served: the load gets what it asks for there; p_*: watts there.
     """
 
     w_hold: F
     w_tip: F
-    w_chatter: F
     mode: NDArray[np.int64]
     served: NDArray[np.bool_]
     p_rider: F

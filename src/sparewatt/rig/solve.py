@@ -73,7 +73,6 @@ def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int
     answer = Crossings(
         w_hold=take(0),
         w_tip=take(1),
-        w_chatter=take(2),
         mode=mode,
         served=np.asarray(
             served(mode, store)

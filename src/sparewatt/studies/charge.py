@@ -25,7 +25,6 @@ __all__ = ["charge_plan", "run_plan"]
 
 F = NDArray[np.float64]
 LEVELS = (0.5, 0.6, 0.7, 0.8, 0.9, 0.98)
-EMPTY_WORDS = "nothing reaches the battery"
 CURVE_POINTS = 60
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
@@ -25,7 +25,7 @@ from sparewatt.web.speech import say, tied
 if TYPE_CHECKING:
     from sparewatt.files.readings import Readings
 
-__all__ = ["health_form", "linker", "list_kinds", "panel", "procedures", "study_of", "whole"]
+__all__ = ["linker", "list_kinds", "panel", "procedures", "study_of", "whole"]
 
 EFFORT_WORDS = dict(zip(EFFORTS, ("no effort", "easy riding", "steady riding", "to the limit"), strict=True))
 SHORT = {"too_good": "rounded?", "unnamed": "odd"}
@@ -306,8 +306,3 @@ def procedures(found: Sequence[tuple[Guide, str]], link: Link) -> list[dict[str,
             }
         )
     return [{"title": name[:1].upper() + name[1:], "rows": rows} for name, rows in chapters.items()]
-
-
-def health_form(asked: Any, health: str, given: Mapping[str, str], told: str) -> dict[str, Any]:
-    """The questions before any effort. given: answers of a form that lacks some; told: what is lacking."""
-    return {"asked": asked, "health": health, "given": given, "health_told": told}

@@ -245,15 +245,6 @@ def _seconds(value: float) -> str:
     return f"{value:.6g} s"
 
 
-_WRITERS: dict[str, Callable[[Any], str]] = {
-    "rider": str,
-    "load": str,
-    "gear": str,
-    "effort": _watts,
-    "duration": _seconds,
-}
-
-
 def _effort(m: MatchAnswer, q: Question, marks: list[tuple[str, float]]) -> dict[str, Any]:
     now = round(m.ask.effort)
     shown = [

@@ -142,13 +142,6 @@ def _part(title: str, path: str, fields: list[dict[str, Any]], *, more: bool) ->
     }
 
 
-def _brief(f: dict[str, Any]) -> str:
-    """One box in a few words."""
-    if f["spec"].kind == "flag":
-        return str(f["words"]) if f["text"] == "true" else f"not {f['words']}"
-    return f"{f['words']} {f['text'].replace('_', ' ')}"
-
-
 def _field(above: str, f: dataclasses.Field[Any], part: Any, whole: Any, reading: _Reading) -> dict[str, Any]:
     """One box: what the file says, how it is known, or the typical value that is used when the file says nothing."""
     spec: Spec = spec_of(f)

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["ASCENT", "DESCENT", "width", "wrap"]
+__all__ = ["width", "wrap"]
 
-ASCENT = 0.74  # of the font size: top of a tall letter above the line it stands on
-DESCENT = 0.22  # below it
 _UNKNOWN = 700
 _BREAK = re.compile(r"[^ -]*-+ *|[^ -]+ *| +")  # a line may end after a space or a hyphen
 

@@ -50,8 +50,7 @@ class Label:
 class Bench:
     """A filled rig seen from the bench. gears, teeth, drag_*: by gear, in one order; drag at the crank.
 
-    volts_factor: direct volts over volts per speed (1.35 behind a bridge). ratio_loose: the part of the speed ratio that
-    rests on measured diameters, 1 when there is none.
+    volts_factor: direct volts over volts per speed (1.35 behind a bridge).
     """
 
     filled: Filled
@@ -60,7 +59,6 @@ class Bench:
     boards: tuple[Converter, ...]
     gears: tuple[str, ...]
     teeth: F
-    ratio_loose: float
     gain: F
     drag: F
     drag_slope: F
@@ -148,7 +146,7 @@ def bench_of(filled: Filled) -> Bench:
     for k in range(len(rig.rider)):
         _rider(rig, k, unknowns, labels)
     gears, _, gain, drag, slope, _ = bind_drive(rig, Columns(Draws(0, 1)))
-    teeth, loose = _ratios(rig, unknowns, labels)
+    teeth = _ratios(rig, unknowns, labels)
     unknowns["room"] = Unknown(
         name="room", start=rig.place.temperature.value, prior_mean=rig.place.temperature.value,
         prior_sd=max(rig.place.temperature.sd, 3.0),
@@ -156,7 +154,7 @@ def bench_of(filled: Filled) -> Bench:
     labels["room"] = Label(key="place.temperature", unit="K", says="where you measured")
     return Bench(
         filled=filled, unknowns=unknowns, labels=labels, boards=boards_on_rig(rig), gears=gears, teeth=teeth,
-        ratio_loose=loose, gain=gain[:, 0], drag=drag[:, 0], drag_slope=slope[:, 0],
+        gain=gain[:, 0], drag=drag[:, 0], drag_slope=slope[:, 0],
         volts_factor=machine_physics.BRIDGE_FACTOR if rig.machine.kind in THREE else 1.0,
         room=rig.place.temperature.value,
     )  # fmt: skip
@@ -286,8 +284,8 @@ def _rider(rig: Rig, k: int, unknowns: dict[str, Unknown], labels: dict[str, Lab
         labels[f"{name}.{k}"] = Label(key=f"{part}.{name}", unit=unit, says=says, part=part)
 
 
-def _ratios(rig: Rig, unknowns: dict[str, Unknown], labels: dict[str, Label]) -> tuple[F, float]:
-    """(turns of the machine for one of the crank by teeth alone, gear by gear; the part that rests on diameters)."""
+def _ratios(rig: Rig, unknowns: dict[str, Unknown], labels: dict[str, Label]) -> F:
+    """Turns of the machine for one of the crank by teeth alone, gear by gear; what rests on diameters is named."""
     teeth = np.ones(1)
     loose, share2, creep, creep2 = 1.0, 0.0, 1.0, 0.0
     at_ratio: list[int] = []
@@ -314,7 +312,7 @@ def _ratios(rig: Rig, unknowns: dict[str, Unknown], labels: dict[str, Label]) ->
         at_ratio.append(k)
     _name_ratio(loose, math.sqrt(share2), at_ratio, unknowns, labels)
     _name_creep(1 - creep, math.sqrt(creep2), at_creep, unknowns, labels)
-    return teeth, loose
+    return teeth
 
 
 def _name_ratio(

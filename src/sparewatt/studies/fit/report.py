@@ -21,11 +21,10 @@ TOO_FEW = 6
 
 
 class Spread(NamedTuple):
-    """Covariance of the inner values (NaN for what is not known), each unknown direction, and the plain information."""
+    """Covariance of the inner values (NaN for what is not known), and each unknown direction."""
 
     covariance: F
     blind: tuple[tuple[F, tuple[int, ...]], ...]  # (direction in inner units, members)
-    information: F  # J^T J with priors
     leverage: F  # of each reading, 0 where it does not count
 
 
@@ -48,7 +47,7 @@ def spread_of(
     for _, members in blind:
         for k in members:
             covariance[k, :] = covariance[:, k] = np.nan
-    return Spread(covariance, blind, jw.T @ jw, np.where(counts, lever, -lever))
+    return Spread(covariance, blind, np.where(counts, lever, -lever))
 
 
 def _invert(j: F, size: F, free: NDArray[np.bool_]) -> tuple[F, tuple[tuple[F, tuple[int, ...]], ...]]:

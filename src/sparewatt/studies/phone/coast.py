@@ -23,7 +23,7 @@ from sparewatt.studies.phone.film import Passes
 from sparewatt.studies.phone.sound import FAST, SLOW, listen
 
 __all__ = [
-    "Coast", "DiscCoast", "coast_down", "coast_from_passes", "coast_from_sound", "coast_from_volts", "coast_with_disc",
+    "Coast", "coast_down", "coast_from_passes", "coast_from_sound", "coast_from_volts",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
@@ -69,18 +69,6 @@ class Coast:
         pull = np.array([0.0, 1.0, w])
         rate = self.drag_rate.value + self.damping_rate.value * w
         return rate, math.sqrt(max(float(pull @ self.covariance @ pull), 0.0))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DiscCoast:
-    """Inertia and drag from two run-downs, bare and with a known disc. covariance: of (inertia, t_coulomb, b_viscous)."""
-
-    inertia: Constant
-    t_coulomb: Constant
-    b_viscous: Constant
-    covariance: F
-    chi2_per_degree: float
-    caveats: tuple[Caveat, ...] = ()
 
 
 # ---- one run-down ---------------------------------------------------------------------------------------------------
@@ -223,63 +211,6 @@ def _told(
     return Coast(
         w_start=constants[0], drag_rate=constants[1], damping_rate=constants[2], covariance=covariance, time=time,
         seen=seen, fitted=fitted, sd=sd, chi2_per_degree=chi2, origin=origin, caveats=tuple(caveats),
-    )  # fmt: skip
-
-
-# ---- two run-downs --------------------------------------------------------------------------------------------------
-
-
-def coast_with_disc(
-    bare: SpeedRun, disc: SpeedRun, *, inertia_disc: float, inertia_disc_sd: float = 0.0
-) -> DiscCoast:
-    """Inertia, steady drag and speed-proportional drag from run-downs bare and with a disc of known inertia.
-
-    Both are fitted together, with the same drag in both.
-    """
-    if not (math.isfinite(inertia_disc) and inertia_disc > 0):
-        raise BadRequest(
-            Problem(
-                where="disc",
-                problem="its inertia must be above zero",
-                hint="mass times radius squared, halved",
-            )
-        )
-    singles = [coast_down(run) for run in (bare, disc)]
-    rates = [one.decel(0.6 * min(one.w_start.value for one in singles))[0] for one in singles]
-    if rates[1] > 0.95 * rates[0]:
-        raise BadRequest(
-            Problem(
-                where="disc",
-                problem="with the disc it slows as fast as without, so the inertia does not show",
-                hint="use a heavier disc, or look whether the two recordings are exchanged",
-            )
-        )
-    inertia = inertia_disc * rates[1] / (rates[0] - rates[1])
-    first = np.array(
-        [inertia, inertia * singles[0].drag_rate.value, inertia * singles[0].damping_rate.value,
-         singles[0].w_start.value, singles[1].w_start.value]
-    )  # fmt: skip
-
-    def model(x: F) -> F:
-        both = [
-            speed_at(one.time, x[3 + k], x[1] / j, x[2] / j)
-            for k, (one, j) in enumerate(zip(singles, (x[0], x[0] + inertia_disc), strict=True))
-        ]
-        return np.concatenate(both)
-
-    seen = np.concatenate([one.seen for one in singles])
-    sd = np.concatenate([one.sd for one in singles])
-    x, covariance, chi2 = solved(model, seen, sd, first)
-    theta = x[:3]
-    inner = covariance[:3, :3] + (inertia_disc_sd / inertia_disc) ** 2 * np.outer(theta, theta)
-    spread = np.sqrt(np.diag(inner))
-    why = NOT_APART if spread[1] > APART * abs(theta[1] + theta[2] * 0.5 * x[3]) else ""
-    text = "The disc loads the bearings and stirs the air, which is not counted: the inertia may come out a little large."
-    return DiscCoast(
-        inertia=_constant("inertia", theta[0], spread[0], "kg*m^2", "", "machine.inertia"),
-        t_coulomb=_constant("t_coulomb", theta[1], spread[1], "N*m", why, "machine.friction"),
-        b_viscous=_constant("b_viscous", theta[2], spread[2], "N*m*s/rad", why, "machine.friction_slope"),
-        covariance=inner, chi2_per_degree=chi2, caveats=(Caveat(where="run-down", text=text),),
     )  # fmt: skip
 
 
