@@ -171,10 +171,12 @@ def _made(group: _Group, number: int) -> Taken | Unusable:
 
 def _value(kind: Kind, reading: Reading, entries: list[Entry]) -> Value:
     each = [value_of(reading, e) for e in entries]
+    if len(each) == 1:
+        return each[0]
     v = np.concatenate([one.value for one in each])
     sd = np.concatenate([one.sd for one in each])
     first = each[0]
-    if kind.series and len(each) > 1:
+    if kind.series:
         return Value(value=v, sd=sd, gain=first.gain, gain_sd=first.gain_sd)
     middle = np.array([float(np.median(v))])
     spread = np.array([float(np.sqrt(np.mean(sd**2) / len(each)))])
