@@ -12,9 +12,11 @@ Each problem says where, what was read, what is wrong with it, and what to try.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 __all__ = [
+    "STRANGE",
     "BadRequest",
     "BadRig",
     "CannotWrite",
@@ -22,7 +24,16 @@ __all__ = [
     "NotFound",
     "Problem",
     "SparewattError",
+    "visible",
 ]
+
+# Control letters other than tab and line breaks, those that turn the direction of writing, and halves of letters.
+STRANGE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff]")
+
+
+def visible(text: str) -> str:
+    """The text with each letter that nobody sees, but a terminal or a drawing may obey, written out."""
+    return STRANGE.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +58,12 @@ class Problem:
             place = f"{place or 'line'}:{self.line}" if self.file else f"line {self.line}"
         head = ": ".join(part for part in (place, self.where) if part)
         tail = f" Try: {self.hint}" if self.hint else ""
-        return f"{head}: {self.problem}{tail}" if head else f"{self.problem}{tail}"
+        return visible(f"{head}: {self.problem}{tail}" if head else f"{self.problem}{tail}")
 
     def as_dict(self) -> dict[str, object]:
         """The three published keys, and the finer ones beside them."""
         return {
-            "where": self.where,
+            "where": self.where or ("" if self.line is None else f"line {self.line}") or self.file,
             "problem": self.problem,
             "try": self.hint,
             "read": self.read,

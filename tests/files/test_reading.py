@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.files.samples import HUT
 
 from sparewatt.errors import BadRig, NotFound, Problem
-from sparewatt.files import find_rig, read_rig, read_text
+from sparewatt.files import read_rig, read_text
 from sparewatt.files.values import default_spread, read_measured
 from sparewatt.files.walk import fields_of
 from sparewatt.parts import Battery, Machine, Measured, Stage, Wire
@@ -312,7 +312,7 @@ def test_files_that_are_not_there_or_not_text(tmp_path: Path) -> None:
     with pytest.raises(NotFound):
         read_rig(tmp_path)
     with pytest.raises(NotFound):
-        find_rig(tmp_path / "nowhere")
+        read_rig(tmp_path / "nowhere")
     (tmp_path / "rig.toml").write_bytes(b'name = "x"\nstory = "caf\xe9"\n')
     with pytest.raises(BadRig) as caught:
         read_rig(tmp_path)

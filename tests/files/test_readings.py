@@ -19,7 +19,14 @@ from sparewatt.errors import BadRequest, BadRig, CannotWrite, ChangedElsewhere, 
 from sparewatt.files import whole
 from sparewatt.files.cells import cell_text, records, separator
 from sparewatt.files.readings import COLUMNS, READINGS_FILE, read_readings, readings_path, readings_text
-from sparewatt.files.readings_write import add_reading, blank, set_aside, take_back
+from sparewatt.files.readings_write import (
+    NewReading,
+    add_reading,
+    blank,
+    set_aside,
+    take_back,
+    write_readings,
+)
 from sparewatt.studies.bench.known_taken import taken_of
 from sparewatt.studies.bench.procedures import guide, guides
 from sparewatt.studies.bench.reading_kinds import KINDS, READINGS
@@ -244,7 +251,7 @@ def test_part_is_not_taken_over_by_chance(tmp_path):
 
 
 VALUES = st.one_of(
-    st.floats(1e-6, 1e6, allow_nan=False).map(lambda x: f"{x!r} V"),
+    st.floats(1e-6, 500, allow_nan=False).map(lambda x: f"{x!r} V"),
     st.tuples(st.integers(0, 99), st.integers(0, 9)).map(lambda pair: f"{pair[0]}.{pair[1]} V +/- 0.1"),
 )
 NOTES = st.text(st.characters(blacklist_categories=("Cs", "Cc")), max_size=20)
@@ -365,6 +372,60 @@ def test_two_at_once_lose_nothing(tmp_path):
     assert marks == {f"{name} {n}" for name in "ab" for n in range(12)}
 
 
+# ---- all or nothing ----
+
+
+def test_a_list_with_a_bad_row_is_not_written_at_all(tmp_path):
+    """Of three readings the second cannot be: none stands in the file, and what is wrong is said."""
+    new = [
+        NewReading(kind="open_volts", values={"volts": volts, "speed": "900 rpm"})
+        for volts in ("8 V", "8000 V", "9 V")
+    ]
+    with pytest.raises(BadRequest, match="no rig shows that"):
+        write_readings(tmp_path, new)
+    assert not (tmp_path / READINGS_FILE).exists()
+    add_reading(tmp_path, "open_volts", {"volts": "7 V", "speed": "800 rpm"})
+    with pytest.raises(BadRequest, match="no reading stands"):
+        write_readings(tmp_path, [new[0]], used={99: "no: clip"})
+    assert len(read_readings(tmp_path).rows) == 2
+    assert len(set(write_readings(tmp_path, [new[0], new[2]]).marks)) == 2
+    assert len(read_readings(tmp_path).rows) == 6
+
+
+@pytest.mark.parametrize("missing", ["time", "volts"])
+def test_a_moment_without_its_partner_is_not_written(tmp_path, missing):
+    """A run-down whose third moment lacks its time, or its volts, is refused whole."""
+    pairs = [(what, f"{3 - n} {unit}") for n in range(3) for what, unit in (("time", "s"), ("volts", "V"))]
+    del pairs[4 if missing == "time" else 5]
+    with pytest.raises(BadRequest, match="each moment needs all"):
+        add_reading(tmp_path, "run_down", pairs)
+    assert not (tmp_path / READINGS_FILE).exists()
+
+
+def test_a_moment_without_its_partner_by_hand_is_said_with_its_line():
+    """In a file written by hand the run-down is not used, and the line that stands alone is named."""
+    head = "at,procedure,what,value\n"
+    rows = ["time,0 s", "volts,9 V", "volts,8 V", "time,1 s", "volts,7 V"]
+    whole_ones, lacking = taken(text_of(head + "".join(f"1,run_down,{row}\n" for row in rows)))
+    assert whole_ones == ()
+    assert "by line 4 there is no 'time'" in lacking[0].why
+
+
+@pytest.mark.parametrize("text", ["1e9 V", "-600 V", "12 V +/- 0 V", "12 V +/- 1e-300 V", "12 V +/- 2000 V"])
+def test_what_no_rig_shows_is_said_on_its_line(text):
+    """A slipped point or unit, or a spread that no meter has, keeps its line out and no other."""
+    found = text_of(f"at,procedure,what,value\n1,open_volts,volts,{text}\n,,speed,900 rpm\n", partly=True)
+    assert [problem.line for problem in found.problems] == [2]
+    assert [row.line for row in found.rows] == [3]
+
+
+def test_a_letter_that_steers_a_terminal_keeps_its_line_out():
+    """The line is named, the others are read."""
+    text = "at,procedure,what,value,note\n1,open_volts,volts,12 V,\x1b[31m\n,,speed,900 rpm,\n"
+    found = text_of(text, partly=True)
+    assert [(problem.line, "\x1b" in problem.sentence()) for problem in found.problems] == [(2, False)]
+
+
 # ---- setting aside ----
 
 
@@ -407,7 +468,7 @@ def test_setting_aside_wants_a_line_and_a_reason(tmp_path):
         set_aside(tmp_path, 2, "why")
     add_reading(tmp_path, "open_volts", {"volts": "12 V"})
     before = (tmp_path / READINGS_FILE).read_bytes()
-    with pytest.raises(BadRequest, match="reason"):
+    with pytest.raises(BadRequest, match="Say why"):
         set_aside(tmp_path, 3, " ")
     for line in (1, 2, 99):
         with pytest.raises(BadRequest, match="no reading"):
@@ -448,8 +509,9 @@ def test_a_blank_sheet_waits_for_every_reading(one):
     lines = text.splitlines()
     for row in found.waiting:
         cells = lines[row.line - 1].split(",")
+        reading = READINGS[f"{row.entry.procedure}.{row.entry.what}"]
         cells[COLUMNS.index("value")] = (
-            "yes" if READINGS[f"{row.entry.procedure}.{row.entry.what}"].unit == "yes" else "1"
+            "yes" if reading.unit == "yes" else "100" if reading.what == "arm" else "1"
         )
         lines[row.line - 1] = ",".join(cells)
     whole_ones, _ = taken(text_of("\n".join(lines)))

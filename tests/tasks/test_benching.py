@@ -57,10 +57,10 @@ def test_setting_aside_and_taking_back_leaves_every_line(place: Path) -> None:
     """A reading set aside is marked, not removed, and counts again when taken back."""
     drilled(place)
     before = (place / "readings.csv").read_text(encoding="utf-8").count("\n")
-    aside = tasks.bench_aside(place, 8, "low gear")
+    aside = tasks.bench_write(place, aside={8: "low gear"})
     assert isinstance(aside.study, BenchAnswer) and not aside.study.suspects
     assert (place / "readings.csv").read_text(encoding="utf-8").count("\n") == before
-    back = tasks.bench_back(place, 8)
+    back = tasks.bench_write(place, back=[8])
     assert isinstance(back.study, BenchAnswer) and back.study.suspects
 
 

@@ -14,7 +14,7 @@ from tests.present import scene_samples
 from tests.tasks import made
 
 from sparewatt import tasks
-from sparewatt.errors import BadRequest, CannotWrite, SparewattError
+from sparewatt.errors import BadRequest
 from sparewatt.files import demo_list, demo_text, read_text
 from sparewatt.files.read import Loaded
 from sparewatt.language.script import Script, script_from_words
@@ -467,29 +467,6 @@ def test_a_hazard_that_is_no_matter_of_seconds_has_none() -> None:
     """A missing fuse is not played."""
     answer = answer_of(made.guard(made.finding(key="no fuse")), fill(shed().rig).rig, "guard")
     assert tasks.scenes_of_answer(answer) == ()
-
-
-# ---- files ----
-
-
-def test_a_table_is_written_whole_and_written_again(tmp_path: Path) -> None:
-    """A file of that kind is replaced; nothing else is left beside it."""
-    target = tmp_path / "scene.csv"
-    for content in ("a\n", "b\n"):
-        tasks.scene_written(target, content)
-        assert target.read_text() == content
-    assert [p.name for p in tmp_path.iterdir()] == ["scene.csv"]
-
-
-def test_some_other_file_is_left_alone(tmp_path: Path) -> None:
-    """A rig file named by mistake stays as it is; a folder that is not there is said."""
-    rig = tmp_path / "rig.toml"
-    rig.write_text("name = 'mine'")
-    with pytest.raises(CannotWrite, match="left alone"):
-        tasks.scene_written(rig, "time_s\n")
-    assert rig.read_text() == "name = 'mine'"
-    with pytest.raises(SparewattError):
-        tasks.scene_written(tmp_path / "nowhere" / "scene.csv", "time_s\n")
 
 
 # ---- for real ----

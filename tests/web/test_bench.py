@@ -105,7 +105,7 @@ def test_a_number_no_rig_shows_is_asked_again(bench: TestClient, folder: Path) -
     """9 kV from a small machine: the unit or the point is wrong."""
     reply = bench.post("/bench/spin_open", data={"v.0": "9000", "u.0": "V", "v.1": "600", "u.1": "rpm"})
     assert reply.status_code == 400
-    assert "Look at the unit" in reply.text
+    assert "look at the unit" in reply.text
     assert not (folder / "readings.csv").exists()
 
 

@@ -15,6 +15,7 @@ from sparewatt.cli.reply import give
 
 if TYPE_CHECKING:
     from sparewatt.cli.screen import Screen
+    from sparewatt.files.readings_write import NewReading
     from sparewatt.tasks import Answer
 
 __all__ = ["command", "reading_text", "show_bench", "show_guide"]
@@ -95,17 +96,7 @@ def command(rig: str, procedure: str | None, as_json: bool, strict: bool, units:
     if procedure and not asked["reads"]:
         give(tasks.bench_guide(rig, procedure, health), show=show_guide, **said)
         return
-    for text in asked["reads"]:
-        kind, values = reading_text(text)
-        tasks.bench_add(rig, kind, values, **kept)
-    if asked["series"]:
-        _series(rig, asked["series"], kept)
-    if asked["aside"] is not None:
-        tasks.bench_aside(rig, asked["aside"], asked["why"])
-    if asked["back"] is not None:
-        tasks.bench_back(rig, asked["back"])
-    if asked["label"]:
-        tasks.bench_restore(rig, asked["label"])
+    _write(rig, asked, kept)
     if asked["keep"]:
         _keep(rig, said)
         return
@@ -138,18 +129,41 @@ def reading_text(
     return kind, values
 
 
-def _series(rig: str, text: str, kept: dict[str, Any]) -> None:
-    """ "run_down times.csv": every line of the file written down."""
+def _write(rig: str, asked: dict[str, Any], kept: dict[str, Any]) -> None:
+    """Everything that is to be written: all readings, lists and lines in one go, or nothing."""
     from sparewatt import tasks
     from sparewatt.errors import BadRequest, Problem
 
-    words = shlex.split(text)
+    new = [tasks.new_reading(*reading_text(text), **kept) for text in asked["reads"]]
+    if asked["series"]:
+        new += _series(asked["series"], kept)
+    aside = {} if asked["aside"] is None else {asked["aside"]: asked["why"]}
+    back = () if asked["back"] is None else (asked["back"],)
+    writes = bool(new or aside or back)
+    if writes and asked["label"]:
+        says = "a label goes into the rig file by itself."
+        raise BadRequest(Problem("--label", says, "ask for it in a second command"))
+    if writes:
+        tasks.bench_write(rig, new, aside=aside, back=back)
+    if asked["label"]:
+        tasks.bench_restore(rig, asked["label"])
+
+
+def _series(text: str, kept: dict[str, Any]) -> list[NewReading]:
+    """ "run_down times.csv": every line of the file."""
+    from sparewatt import tasks
+    from sparewatt.errors import BadRequest, Problem
+
+    try:
+        words = shlex.split(text)
+    except ValueError:
+        words = []
     values = [(what, value) for what, sign, value in (word.partition("=") for word in words[2:]) if sign]
     if len(words) < 2 or len(values) != len(words) - 2:
         raise BadRequest(
             Problem("--series", "a list is its kind, then its file.", "run_down times.csv", text[:60])
         )
-    tasks.bench_list(rig, words[0], text_of(words[1]), values, **kept)
+    return tasks.list_readings(words[0], text_of(words[1]), values, **kept)
 
 
 def _print(rig: str, procedure: str | None, asked: dict[str, Any], as_json: bool, units: str) -> None:

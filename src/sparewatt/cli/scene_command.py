@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -67,12 +68,12 @@ def _written(
     answer: Answer, other: Answer | None, edits: tuple[tuple[str, str], ...], csv: str | None, svg: str | None, units: str
 ) -> list[str]:  # fmt: skip
     """Writes what was asked for; gives the names."""
+    from sparewatt.files.whole import write_out
     from sparewatt.present.csv_scene import scene_csv
     from sparewatt.present.drawings.seconds import seconds
-    from sparewatt.tasks import scene_written
 
     if csv:
-        scene_written(csv, scene_csv(answer.study))  # type: ignore[arg-type]
+        write_out(Path(csv), scene_csv(answer.study).encode(), ".csv")  # type: ignore[arg-type]
     if svg:
         told = " and ".join(f"{key} = {text}" for key, text in edits)
         label = told if len(told) <= SHORT else "the changed one"
@@ -80,7 +81,7 @@ def _written(
             answer.study, beside=None if other is None else other.study, beside_label=label,  # type: ignore[arg-type]
             inch=units == "inch", standalone=True, cls="",
         )  # fmt: skip
-        scene_written(svg, picture)
+        write_out(Path(svg), picture.encode(), ".svg")
     return [name for name in (csv, svg) if name]
 
 

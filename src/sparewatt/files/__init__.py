@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sparewatt.files.demos import Demo, demo_list, demo_text, write_demo
 from sparewatt.files.edit import Edited, add_part, remove_part, replace_text, set_value, tried, write_new
-from sparewatt.files.read import RIG_FILE, Loaded, Origin, find_rig, read_rig, read_text
+from sparewatt.files.read import RIG_FILE, Loaded, Origin, read_rig, read_text
 from sparewatt.files.sources import Source, load_sources
 from sparewatt.files.write import to_toml
 
@@ -31,7 +31,6 @@ __all__ = [
     "add_reading",
     "demo_list",
     "demo_text",
-    "find_rig",
     "load_sources",
     "read_known",
     "read_readings",

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from dataclasses import dataclass
 from typing import Any
 
-from sparewatt.errors import BadRequest, Problem
+from sparewatt.errors import BadRequest, BadRig, Problem
 from sparewatt.files.spots import Path
-from sparewatt.files.values import FLAG_WORDS, MEASURED_KEYS, nearest
+from sparewatt.files.toml import data_of
+from sparewatt.files.values import FLAG_WORDS, MEASURED_KEYS, nearest, shown
 from sparewatt.files.walk import fields_of
 from sparewatt.parts.records import Rig
 from sparewatt.parts.values import Spec
@@ -77,8 +77,8 @@ def typed(text: str, spec: Spec) -> Any:
 
 def _list_or_text(text: str) -> Any:
     try:
-        return tomllib.loads(f"value = {text}").get("value", text)
-    except (ValueError, RecursionError):
+        return data_of(f"value = {text}").get("value", text)
+    except BadRig:
         return text
 
 
@@ -109,4 +109,5 @@ def _unknown(where: str, word: str, known: list[str]) -> BadRequest:
     hint = (
         f'did you mean "{close}"?' if close else "known here: " + (", ".join(known) or "nothing below this")
     )
-    return BadRequest(Problem(where, f'there is no "{word}" in a rig file at this place.', hint, word))
+    word = shown(word)
+    return BadRequest(Problem(shown(where), f'there is no "{word}" in a rig file at this place.', hint, word))

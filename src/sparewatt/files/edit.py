@@ -6,21 +6,21 @@ Each change returns the text as it was before, so that it can be put back with `
 from __future__ import annotations
 
 import copy
-import tomllib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sparewatt.errors import BadRequest, CannotWrite, ChangedElsewhere, Problem
+from sparewatt.errors import BadRequest, BadRig, CannotWrite, Problem, SparewattError
 from sparewatt.files.address import Address, address, typed
-from sparewatt.files.read import Loaded, digest_of, read_text, rig_of
+from sparewatt.files.read import Loaded, digest_of, read_text, rig_of, rig_text
+from sparewatt.files.toml import BOM, data_of
 from sparewatt.files.walk import fields_of
-from sparewatt.files.whole import only_one, refused, write_whole
+from sparewatt.files.whole import changed_elsewhere, only_one, refused, write_whole
 
-__all__ = ["Edited", "add_part", "remove_part", "replace_text", "set_value", "tried", "write_new"]
-
-_BOM = "\ufeff"
+__all__ = [
+    "Edited", "add_part", "as_read", "changed", "made", "remove_part", "replace_text", "set_value", "tried", "write_new",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,26 +58,18 @@ def tried(loaded: Loaded, changes: Iterable[tuple[str, str]]) -> Loaded:
     """
     data = copy.deepcopy(loaded.data)
     for where, text in changes:
-        if where.endswith("+"):
-            _add(data, where[:-1], tomllib.loads(text))
-        else:
-            _set(data, where, text)
+        _step(where, text)[1](data)
     return replace(loaded, rig=rig_of(data, "", str(loaded.path or "")), data=data)
 
 
 def made(loaded: Loaded, changes: Iterable[tuple[str, str]]) -> Edited:
-    """The same changes as `tried`, written to the file one after the other; all are tried together first."""
-    changes = tuple(changes)
-    tried(loaded, changes)
-    before, now = loaded.text, loaded
-    for where, text in changes:
-        step = (
-            add_part(now, where[:-1], tomllib.loads(text))
-            if where.endswith("+")
-            else set_value(now, where, text)
-        )
-        now = step.loaded
-    return Edited(now, before)
+    """The same changes as `tried`, written to the file all in one go or not at all."""
+    return replace_text(loaded, changed(loaded, changes).text)
+
+
+def changed(loaded: Loaded, changes: Iterable[tuple[str, str]]) -> Loaded:
+    """The same changes made in the text, comments kept; nothing is written."""
+    return _drafted(loaded, [_step(where, text) for where, text in changes])
 
 
 def write_new(path: str | Path, text: str) -> Loaded:
@@ -87,9 +79,10 @@ def write_new(path: str | Path, text: str) -> Loaded:
     if target.exists():
         raise CannotWrite(
             Problem(
-                str(target),
+                "",
                 "there is a file of this name already, and it is left alone.",
                 "choose another folder",
+                file=str(target),
             )
         )
     try:
@@ -113,6 +106,16 @@ class _Change:
     value: Any
 
 
+_Step = tuple[str, Callable[[dict[str, Any]], _Change]]  # where, and what makes the change in plain data
+
+
+def _step(where: str, text: str) -> _Step:
+    """A change by its key path and typed text; a path that ends in "+" adds a part."""
+    if where.endswith("+"):
+        return where, lambda data: _add(data, where[:-1], _lines(where, text))
+    return where, lambda data: _set(data, where, text)
+
+
 def _set(data: dict[str, Any], where: str, text: str) -> _Change:
     place = address(data, where)
     if place.spec.part is not None:
@@ -134,16 +137,26 @@ def _inner(held: Any, place: Address, text: str) -> Any:
     return table or None
 
 
-def _add(data: dict[str, Any], kind: str, values: Mapping[str, str]) -> _Change:
+def _lines(where: str, text: str) -> dict[str, Any]:
+    """A part given as its own TOML lines."""
+    try:
+        return data_of(text)
+    except BadRig as bad:
+        says = f"these lines cannot be read: {bad.problems[0].problem}"
+        hint = 'write them as in a rig file: name = "board"'
+        raise BadRequest(Problem(where, says, hint, bad.problems[0].read)) from None
+
+
+def _add(data: dict[str, Any], kind: str, values: Mapping[str, Any]) -> _Change:
     place = address(data, kind)
     if place.spec.part is None or isinstance(place.path[-1], int):
         raise BadRequest(Problem(kind, "this is not a kind of part.", 'name a table, such as "load"'))
     *above, key = place.path
     known = fields_of(place.spec.part)
     table = {
-        name: typed(text, known[name]) if name in known else text
+        name: typed(text, known[name]) if isinstance(text, str) and name in known else text
         for name, text in values.items()
-        if text.strip()
+        if not isinstance(text, str) or text.strip()
     }
     if place.spec.kind == "part":
         if _at(data, place.path) is not None:
@@ -238,29 +251,36 @@ def _item(data: Any, value: Any) -> Any:
 
 
 def _apply(loaded: Loaded, where: str, change_of: Callable[[dict[str, Any]], _Change]) -> Edited:
+    return Edited(_save(loaded, _drafted(loaded, [(where, change_of)])), loaded.text)
+
+
+def _drafted(loaded: Loaded, steps: Sequence[_Step]) -> Loaded:
+    """All changes made at once in the text and checked together; the same when nothing changes."""
     data = copy.deepcopy(loaded.data)
-    change = change_of(data)
+    changes = [change_of(data) for _, change_of in steps]
     if data == loaded.data:
-        return Edited(_save(loaded, loaded), loaded.text)
-    rig_of(data, loaded.text.removeprefix(_BOM), str(loaded.path or ""))
-    text = _edited_text(loaded, where, change)
-    if tomllib.loads(text.removeprefix(_BOM)) != data:
+        return loaded
+    rig_of(data, loaded.text.removeprefix(BOM), str(loaded.path or ""))
+    where = steps[0][0] if len(steps) == 1 else ""
+    text = _edited_text(loaded, where, changes)
+    if data_of(text) != data:
         raise _by_hand(loaded, where)
-    return Edited(_save(loaded, read_text(text, loaded.path)), loaded.text)
+    return read_text(text, loaded.path)
 
 
-def _edited_text(loaded: Loaded, where: str, change: _Change) -> str:
+def _edited_text(loaded: Loaded, where: str, changes: Sequence[_Change]) -> str:
     import tomlkit
     from tomlkit.exceptions import TOMLKitError
 
-    plain = loaded.text.removeprefix(_BOM)
+    plain = loaded.text.removeprefix(BOM)
     lead = loaded.text[: len(loaded.text) - len(plain)]
     try:
         document = tomlkit.parse(plain if plain.endswith("\n") or not plain else plain + "\n")
-        _made(document, change)
+        for change in changes:
+            _made(document, change)
         text = tomlkit.dumps(document)
-        tomllib.loads(text)
-    except (TOMLKitError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+        data_of(text)
+    except (TOMLKitError, BadRig, ValueError, KeyError, IndexError, TypeError, AttributeError):
         raise _by_hand(loaded, where) from None
     return lead + text
 
@@ -277,19 +297,18 @@ def _save(old: Loaded, new: Loaded) -> Loaded:
     if old.path is None:
         return new
     with only_one(old.path.resolve().parent):
-        before = _as_read(old.path, old.digest)
+        before = as_read(old.path, old.digest)
         if new.text != old.text:
             write_whole(old.path, new.text.encode("utf-8"), before)
     return new
 
 
-def _as_read(path: Path, digest: str) -> bytes:
+def as_read(path: Path, digest: str) -> bytes:
     """The file's bytes; ChangedElsewhere when they are not those that were read."""
     try:
-        now = path.read_bytes()
-    except OSError:
-        now = b""
-    if digest_of(now.decode("utf-8", "replace")) != digest:
-        says = "the file was changed elsewhere since it was read; nothing was written."
-        raise ChangedElsewhere(Problem(str(path), says, "read it again, then make the change"))
-    return now
+        now = rig_text(path)
+    except SparewattError:
+        raise changed_elsewhere(path) from None
+    if digest_of(now) != digest:
+        raise changed_elsewhere(path)
+    return now.encode("utf-8")

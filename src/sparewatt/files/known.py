@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,12 +16,14 @@ from typing import Any
 
 import numpy as np
 
-from sparewatt.errors import BadRig, NotFound, Problem
+from sparewatt.errors import BadRig, Problem
 from sparewatt.files.address import address
-from sparewatt.files.edit import Edited, replace_text, set_value, tried
+from sparewatt.files.edit import Edited, as_read, changed, replace_text
+from sparewatt.files.given import text_of
 from sparewatt.files.read import Loaded
-from sparewatt.files.whole import only_one, write_whole
-from sparewatt.files.write import quoted
+from sparewatt.files.toml import data_of
+from sparewatt.files.whole import bytes_there, only_one, write_whole
+from sparewatt.files.write import quoted_line
 from sparewatt.parts import Measured, Rig
 from sparewatt.parts.values import Spec
 from sparewatt.quantities import BadText, natural_unit, parse
@@ -81,26 +82,18 @@ def write_known(
             else:
                 told += _changes(loaded, constant, known.part)
     told += changes
-    tried(loaded, told)  # every fault at once, before anything is written
-    draft = dataclasses.replace(loaded, path=None)
-    for where, text in told:
-        draft = set_value(draft, where, text).loaded
-    edited = replace_text(loaded, draft.text)
-    return Written(edited, _keep(loaded, parts) if loaded.path is not None else parts, tuple(left))
+    draft = changed(loaded, told)  # every fault at once, before anything is written
+    if loaded.path is not None:
+        as_read(loaded.path, loaded.digest)
+    kept = _keep(loaded, parts) if loaded.path is not None else parts
+    return Written(replace_text(loaded, draft.text), kept, tuple(left))
 
 
 def read_known(place: str | Path) -> tuple[Known, ...]:
     """What known.toml holds, to the last digit; nothing when there is no such file."""
     path = known_path(place)
-    try:
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        return ()
-    except OSError as bad:
-        raise NotFound(
-            Problem(str(path), f"the file cannot be read: {bad.strerror or 'no reason given'}.")
-        ) from None
-    return _from_text(raw, path)
+    raw = bytes_there(path)
+    return () if raw is None else _from_text(raw, path)
 
 
 # ---- into the rig file ----
@@ -173,7 +166,7 @@ def _keep(loaded: Loaded, parts: tuple[Known, ...]) -> tuple[Known, ...]:
     assert loaded.path is not None
     path = known_path(loaded.path)
     with only_one(path.parent):
-        raw = path.read_bytes() if path.exists() else None
+        raw = bytes_there(path)
         fresh = {known.part.part: known for known in parts}
         old = _from_text(raw, path) if raw is not None else ()
         merged = [fresh.pop(known.part.part, known) for known in old] + list(fresh.values())
@@ -210,15 +203,10 @@ def _part_lines(known: Known) -> Iterator[str]:
                 yield f"{field.name} = {quoted_line(value) if isinstance(value, str) else repr(float(value))}"
 
 
-def quoted_line(text: str) -> str:
-    """A TOML string on one line."""
-    return '"' + "".join("\\n" if piece == "\n" else quoted(piece)[1:-1] for piece in text) + '"'
-
-
 def _from_text(raw: bytes, path: Path) -> tuple[Known, ...]:
     try:
-        return tuple(_known(table) for table in tomllib.loads(raw.decode("utf-8")).get("part", ()))
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return tuple(_known(table) for table in data_of(text_of(raw, path)).get("part", ()))
+    except (BadRig, ValueError, KeyError, TypeError, AttributeError):
         says = "this file was written by the bench and cannot be read any more."
         hint = "move it out of the way and let the bench fit again: it is made anew from the readings"
         raise BadRig(Problem("", says, hint, file=str(path))) from None

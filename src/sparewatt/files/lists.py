@@ -14,8 +14,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sparewatt.errors import BadRequest, Problem
-from sparewatt.quantities import BadText, parse
-from sparewatt.studies.bench.reading_kinds import Kind, units_for
+from sparewatt.quantities import BadText
+from sparewatt.studies.bench.reading_kinds import Kind, Reading, units_for
 
 __all__ = ["LONGEST", "Passed", "columns_of", "passes_in"]
 
@@ -85,7 +85,7 @@ def columns_of(text: str, kind: Kind, where: str, names: Sequence[str] = ()) -> 
             problems.append(Problem(where, says, " ".join(_example(kind, names)), line[:60]))
             continue
         row = [(what, _with_unit(cell, kind[what].unit)) for what, cell in zip(names, cells, strict=True)]
-        problems += [p for what, cell in row for p in _wrong(where, number, cell, kind[what].unit)]
+        problems += [p for what, cell in row for p in _wrong(where, number, cell, kind[what])]
         found.append(row)
     if not lines:
         problems.append(Problem(where, "the list is empty.", " ".join(_example(kind, names))))
@@ -96,9 +96,8 @@ def columns_of(text: str, kind: Kind, where: str, names: Sequence[str] = ()) -> 
 
 def usual_columns(kind: Kind) -> tuple[str, ...]:
     """The columns of a kind when nobody names them: what has to be there and is read anew at each moment."""
-    moments = [v.what for v in kind.values if not v.stays and v.what != "held_for"]
     first = kind.either[0] if kind.either else ""
-    return tuple(what for what in moments if kind[what].needed or what in (first, "time"))
+    return tuple(what for what in kind.moments if kind[what].needed or what in (first, "time"))
 
 
 def _example(kind: Kind, names: Sequence[str]) -> list[str]:
@@ -137,11 +136,11 @@ def _with_unit(cell: str, unit: str) -> str:
     return f"{cell} {units_for(unit)[0]}" if bare and unit not in ("1", "yes") else cell
 
 
-def _wrong(where: str, number: int, cell: str, unit: str) -> list[Problem]:
-    if unit == "yes":
-        return []
+def _wrong(where: str, number: int, cell: str, reading: Reading) -> list[Problem]:
+    from sparewatt.files.readings import value_of
+
     try:
-        parse(cell, unit)
+        value_of(cell, "", reading)
     except BadText as bad:
-        return [Problem(where, f"line {number}: {bad.problem}", bad.hint, bad.read)]
+        return [Problem(where, f"line {number}, {reading.what}: {bad.problem}", bad.hint, bad.read)]
     return []

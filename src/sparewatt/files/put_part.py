@@ -12,13 +12,12 @@ from typing import Any
 from sparewatt.errors import BadRequest, BadRig, CannotWrite, Problem
 from sparewatt.files.edit import Edited, replace_text
 from sparewatt.files.read import Loaded, read_text
+from sparewatt.files.toml import BOM
 from sparewatt.files.walk import exact_and_plate, fields_of
 from sparewatt.files.write import measured_text, quoted
 from sparewatt.parts import Measured, Rig, Spec
 
 __all__ = ["put_part"]
-
-_BOM = "\ufeff"
 
 
 def put_part(loaded: Loaded, where: str, part: Any) -> Edited:
@@ -27,7 +26,7 @@ def put_part(loaded: Loaded, where: str, part: Any) -> Edited:
     BadRequest when no part of that sort belongs there; BadRig when the rig would not hold together with it.
     """
     name, index = _place(loaded.rig, where, part)
-    plain = loaded.text.removeprefix(_BOM)
+    plain = loaded.text.removeprefix(BOM)
     lead = loaded.text[: len(loaded.text) - len(plain)]
     there = getattr(loaded.rig, name)
     old = there if index is None else there[index] if index < len(there) else None

@@ -19,11 +19,13 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
-from sparewatt.errors import BadRig, NotFound, Problem
+from sparewatt.errors import BadRig, Problem, visible
 from sparewatt.files.cells import Record, records, separator
+from sparewatt.files.given import raw_of, text_of, why_strange
+from sparewatt.files.toml import BOM
 from sparewatt.files.values import nearest
 from sparewatt.files.whole import digest_of_bytes
-from sparewatt.quantities import BadText, accepted, parse
+from sparewatt.quantities import BadText, natural_unit, parse, render
 from sparewatt.studies.bench.answers import Entry
 from sparewatt.studies.bench.reading_groups import settled
 from sparewatt.studies.bench.reading_kinds import KINDS, Kind, Reading
@@ -58,8 +60,8 @@ COLUMNS = (
 NEEDED = ("at", "procedure", "what", "value")
 DITTO = ("at", "procedure", "part")  # in this order: a new reading has no part but its own
 NO_PART = "-"
+FINEST = 1e-9  # share of a value by which no meter tells it
 LARGEST = 5_000_000  # bytes; ten years of readings have some hundred thousand
-_BOM = "\ufeff"
 _YES = {
     "": True,
     "yes": True,
@@ -126,27 +128,18 @@ def read_readings(place: str | Path, *, partly: bool = False) -> Readings:
     BadRig with every problem at once, or, with `partly`, the lines that can be read and the problems beside them.
     """
     path = readings_path(place)
-    try:
-        raw = path.read_bytes()
-    except FileNotFoundError:
+    raw = raw_readings(path)
+    if raw is None:
         return Readings(path=path)
-    except OSError as bad:
-        says = f"the file cannot be read: {bad.strerror or 'no reason given'}."
-        raise NotFound(Problem(str(path), says)) from None
-    return readings_text(decoded(raw, path), path, partly=partly, digest=digest_of_bytes(raw))
+    return readings_text(text_of(raw, path), path, partly=partly, digest=digest_of_bytes(raw))
 
 
-def decoded(raw: bytes, path: Path) -> str:
-    """The file's text; BadRig when it is too large or no UTF-8."""
-    if len(raw) > LARGEST:
-        says = f"this file is larger than {LARGEST // 1_000_000} MB; it holds no readings."
-        raise BadRig(Problem("", says, file=str(path)))
+def raw_readings(path: Path) -> bytes | None:
+    """The bytes of a readings file, None when there is none yet."""
     try:
-        return raw.decode("utf-8")
-    except UnicodeDecodeError as bad:
-        line = raw.count(b"\n", 0, bad.start) + 1
-        says = "this line has a letter that is not UTF-8."
-        raise BadRig(Problem("", says, "save the file as UTF-8 text", file=str(path), line=line)) from None
+        return raw_of(path, LARGEST, "no list of readings")
+    except FileNotFoundError:
+        return None
 
 
 def readings_text(text: str, path: Path, *, partly: bool = False, digest: str = "") -> Readings:
@@ -167,7 +160,7 @@ def readings_text(text: str, path: Path, *, partly: bool = False, digest: str = 
 def _taken(text: str, name: str) -> _Reader:
     """A text read once: a page that redraws asks for the same lines several times over."""
     reader = _Reader(name)
-    plain = text.removeprefix(_BOM)
+    plain = text.removeprefix(BOM)
     for record in records(plain, separator(plain)):
         reader.take(record)
     return reader
@@ -189,8 +182,18 @@ def value_of(text: str, unit_cell: str, reading: Reading) -> tuple[float, float,
             raise BadText(text, "this is neither yes nor no.", accepted="yes, no")
         return float(_YES[word]), math.nan, ""
     found = parse(_with_unit(text, unit_cell), reading.unit)
-    if found.value < 0 <= reading.low and reading.unit not in ("V", "A"):
-        raise BadText(text, "this cannot be below zero.", accepted=accepted(reading.unit))
+    if not reading.low <= found.value <= reading.high:
+        low, high = (render(v, natural_unit(v, reading.unit)) for v in (reading.low, reading.high))
+        says = "no rig shows that; look at the unit and at the point."
+        raise BadText(text, says, accepted=f"{low} to {high}")
+    if (
+        found.sd is not None
+        and not FINEST * max(abs(found.value), 1e-3) <= found.sd <= reading.high - reading.low
+    ):
+        says = "no meter is that sure, or that unsure."
+        raise BadText(
+            text, says, accepted="a spread as the meter has it, or none: then the usual one is taken"
+        )
     return found.value, math.nan if found.sd is None else found.sd, found.unit_text
 
 
@@ -296,6 +299,9 @@ class _Reader:
                 "nothing says when this was read, nor does the line above.",
                 'such as "10:05", or "1"',
             )
+        for name, text in cells.items():
+            if why_strange(text):
+                self._wrong(record, name, why_strange(text), "take it out", visible(text))
         value, sd, unit, warm, used = math.nan, math.nan, "", math.nan, True
         try:
             reading = one_of(kind_of(cells["procedure"]), cells.get("what", ""))

@@ -3,112 +3,149 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Mapping, Sequence
+import itertools
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
+from typing import Any
 
-from sparewatt.errors import BadRequest, ChangedElsewhere, NotFound, Problem
+from sparewatt.errors import BadRequest, NotFound, Problem
 from sparewatt.files.cells import Record, cell_text, records, separator
+from sparewatt.files.given import text_of, why_strange
 from sparewatt.files.readings import (
     COLUMNS,
     NO_PART,
     Readings,
-    decoded,
     header_of,
     kind_of,
     one_of,
-    read_readings,
+    raw_readings,
     readings_path,
     readings_text,
     value_of,
     warmth,
 )
-from sparewatt.files.whole import digest_of_bytes, only_one, write_whole
+from sparewatt.files.toml import BOM
+from sparewatt.files.whole import changed_elsewhere, digest_of_bytes, only_one, write_whole
 from sparewatt.quantities import BadText
-from sparewatt.studies.bench.answers import Procedure, Slot
+from sparewatt.studies.bench.answers import Entry, Procedure, Slot
+from sparewatt.studies.bench.known_taken import taken_of
 from sparewatt.studies.bench.procedures import places
-from sparewatt.studies.bench.reading_kinds import READINGS, Kind
+from sparewatt.studies.bench.reading_groups import uneven
+from sparewatt.studies.bench.reading_kinds import KINDS, READINGS
 from sparewatt.studies.bench.reading_meters import range_for
 
-__all__ = ["Added", "add_reading", "blank", "set_aside", "take_back"]
+__all__ = ["Added", "NewReading", "add_reading", "blank", "set_aside", "take_back", "write_readings"]
 
+MOST_TOLD = 5  # problems of one list
 HEAD = "# Readings of this rig, one value on each line. Never take a line out: write no: and the reason under used.\n"
-_BOM = "\ufeff"
 Texts = str | Mapping[str, str]
+Pairs = Mapping[str, str] | Iterable[tuple[str, str]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewReading:
+    """One reading to be written down. values: what -> text ("12.3 V"), or pairs in order when one is repeated.
+
+    at: mark that they share, the present time when empty; a mark that is there already joins that reading.
+    meter, scale: one text for all values, or what -> text.
+    """
+
+    kind: str
+    values: Pairs
+    at: str = ""
+    part: str = ""
+    meter: Texts = ""
+    scale: Texts = ""
+    temperature: str = ""
+    who: str = ""
+    note: str = ""
+
+    @property
+    def pairs(self) -> list[tuple[str, str]]:
+        """Every value that says something."""
+        told = self.values.items() if isinstance(self.values, Mapping) else self.values
+        return [(what, text.strip()) for what, text in told if text.strip()]
 
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """The readings after a reading was added, its mark, and the lines on which its values stand."""
+    """The readings after some were added, the mark of each, and the lines on which their values stand."""
 
     readings: Readings
-    at: str
+    marks: tuple[str, ...]
     lines: tuple[int, ...]
 
+    @property
+    def at(self) -> str:
+        """The mark of the last."""
+        return self.marks[-1]
 
-def add_reading(
+
+def write_readings(
     place: str | Path,
-    procedure: str,
-    values: Mapping[str, str] | Iterable[tuple[str, str]],
+    new: Sequence[NewReading] = (),
     *,
-    at: str = "",
-    meter: Texts = "",
-    scale: Texts = "",
-    temperature: str = "",
-    who: str = "",
-    note: str = "",
-    part: str = "",
+    used: Mapping[int, str] = MappingProxyType({}),
+    whole: bool = False,
     digest: str | None = None,
     now: datetime.datetime | None = None,
 ) -> Added:
-    """Writes the values of one reading behind all that the file holds; texts stay as they were typed.
+    """Writes readings behind all that the file holds, and what lines say under `used`: all of it in one go, or nothing.
 
-    procedure: kind of reading ("open_volts"); values: what -> text ("12.3 V"), or pairs in order when one is repeated.
-    at: mark that they share, the present time when empty; a mark that is there already joins that reading.
-    meter, scale: one text for all values, or what -> text. digest: of the file as the caller saw it, when that matters.
-    BadRequest with every problem at once; then nothing was written.
+    Texts stay as they were typed. whole: a reading that lacks a value is refused too; else it may be joined later.
+    digest: of the file as the caller saw it, when that matters. BadRequest with every problem at once.
     """
-    pairs = list(values.items()) if isinstance(values, Mapping) else list(values)
-    pairs = [(what, text.strip()) for what, text in pairs if text.strip()]
-    kind = _checked(procedure, pairs, temperature, (at, part, who, note))
+    _refuse_unreadable(new)
     path = readings_path(place)
     with only_one(path.parent):
-        raw = _raw(path, digest)
-        text = decoded(raw or b"", path)
-        before = readings_text(text, path, partly=True)
-        mark = " ".join(at.split()) or _fresh_mark(before, kind.key, now)
-        told = {
-            "at": mark,
-            "procedure": kind.key,
-            "temperature": temperature,
-            "who": who,
-            "note": note,
-            "part": part,
-        }
-        rows = [
-            {**told, "what": what, "value": value, "range": _for(scale, what), "meter": _for(meter, what)}
-            for what, value in pairs
-        ]
-        if not part and before.rows and _same_reading(before, kind.key, mark):
-            rows[0]["part"] = NO_PART
-        after = _appended(text, rows)
-        write_whole(path, after.encode("utf-8"), raw)
-    readings = read_readings(path, partly=True)
-    lines = tuple(row.line for row in readings.rows[-len(rows) :])
-    return Added(readings, mark, lines)
+        raw = raw_readings(path)
+        if digest is not None and digest_of_bytes(raw) != digest:
+            raise changed_elsewhere(path)
+        if used and raw is None:
+            raise NotFound(Problem("", "there are no readings here yet.", "take one first", file=str(path)))
+        text = text_of(raw or b"", path)
+        for line, word in used.items():
+            text = _with_used(text, path, line, word)
+        marks, rows = _rows(new, readings_text(text, path, partly=True), now)
+        text = _appended(text, rows) if rows else text
+        fresh = text.encode("utf-8")
+        after = readings_text(text, path, partly=True, digest=digest_of_bytes(fresh))
+        lines = tuple(row.line for row in after.rows[len(after.rows) - len(rows) :])
+        _refuse_broken(after, set(lines), whole)
+        if fresh != raw:
+            write_whole(path, fresh, raw)
+    return Added(after, marks, lines)
+
+
+def add_reading(
+    place: str | Path, kind: str, values: Pairs, *, digest: str | None = None, now: datetime.datetime | None = None,
+    **told: Any,
+) -> Added:  # fmt: skip
+    """The same for one reading. told: as in `NewReading`."""
+    return write_readings(place, [NewReading(kind=kind, values=values, **told)], digest=digest, now=now)
 
 
 def set_aside(place: str | Path, line: int, why: str, *, digest: str | None = None) -> Readings:
     """Marks the row on this line as not used, with the reason; it stays in the file and in the list."""
+    return write_readings(place, used={line: aside_word(why)}, digest=digest).readings
+
+
+def take_back(place: str | Path, *lines: int, digest: str | None = None) -> Readings:
+    """Uses the rows on these lines again."""
+    return write_readings(place, used=dict.fromkeys(lines, "yes"), digest=digest).readings
+
+
+def aside_word(why: str) -> str:
+    """What stands under `used` of a line that is left out for this reason."""
     reason = " ".join(why.split())
     if not reason:
-        raise BadRequest(Problem("used", "a reading is set aside for a reason.", 'such as "clip fell off"'))
-    return _marked(place, line, f"no: {reason}", digest)
-
-
-def take_back(place: str | Path, line: int, *, digest: str | None = None) -> Readings:
-    """Uses the row on this line again."""
-    return _marked(place, line, "yes", digest)
+        says = "Say why it is left out: whoever reads the file next wants to know."
+        raise BadRequest(Problem("why", says, "clip fell off"))
+    if why_strange(reason):
+        raise BadRequest(Problem("why", why_strange(reason), "type it again"))
+    return f"no: {reason}"
 
 
 def blank(procedure: Procedure, *, day: str = "") -> str:
@@ -133,59 +170,103 @@ def blank(procedure: Procedure, *, day: str = "") -> str:
 # ---- what is added ----
 
 
-def _checked(
-    procedure: str, pairs: Sequence[tuple[str, str]], temperature: str, texts: Iterable[str]
-) -> Kind:
-    """The kind of reading, once everything that was typed can be read; BadRequest with all that cannot."""
-    problems = []
+def _refuse_unreadable(new: Sequence[NewReading]) -> None:
+    """BadRequest with all that was typed and cannot be read."""
+    problems = [problem for one in new for problem in _unreadable(one)]
+    if problems:
+        raise BadRequest(*problems[:MOST_TOLD])
+
+
+def _unreadable(one: NewReading) -> Iterator[Problem]:
     try:
-        kind = kind_of(procedure)
+        kind = kind_of(one.kind)
     except BadText as bad:
-        raise BadRequest(Problem("procedure", bad.problem, bad.hint, bad.read)) from None
-    if not pairs:
-        problems.append(Problem(procedure, "no value was given.", ", ".join(kind.whats)))
-    for what, text in pairs:
+        yield Problem("procedure", bad.problem, bad.hint, bad.read)
+        return
+    if not one.pairs:
+        yield Problem(one.kind, "no value was given.", ", ".join(kind.whats))
+    for what, text in one.pairs:
         try:
             value_of(text, "", one_of(kind, what))
         except BadText as bad:
-            problems.append(Problem(f"{procedure}.{what}", bad.problem, bad.hint, bad.read))
+            yield Problem(f"{one.kind}.{what}", bad.problem, bad.hint, bad.read)
     try:
-        warmth(temperature)
+        warmth(one.temperature)
     except BadText as bad:
-        problems.append(Problem("temperature", bad.problem, bad.hint, bad.read))
-    if any("\x00" in text for text in texts):
-        problems.append(Problem("note", "there is a letter here that a file cannot hold.", "type it again"))
+        yield Problem("temperature", bad.problem, bad.hint, bad.read)
+    more = [
+        each
+        for texts in (one.meter, one.scale)
+        for each in ((texts,) if isinstance(texts, str) else texts.values())
+    ]
+    strange = next(
+        (why for text in (one.at, one.part, one.who, one.note, *more) if (why := why_strange(text))), ""
+    )
+    if strange:
+        yield Problem("note", strange, "type it again")
+
+
+def _rows(
+    new: Sequence[NewReading], before: Readings, now: datetime.datetime | None
+) -> tuple[tuple[str, ...], list[dict[str, str]]]:
+    """The mark of each reading, and the cells of all their lines."""
+    taken = {(row.entry.procedure, row.entry.at) for row in (*before.rows, *before.waiting)}
+    last = before.rows[-1].entry if before.rows else None
+    above = (last.procedure, last.at, last.part) if last is not None else ("", "", "")
+    marks, rows = [], []
+    for one in new:
+        mark = " ".join(one.at.split()) or _fresh_mark(one.kind, taken, now)
+        taken.add((one.kind, mark))
+        marks.append(mark)
+        told = {"at": mark, "procedure": one.kind, "temperature": one.temperature, "who": one.who, "note": one.note,
+                "part": one.part}  # fmt: skip
+        if not one.part and above[2] and above[:2] == (one.kind, mark):
+            told["part"] = NO_PART
+        for what, value in one.pairs:
+            more = {"range": _for(one.scale, what), "meter": _for(one.meter, what)}
+            rows.append({**told, **more, "what": what, "value": value})
+            told["part"] = one.part
+        above = (one.kind, mark, one.part)
+    return tuple(marks), rows
+
+
+def _refuse_broken(after: Readings, lines: set[int], whole: bool) -> None:
+    """BadRequest when what was added makes a reading that cannot be used; a series must come out even at any time."""
+    if not lines:
+        return
+    problems = [
+        Problem(one.kind, f"{one.why}; nothing was written.", "give every value of the reading", one.at)
+        for one in taken_of(after.ready)[1]
+        if lines & set(one.lines)
+        and (whole or (KINDS[one.kind].series and uneven(KINDS[one.kind], _joined(after, one.kind, one.at))))
+    ]
     if problems:
-        raise BadRequest(*problems)
-    return kind
+        raise BadRequest(*problems[:MOST_TOLD])
+
+
+def _joined(after: Readings, kind: str, at: str) -> list[Entry]:
+    return [entry for entry in after.entries if (entry.procedure, entry.at) == (kind, at)]
 
 
 def _for(texts: Texts, what: str) -> str:
     return texts if isinstance(texts, str) else texts.get(what, "")
 
 
-def _fresh_mark(before: Readings, kind: str, now: datetime.datetime | None) -> str:
+def _fresh_mark(kind: str, taken: set[tuple[str, str]], now: datetime.datetime | None) -> str:
     """The present time, with a number behind it when this kind has such a mark already."""
-    moment = now or datetime.datetime.now(tz=datetime.UTC).astimezone()
-    plain = moment.strftime("%Y-%m-%d %H:%M:%S")
-    taken = {row.entry.at for row in (*before.rows, *before.waiting) if row.entry.procedure == kind}
-    marks = (plain if n == 1 else f"{plain} ({n})" for n in range(1, len(taken) + 2))
-    return next(mark for mark in marks if mark not in taken)
-
-
-def _same_reading(before: Readings, kind: str, mark: str) -> bool:
-    last = before.rows[-1].entry
-    return bool(last.part) and (last.procedure, last.at) == (kind, mark)
+    plain = (now or datetime.datetime.now(tz=datetime.UTC).astimezone()).strftime("%Y-%m-%d %H:%M:%S")
+    marks = (plain if n == 1 else f"{plain} ({n})" for n in itertools.count(1))
+    return next(mark for mark in marks if (kind, mark) not in taken)
 
 
 def _appended(text: str, rows: Sequence[Mapping[str, str]]) -> str:
     """The text with rows behind it, in its own separator, line breaks and columns; a new header when columns lack."""
-    plain = text.removeprefix(_BOM)
+    plain = text.removeprefix(BOM)
     mark = separator(plain)
     names = _last_header(plain, mark)
     ending = "\r\n" if text.count("\r\n") * 2 > text.count("\n") else "\n"
     new: list[str] = []
-    if not text.strip(_BOM + " \t\r\n"):
+    if not text.strip(BOM + " \t\r\n"):
         new.append(HEAD.rstrip("\n").replace("\n", ending))
     if any(value and name not in names for row in rows for name, value in row.items()):
         names = [*names, *(name for name in COLUMNS if name not in names)] if names else list(COLUMNS)
@@ -208,19 +289,9 @@ def _last_header(text: str, mark: str) -> list[str]:
 # ---- what is set aside ----
 
 
-def _marked(place: str | Path, line: int, used: str, digest: str | None) -> Readings:
-    path = readings_path(place)
-    with only_one(path.parent):
-        raw = _raw(path, digest)
-        if raw is None:
-            raise NotFound(Problem(str(path), "there are no readings here yet.", "take one first"))
-        write_whole(path, _with_used(decoded(raw, path), path, line, used).encode("utf-8"), raw)
-    return read_readings(path, partly=True)
-
-
 def _with_used(text: str, path: Path, line: int, used: str) -> str:
     """The text with the `used` cell of one row changed; when there is no such column, its header gets one."""
-    plain = text.removeprefix(_BOM)
+    plain = text.removeprefix(BOM)
     lead = text[: len(text) - len(plain)]
     mark = separator(plain)
     header: Record | None = None
@@ -246,21 +317,6 @@ def _changed(text: str, header: Record, record: Record, used: str, mark: str) ->
     if "used" not in columns:
         text = text[: header.end] + mark + "used" + text[header.end :]
     return text
-
-
-def _raw(path: Path, digest: str | None) -> bytes | None:
-    """The file's bytes, None when it is not there; ChangedElsewhere when it is not the one the caller saw."""
-    try:
-        raw: bytes | None = path.read_bytes()
-    except FileNotFoundError:
-        raw = None
-    except OSError as bad:
-        says = f"the file cannot be read: {bad.strerror or 'no reason given'}."
-        raise NotFound(Problem(str(path), says)) from None
-    if digest is not None and digest_of_bytes(raw) != digest:
-        says = "the file was changed elsewhere since it was read; nothing was written."
-        raise ChangedElsewhere(Problem(str(path), says, "read it again, then make the change"))
-    return raw
 
 
 # ---- an empty sheet ----

@@ -6,7 +6,8 @@ import dataclasses
 from collections.abc import Iterator
 from typing import Any
 
-from sparewatt.errors import Problem
+from sparewatt.errors import BadRig, Problem
+from sparewatt.files.given import why_strange
 from sparewatt.files.spots import Path, line_of, path_text
 from sparewatt.files.values import accepts, nearest, read_value, shown
 from sparewatt.parts.records import Rig
@@ -24,6 +25,9 @@ OTHER_WORDS = {
     "cost": "prices", "price": "prices", "dump": "clamp",
 }  # fmt: skip
 
+MOST_TOLD = 60
+MOST_PARTS = 200  # of one sort
+
 
 @dataclasses.dataclass(slots=True)
 class Walk:
@@ -35,7 +39,10 @@ class Walk:
     paths: list[Path] = dataclasses.field(default_factory=list)
 
     def complain(self, path: Path, problem: str, hint: str = "", read: str = "") -> None:
-        """One thing to put right at `path`."""
+        """One thing to put right at `path`; after MOST_TOLD of them BadRig at once, since no person reads on."""
+        if len(self.problems) == MOST_TOLD:
+            says = f"there are more than {MOST_TOLD} things to put right in this file."
+            raise BadRig(*self.problems, Problem("", says, "begin with these", file=self.file))
         self.paths.append(path)
         self.problems.append(
             Problem(path_text(path), problem, hint, read, self.file, line_of(self.spots, path))
@@ -75,9 +82,26 @@ def part_title(name: str, spec: Spec) -> str:
 
 def rig_from(data: dict[str, Any], walk: Walk) -> Rig:
     """The rig that `data` describes; what had to be complained of (see `walk.problems`) is left out of it."""
+    for path, text in _texts(data, ()):
+        strange = why_strange(text)
+        if strange:
+            walk.complain(path, strange, "take it out")
     rig = _record(Rig, data, (), walk)
     assert isinstance(rig, Rig)
     return rig
+
+
+def _texts(held: Any, path: Path) -> Iterator[tuple[Path, str]]:
+    """Every key and text, with where it stands: an odd letter can also be written as an escape (\\u001b)."""
+    if isinstance(held, str):
+        yield path, held
+    elif isinstance(held, dict):
+        for key, inner in held.items():
+            yield (*path, key), key
+            yield from _texts(inner, (*path, key))
+    elif isinstance(held, list):
+        for index, inner in enumerate(held):
+            yield from _texts(inner, (*path, index))
 
 
 def _record(record: type, data: dict[str, Any], path: Path, walk: Walk) -> Any:
@@ -126,6 +150,9 @@ def _nested(key: str, spec: Spec, value: Any, path: Path, walk: Walk) -> Any:
             path, "there can be several of these, so each is a table of a list.", header, shown(value)
         )
         _looked_over(spec.part, value, path, walk)
+        return ()
+    if len(value) > MOST_PARTS:
+        walk.complain(path, f"there are {len(value)} of these.", f"at most {MOST_PARTS} are read")
         return ()
     if spec.needed and not value:
         _missing(key, spec, path[:-1], walk)

@@ -14,9 +14,25 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from sparewatt.errors import CannotWrite, ChangedElsewhere, Problem
+from sparewatt.files.given import raw_of
 
-__all__ = ["digest_of_bytes", "only_one", "refused", "write_whole"]
+__all__ = [
+    "bytes_there",
+    "changed_elsewhere",
+    "digest_of_bytes",
+    "only_one",
+    "refused",
+    "write_out",
+    "write_whole",
+]
 
+KEPT = (
+    "rig.toml",
+    "readings.csv",
+    "known.toml",
+)  # what a person keeps: nothing that is made from it goes there
+BEGINS = 7  # bytes by which a file tells its sort
+LARGEST = 100_000_000  # bytes of a file that is written over
 _ONE_AT_A_TIME = threading.RLock()
 
 
@@ -59,6 +75,44 @@ def write_whole(path: Path, raw: bytes, before: bytes | None) -> None:
             Path(spare).unlink(missing_ok=True)
 
 
+def write_out(path: Path, raw: bytes, ending: str) -> None:
+    """Puts something made from the rig where it was asked for; another sort of file that stands there is left alone.
+
+    ending: of its name (".pdf"). What stands there already goes only when it begins as this does: an older one of the same.
+    """
+    begins = raw[:BEGINS]
+    if path.suffix.lower() not in ("", ending) or path.name.lower() in KEPT:
+        hint = f"name a file that ends in {ending}"
+        raise CannotWrite(
+            Problem(
+                "",
+                f"a {ending[1:].upper()} is not written into such a file; it was left alone.",
+                hint,
+                file=str(path),
+            )
+        )
+    with only_one(path.resolve().parent):
+        before = bytes_there(path)
+        if before and not before.startswith(begins):
+            says = "another file stands here, and it was left alone."
+            raise CannotWrite(Problem("", says, "choose another name", file=str(path)))
+        write_whole(path, raw, before)
+
+
+def bytes_there(path: Path) -> bytes | None:
+    """The bytes of the file of this name, None when there is none."""
+    try:
+        return raw_of(path, LARGEST, "not written over")
+    except FileNotFoundError:
+        return None
+
+
+def changed_elsewhere(path: Path) -> ChangedElsewhere:
+    """What to say when somebody else's edit stands in the file."""
+    says = "the file was changed elsewhere since it was read; nothing was written."
+    return ChangedElsewhere(Problem("", says, "read it again, then make the change", file=str(path)))
+
+
 def _locked(folder: Path) -> int | None:
     """A handle that holds the folder's lock; None where there is no such thing (a network disk, another system)."""
     try:
@@ -78,13 +132,8 @@ def _locked(folder: Path) -> int | None:
 
 
 def _same_as(target: Path, before: bytes | None) -> None:
-    try:
-        now: bytes | None = target.read_bytes()
-    except FileNotFoundError:
-        now = None
-    if now != before:
-        says = "the file was changed elsewhere since it was read; nothing was written."
-        raise ChangedElsewhere(Problem(str(target), says, "read it again, then make the change"))
+    if bytes_there(target) != before:
+        raise changed_elsewhere(target)
 
 
 def _settle(folder: Path) -> None:
@@ -100,4 +149,4 @@ def refused(path: Path, bad: OSError) -> CannotWrite:
     """What to say when the disk would not have it."""
     why = bad.strerror or "no reason given"
     hint = "look at free space and at who may write there"
-    return CannotWrite(Problem(str(path), f"the disk refused: {why}. The file is as it was.", hint))
+    return CannotWrite(Problem("", f"the disk refused: {why}. The file is as it was.", hint, file=str(path)))

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from sparewatt.errors import BadRig, Problem
+from sparewatt.errors import STRANGE, BadRig, Problem
 from sparewatt.files.values import read_measured
 from sparewatt.files.walk import exact_and_plate, fields_of
 from sparewatt.parts.records import Rig
 from sparewatt.parts.values import Measured, Spec
 from sparewatt.quantities.units import BadText, natural_unit, unit_of
 
-__all__ = ["measured_text", "quoted", "to_toml"]
+__all__ = ["measured_text", "quoted", "quoted_line", "to_toml"]
 
 HEAD = "# A rig file. Numbers carry their unit in quotes; a spread after +/- is one standard deviation.\n"
 
@@ -44,7 +44,7 @@ def quoted(text: str) -> str:
     for letter in text:
         if letter == "\\" or letter == '"':
             out.append("\\" + letter)
-        elif (letter == "\n" and many) or letter == "\t" or (letter >= " " and letter != "\x7f"):
+        elif letter == "\t" or (letter == "\n" and many) or (letter >= " " and not STRANGE.match(letter)):
             out.append(letter)
         else:
             out.append(f"\\u{ord(letter):04x}")
@@ -113,7 +113,7 @@ def _candidates(value: Measured, spec: Spec) -> Iterator[tuple[Any, str]]:
                 if key != "note"
             }
             if value.note:
-                shown["note"] = _one_line(value.note)
+                shown["note"] = quoted_line(value.note)
             yield table, "{ " + ", ".join(f"{key} = {text}" for key, text in shown.items()) + " }"
 
 
@@ -124,7 +124,8 @@ def _plain(number: str) -> Any:
         return number if "%" in number else float(number)
 
 
-def _one_line(text: str) -> str:
+def quoted_line(text: str) -> str:
+    """A TOML string on one line."""
     return '"' + "".join("\\n" if piece == "\n" else quoted(piece)[1:-1] for piece in text) + '"'
 
 

@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from sparewatt.tasks.benching import (
         bench,
         bench_add,
-        bench_aside,
-        bench_back,
         bench_blank,
         bench_guide,
         bench_guides,
@@ -23,18 +21,19 @@ if TYPE_CHECKING:
         bench_questions,
         bench_readings,
         bench_restore,
+        bench_write,
+        new_reading,
     )
     from sparewatt.tasks.dummies import dummy
     from sparewatt.tasks.housekeeping import check, demo_home, demo_list, demo_write, sheet, wiring_sheet
     from sparewatt.tasks.mending import mend, mend_moments
-    from sparewatt.tasks.phoning import bench_list, phone, phone_keep
+    from sparewatt.tasks.phoning import bench_list, list_readings, phone, phone_keep
     from sparewatt.tasks.questions import guard, heap, loads, match, worth
     from sparewatt.tasks.scenes import (
         Show,
         compare,
         scene,
         scene_of_answer,
-        scene_written,
         scenes_of_answer,
     )
     from sparewatt.tasks.sources import source_lines
@@ -45,8 +44,6 @@ __all__ = [
     "Show",
     "bench",
     "bench_add",
-    "bench_aside",
-    "bench_back",
     "bench_blank",
     "bench_guide",
     "bench_guides",
@@ -56,6 +53,7 @@ __all__ = [
     "bench_questions",
     "bench_readings",
     "bench_restore",
+    "bench_write",
     "check",
     "compare",
     "demo_home",
@@ -64,15 +62,16 @@ __all__ = [
     "dummy",
     "guard",
     "heap",
+    "list_readings",
     "loads",
     "match",
     "mend",
     "mend_moments",
+    "new_reading",
     "phone",
     "phone_keep",
     "scene",
     "scene_of_answer",
-    "scene_written",
     "scenes_of_answer",
     "sheet",
     "source_lines",
@@ -84,8 +83,6 @@ __all__ = [
 _HOMES = {
     "bench": "benching",
     "bench_add": "benching",
-    "bench_aside": "benching",
-    "bench_back": "benching",
     "bench_blank": "benching",
     "bench_guide": "benching",
     "bench_guides": "benching",
@@ -94,7 +91,10 @@ _HOMES = {
     "bench_questions": "benching",
     "bench_readings": "benching",
     "bench_restore": "benching",
+    "bench_write": "benching",
+    "new_reading": "benching",
     "bench_list": "phoning",
+    "list_readings": "phoning",
     "dummy": "dummies",
     "phone": "phoning",
     "phone_keep": "phoning",
@@ -116,7 +116,6 @@ _HOMES = {
     "compare": "scenes",
     "scene": "scenes",
     "scene_of_answer": "scenes",
-    "scene_written": "scenes",
     "scenes_of_answer": "scenes",
     "source_lines": "sources",
     "start": "starting",

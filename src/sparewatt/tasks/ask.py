@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import copy
 import difflib
-import tomllib
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.files import Loaded, read_rig, tried
-from sparewatt.files.read import rig_of
 from sparewatt.parts import Rig
 from sparewatt.quantities.units import BadText, parse
 from sparewatt.rig.asking import Ask, ask_for
@@ -33,36 +29,7 @@ def open_place(place: Where, changes: Iterable[tuple[str, str]] = ()) -> tuple[L
     """The rig of a folder, file or what was already read, with changes tried on it, and what to call where it came from."""
     loaded = place if isinstance(place, Loaded) else read_rig(place)
     pairs = [(where.strip(), text.strip()) for where, text in changes]
-    plain = [pair for pair in pairs if not pair[0].endswith("+")]
-    if plain:
-        loaded = tried(loaded, plain)
-    for where, text in pairs:
-        if where.endswith("+"):
-            loaded = _with_part(loaded, where.removesuffix("+"), text)
-    return loaded, str(loaded.path or "")
-
-
-def _with_part(loaded: Loaded, kind: str, text: str) -> Loaded:
-    """The rig with one more table, given as its TOML lines; nothing is written."""
-    data = copy.deepcopy(loaded.data)
-    try:
-        part = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as bad:
-        raise BadRequest(
-            Problem(
-                f"{kind}+",
-                "these lines cannot be read.",
-                'write them as in a rig file: name = "board"',
-                text[:60],
-            )
-        ) from bad
-    data[kind] = (
-        [*data[kind], part] if isinstance(data.get(kind), list) else part if kind in _SINGLE else [part]
-    )
-    return replace(loaded, rig=rig_of(data, "", str(loaded.path or "")), data=data)
-
-
-_SINGLE = frozenset({"machine", "diode", "clamp", "bus", "battery", "place", "prices", "ride"})
+    return tried(loaded, pairs) if pairs else loaded, str(loaded.path or "")
 
 
 def number(name: str, given: Given) -> float | None:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.files import read_rig
 from sparewatt.files.known import Known, write_known
 from sparewatt.files.put_part import put_part
 from sparewatt.files.readings import Readings, read_readings
-from sparewatt.files.readings_write import add_reading, set_aside, take_back
+from sparewatt.files.readings_write import NewReading, aside_word, write_readings
 from sparewatt.present import words_bench
 from sparewatt.rig.bind import find_rider
 from sparewatt.rig.fill import fill
@@ -27,8 +28,8 @@ if TYPE_CHECKING:
     from sparewatt.studies.bench.procedures import Guide, Screening
 
 __all__ = [
-    "bench", "bench_add", "bench_aside", "bench_back", "bench_blank", "bench_guide", "bench_guides", "bench_keep",
-    "bench_labels", "bench_questions", "bench_readings", "bench_restore",
+    "bench", "bench_add", "bench_blank", "bench_guide", "bench_guides", "bench_keep",
+    "bench_labels", "bench_questions", "bench_readings", "bench_restore", "bench_write", "new_reading",
 ]  # fmt: skip
 
 
@@ -116,28 +117,34 @@ def _for_rig(one: Guide, filled: object) -> Guide:
 
 
 def bench_add(
-    place: str | Path,
+    place: str | Path, kind: str, values: Mapping[str, str] | Iterable[tuple[str, str]], *, digest: str | None = None,
+    now: datetime.datetime | None = None, **told: Any,
+) -> Answer:  # fmt: skip
+    """Write one reading down beside the rig, and say what is known with it. told: as in `new_reading`."""
+    return bench_write(place, [new_reading(kind, values, **told)], digest=digest, now=now)
+
+
+def new_reading(
     kind: str,
     values: Mapping[str, str] | Iterable[tuple[str, str]],
     *,
     meter: str = "",
     scale: str = "",
-    temperature: str = "",
-    who: str = "",
-    note: str = "",
-    part: str = "",
-    at: str = "",
-    digest: str | None = None,
-    now: datetime.datetime | None = None,
-) -> Answer:
-    """Write one reading down beside the rig, and say what is known with it."""
-    loaded = read_rig(place)
+    **told: Any,
+) -> NewReading:
+    """A reading with one named meter and one range, each put to the values that it goes with. told: as in `NewReading`."""
     pairs = list(values.items()) if isinstance(values, Mapping) else list(values)
-    meters, scales = read_with(kind, [what for what, _ in pairs], meter, scale)
-    add_reading(
-        loaded.path or place, kind, pairs, meter=meters, scale=scales, temperature=temperature, who=who, note=note,
-        part=part, at=at, digest=digest, now=now,
-    )  # fmt: skip
+    meters, scales = read_with(kind, dict.fromkeys(what for what, _ in pairs), meter, scale)
+    return NewReading(kind=kind, values=pairs, meter=meters, scale=scales, **told)
+
+
+def bench_write(
+    place: str | Path, new: Sequence[NewReading] = (), *, aside: Mapping[int, str] = MappingProxyType({}),
+    back: Iterable[int] = (), digest: str | None = None, now: datetime.datetime | None = None,
+) -> Answer:  # fmt: skip
+    """Write readings down, leave lines out for a reason and let others count again: all of it, or nothing."""
+    used = {line: aside_word(why) for line, why in aside.items()} | dict.fromkeys(back, "yes")
+    write_readings(read_rig(place).path or place, new, used=used, whole=True, digest=digest, now=now)
     return bench(place)
 
 
@@ -166,18 +173,6 @@ def read_with(
 
     ranged = {what for what, unit in units.items() if scale and fits(unit)} or set(units)
     return {w: meter for w, unit in units.items() if unit in meant}, {w: scale for w in units if w in ranged}
-
-
-def bench_aside(place: str | Path, line: int, why: str, *, digest: str | None = None) -> Answer:
-    """Leave a reading out, with its reason; it stays in the file."""
-    set_aside(read_rig(place).path or place, line, why, digest=digest)
-    return bench(place)
-
-
-def bench_back(place: str | Path, line: int, *, digest: str | None = None) -> Answer:
-    """Let a reading that was set aside count again."""
-    take_back(read_rig(place).path or place, line, digest=digest)
-    return bench(place)
 
 
 def bench_keep(place: str | Path) -> tuple[Answer, tuple[str, ...], tuple[tuple[str, str], ...]]:

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sparewatt.errors import BadRequest, CannotWrite, Problem
+from sparewatt.errors import BadRequest, Problem
 from sparewatt.files import RIG_FILE, write_demo
 from sparewatt.files import demo_list as all_demos
 from sparewatt.files.update import brought_up_to_date
+from sparewatt.files.whole import write_out
 from sparewatt.parts import Converter, Rig
 from sparewatt.rig.circuit import set_too_high
 from sparewatt.rig.fill import fill
@@ -184,12 +185,7 @@ class Written:
 
 def sheet_written(path: Path, pdf: bytes) -> Answer:
     """Puts a sheet on the disk."""
-    try:
-        path.write_bytes(pdf)
-    except OSError as bad:
-        raise CannotWrite(
-            Problem(str(path), f"the disk refused: {bad.strerror or 'no reason given'}.", "name another file")
-        ) from None
+    write_out(path, pdf, ".pdf")
     found = Written(file=str(path), size=len(pdf))
     return _plain(
         "sheet",

@@ -6,12 +6,11 @@ import datetime
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sparewatt.errors import BadRequest, Problem
-from sparewatt.files import read_rig
 from sparewatt.files.lists import columns_of, passes_in
-from sparewatt.files.readings_write import add_reading
+from sparewatt.files.readings_write import NewReading
 from sparewatt.present import words_phone
 from sparewatt.quantities import BadText, parse, render
 from sparewatt.rig.fill import Filled, fill
@@ -19,7 +18,7 @@ from sparewatt.rig.outcome import Band
 from sparewatt.studies.bench.reading_kinds import KINDS, Kind
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import Where, open_place
-from sparewatt.tasks.benching import bench, read_with
+from sparewatt.tasks.benching import bench_write, new_reading
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_bench import PHONE
 from sparewatt.tasks.questions import answered
@@ -233,30 +232,17 @@ def _between(text: str) -> tuple[float, float]:
 
 
 def phone_keep(
-    place: str | Path,
-    found: Phoned,
-    kind: str,
-    values: Mapping[str, str] | Pairs = (),
-    *,
-    meter: str = "",
-    scale: str = "",
-    temperature: str = "",
-    who: str = "",
-    note: str = "",
-    part: str = "",
-    digest: str | None = None,
-    now: datetime.datetime | None = None,
-) -> Answer:
+    place: str | Path, found: Phoned, kind: str, values: Mapping[str, str] | Pairs = (), *, meter: str = "", scale: str = "",
+    note: str = "", digest: str | None = None, now: datetime.datetime | None = None, **told: Any,
+) -> Answer:  # fmt: skip
     """Write what the phone said down as a reading of this kind, with what was read beside it, and say what is known now."""
     more = list(values.items()) if isinstance(values, Mapping) else list(values)
     pairs = reading_of(found, kind, more)
-    loaded = read_rig(place)
-    meters = {what: meter for what, _ in more} | {"speed": found.how, "time": "film"}
-    add_reading(
-        loaded.path or place, kind, pairs, meter={**meters, "volts": meter}, scale={"volts": scale}, temperature=temperature,
-        who=who, note=note or found.origin, part=part, digest=digest, now=now,
-    )  # fmt: skip
-    return bench(place)
+    meters = {what: meter for what, _ in more} | {"speed": found.how, "time": "film", "volts": meter}
+    new = NewReading(
+        kind=kind, values=pairs, meter=meters, scale={"volts": scale}, note=note or found.origin, **told
+    )
+    return bench_write(place, [new], digest=digest, now=now)
 
 
 def reading_of(found: Phoned, kind: str, more: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
@@ -287,24 +273,19 @@ def reading_of(found: Phoned, kind: str, more: Sequence[tuple[str, str]]) -> lis
 
 
 def bench_list(
-    place: str | Path,
-    kind: str,
-    text: str,
-    values: Pairs = (),
-    *,
-    columns: Sequence[str] = (),
-    meter: str = "",
-    scale: str = "",
-    temperature: str = "",
-    who: str = "",
-    note: str = "",
-    part: str = "",
-    digest: str | None = None,
-    now: datetime.datetime | None = None,
-) -> Answer:
-    """Write a whole list of readings down: a series as one reading, anything else as one reading a line.
+    place: str | Path, kind: str, text: str, values: Pairs = (), *, digest: str | None = None,
+    now: datetime.datetime | None = None, **told: Any,
+) -> Answer:  # fmt: skip
+    """Write a whole list of readings down, all of it or nothing. The rest as in `list_readings`."""
+    return bench_write(place, list_readings(kind, text, values, **told), digest=digest, now=now)
 
-    values: what holds for all of it ("disc_mass", "1 kg").
+
+def list_readings(
+    kind: str, text: str, values: Pairs = (), *, columns: Sequence[str] = (), **told: Any
+) -> list[NewReading]:
+    """What a list says: a series is one reading, anything else is one reading a line.
+
+    values: what holds for all of it ("disc_mass", "1 kg"). told: as in `new_reading`.
     """
     from sparewatt.files.readings import kind_of
 
@@ -314,15 +295,5 @@ def bench_list(
         raise BadRequest(Problem("list", bad.problem, bad.hint, bad.read)) from None
     rows = columns_of(text, of, "list", columns)
     more = list(values)
-    whole = (
-        [[*more, *(pair for row in rows for pair in row)]] if of.series else [[*more, *row] for row in rows]
-    )
-    path = read_rig(place).path or place
-    meters, scales = read_with(kind, dict.fromkeys(what for what, _ in whole[0]), meter, scale)
-    for pairs in whole:
-        added = add_reading(
-            path, kind, pairs, meter=meters, scale=scales, temperature=temperature, who=who, note=note, part=part,
-            digest=digest, now=now,
-        )  # fmt: skip
-        digest = None if digest is None else added.readings.digest
-    return bench(place)
+    whole = [[pair for row in rows for pair in row]] if of.series else rows
+    return [new_reading(kind, [*more, *pairs], **told) for pairs in whole]

@@ -5,10 +5,9 @@ from __future__ import annotations
 import dataclasses
 import importlib.util
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import Any
 
-from sparewatt.errors import BadRequest, CannotWrite, Problem
+from sparewatt.errors import BadRequest, Problem
 from sparewatt.language.plan import Start
 from sparewatt.language.script import Script, in_gear, script_from_plan, script_from_words, script_of
 from sparewatt.language.telling import asked_time
@@ -31,7 +30,7 @@ from sparewatt.tasks.scene_words import (
 )
 
 __all__ = [
-    "Show", "against", "asked_time", "compare", "scene", "scene_filled", "scene_of_answer", "scene_written",
+    "Show", "against", "asked_time", "compare", "scene", "scene_filled", "scene_of_answer",
     "scenes_of_answer",
 ]  # fmt: skip
 
@@ -91,25 +90,6 @@ def compare(
     second = _answered(varied, origin, theirs, offers=False)
     first = _answered(filled, origin, mine, offers=runs > 0, beside=(edits, theirs, second.answer))
     return first, second
-
-
-def scene_written(path: str | Path, content: str) -> None:
-    """Puts a table or a picture of a scene on the disk, whole or not at all; some other sort of file is left alone."""
-    from sparewatt.files.whole import only_one, write_whole
-
-    target = Path(path)
-    before = None
-    try:
-        if target.exists():
-            if target.suffix.lower() not in (".csv", ".svg"):
-                says = "there is a file of this name, and it is no table or picture; it was left alone."
-                raise CannotWrite(Problem(str(target), says, "name a file that ends in .csv or .svg"))
-            before = target.read_bytes()
-    except OSError as bad:
-        says = f"the disk refused: {bad.strerror or 'no reason given'}."
-        raise CannotWrite(Problem(str(target), says, "name another file")) from None
-    with only_one(target.resolve().parent):
-        write_whole(target, content.encode("utf-8"), before)
 
 
 # ---- the script ------------------------------------------------------------------------------------------------------

@@ -9,11 +9,10 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from sparewatt.errors import BadRequest, ChangedElsewhere, NotFound, Problem
+from sparewatt.errors import ChangedElsewhere, NotFound, Problem
 from sparewatt.studies.bench.procedures import Guide, Screening, screening
 from sparewatt.tasks.answer import Answer
 from sparewatt.web import rigfile
@@ -23,27 +22,13 @@ from sparewatt.web.question import HEALTH
 
 if TYPE_CHECKING:
     from sparewatt.files.readings import Readings
+    from sparewatt.files.readings_write import NewReading
 
-__all__ = ["BenchDesk", "Reading", "health_answers", "health_word"]
+__all__ = ["BenchDesk", "health_answers", "health_word"]
 
 T = TypeVar("T")
 KEPT = 24
 KEEP = "What the bench made known stands in the rig file now."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """One reading to be written down. values: what -> text, in the order of the file."""
-
-    kind: str
-    values: Sequence[tuple[str, str]]
-    at: str = ""
-    part: str = ""
-    meter: Mapping[str, str]
-    scale: Mapping[str, str]
-    temperature: str = ""
-    who: str = ""
-    note: str = ""
 
 
 def health_answers(word: str) -> dict[str, bool]:
@@ -137,37 +122,25 @@ class BenchDesk:
 
     # writes ----
 
-    def add(self, reading: Reading, seen: str) -> tuple[str, tuple[int, ...], str]:
+    def add(self, reading: NewReading, seen: str) -> tuple[str, tuple[int, ...], str]:
         """Write a reading down: (its mark, its lines, the new mark of the file)."""
-        from sparewatt.files.readings_write import add_reading
+        from sparewatt.files.readings_write import write_readings
 
-        added = add_reading(
-            self.place, reading.kind, reading.values, at=reading.at, meter=reading.meter, scale=reading.scale,
-            temperature=reading.temperature, who=reading.who, note=reading.note, part=reading.part, digest=seen,
-        )  # fmt: skip
+        added = write_readings(self.place, [reading], digest=seen)
         return added.at, added.lines, added.readings.digest
 
-    def aside(self, line: int, why: str, seen: str) -> str:
-        """Leave a reading out, with its reason; the new mark of the file."""
-        from sparewatt.files.readings_write import set_aside
+    def aside(self, whys: Mapping[int, str], seen: str) -> str:
+        """Leave readings out, each line with its reason; the new mark of the file."""
+        from sparewatt.files.readings_write import aside_word, write_readings
 
-        if not why.strip():
-            raise BadRequest(
-                Problem(
-                    "why",
-                    "Say why it is left out: whoever reads the file next wants to know.",
-                    "clip fell off",
-                )
-            )
-        return set_aside(self.place, line, why, digest=seen).digest
+        used = {line: aside_word(why) for line, why in whys.items()}
+        return write_readings(self.place, used=used, digest=seen).readings.digest
 
     def back(self, lines: Sequence[int], seen: str) -> str:
-        """Let a reading count again; the new mark of the file."""
+        """Let readings count again; the new mark of the file."""
         from sparewatt.files.readings_write import take_back
 
-        for line in lines:
-            seen = take_back(self.place, line, digest=seen).digest
-        return seen
+        return take_back(self.place, *lines, digest=seen).digest
 
     def keep(self, seen: str, readings: str) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
         """Write what is known into the rig file, so that it can be taken back: (keys written, what was left and why)."""

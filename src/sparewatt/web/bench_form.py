@@ -11,10 +11,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sparewatt.errors import BadRequest, ChangedElsewhere, Problem
-from sparewatt.present.words_numbers import amount
 from sparewatt.studies.bench.procedures import Guide, Place, places
 from sparewatt.studies.bench.reading_kinds import KINDS, READINGS, Kind, units_for
-from sparewatt.web.bench_desk import BenchDesk, Reading
+from sparewatt.web.bench_desk import BenchDesk
 
 if TYPE_CHECKING:
     from sparewatt.files.readings import Readings
@@ -163,10 +162,11 @@ def _moved(bench: BenchDesk, sheet: Sheet, seen: str) -> str:
     if typed.aside and typed.aside not in asked:
         says = "Say why it is left out: whoever reads the file next wants to know."
         sheet.told[f"why.{typed.aside}"] = Problem("why", says, "clip fell off")
-    for line, why in asked.items():
-        seen = bench.aside(line, why, seen)
-        sheet.said = f"Line {line} is left out. It stays in the file, and you can take it back."
-        typed.why.pop(line)
+    if asked:
+        seen = bench.aside(asked, seen)
+        lines = " and ".join(f"{line}" for line in asked)
+        sheet.said = f"Line {lines} is left out. It stays in the file, and you can take it back."
+        typed.why = {line: why for line, why in typed.why.items() if line not in asked}
         _forget(sheet, bench.readings())
     if typed.back:
         seen = bench.back(lines_aside(bench.readings(), typed.back), seen)
@@ -208,13 +208,15 @@ def _filled(row: Row, typed: Typed) -> bool:
 
 def _row(bench: BenchDesk, sheet: Sheet, row: Row, seen: str) -> str:
     """Write one row, or say what keeps it from being written."""
+    from sparewatt.files.readings_write import NewReading
+
     typed = sheet.typed
     given = {n: place for n, place in row.places if typed.text.get(n, "") and n not in typed.lines}
     lacking = _lacking(row, typed)
     if lacking is not None:
         n, problem = lacking
         sheet.told[f"v.{n}"] = problem
-    reading = Reading(
+    reading = NewReading(
         kind=row.kind.key,
         values=[(READINGS[p.slot.what].what, _whole_text(n, p, typed)) for n, p in given.items()],
         at=typed.marks.get(row.mark, ""),
@@ -225,7 +227,7 @@ def _row(bench: BenchDesk, sheet: Sheet, row: Row, seen: str) -> str:
         who=typed.who,
         note=typed.note,
     )  # fmt: skip
-    wrong = [*_unreadable(given, typed), *_unlikely(given, typed)]
+    wrong = list(_unreadable(given, typed))
     for key, problem in wrong:
         sheet.told.setdefault(key, problem)
     if wrong or lacking is not None:
@@ -241,7 +243,7 @@ def _row(bench: BenchDesk, sheet: Sheet, row: Row, seen: str) -> str:
     sheet.written += lines
     sheet.last = row.key
     typed.note = ""
-    said = ", ".join(text for _, text in reading.values)
+    said = ", ".join(text for _, text in reading.pairs)
     sheet.said = f"Written on line {lines[0]}: {said}."
     return seen
 
@@ -262,23 +264,6 @@ def _unreadable(given: Mapping[int, Place], typed: Typed) -> Iterator[tuple[str,
             value_of(text, "", READINGS[place.slot.what])
         except BadText as bad:
             yield f"v.{n}", Problem(place.slot.says, bad.problem, bad.hint, typed.text[n])
-
-
-def _unlikely(given: Mapping[int, Place], typed: Typed) -> Iterator[tuple[str, Problem]]:
-    """Numbers that no rig shows: a unit or a point is in the wrong place."""
-    from sparewatt.files.readings import value_of
-    from sparewatt.quantities import BadText
-
-    for n, place in given.items():
-        kind = READINGS[place.slot.what]
-        try:
-            value, _sd, _unit = value_of(_whole_text(n, place, typed), "", kind)
-        except BadText:
-            continue
-        if not kind.low <= value <= kind.high:
-            low, high = (amount(v, kind.unit) for v in (kind.low, kind.high))
-            says = "No rig of this kind shows that. Look at the unit and at the point."
-            yield f"v.{n}", Problem(place.slot.says, says, f"{low} to {high}", typed.text[n])
 
 
 def _lacking(row: Row, typed: Typed) -> tuple[int, Problem] | None:

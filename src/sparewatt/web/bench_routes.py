@@ -100,7 +100,7 @@ async def aside(request: Request) -> Response:
 
     def job() -> Response:
         try:
-            site.bench.aside(line, only(form, "why", 200), only(form, "seen", 100))
+            site.bench.aside({line: only(form, "why", 200)}, only(form, "seen", 100))
         except BadRequest as reason:
             told = {line: reason.problems[0]}
             return bench_page_of(request, site, status=400, aside_told=told)

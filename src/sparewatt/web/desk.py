@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
-from sparewatt.errors import ChangedElsewhere, NotFound, Problem
+from sparewatt.errors import ChangedElsewhere, NotFound, Problem, SparewattError
 from sparewatt.parts import Rig
 from sparewatt.present.words_numbers import sentence as full
 from sparewatt.tasks.answer import Answer
@@ -97,13 +97,13 @@ class Desk:
 
     def name(self) -> str:
         """What the open rig is called; empty when none is open."""
-        if self.place is None or not self.place.is_file():
-            return ""
-        return rigfile.name_of(rigfile.read(self.place).text)
+        there = self.there()
+        return rigfile.name_of(there.text) if there is not None else ""
 
     def seen(self) -> str:
         """The mark of the open file's text; empty when none is open."""
-        return rigfile.read(self.place).seen if self.place is not None and self.place.is_file() else ""
+        there = self.there()
+        return there.seen if there is not None else ""
 
     def where_new(self, name: str = "") -> Path:
         """The folder a new rig goes to: the project folder while it is empty, else one of its own that is not there yet."""
@@ -126,9 +126,17 @@ class Desk:
             )
         return rigfile.read(self.place)
 
+    def there(self) -> Sheet | None:
+        """The same, None when none is open or it cannot be read now: what every page asks, also the one that says so."""
+        try:
+            return self.sheet()
+        except SparewattError:
+            return None
+
     def rig(self) -> Rig | None:
         """The open rig as its file says; None while the file cannot be used."""
-        return rigfile.rig_of(self.sheet())
+        there = self.there()
+        return rigfile.rig_of(there) if there is not None else None
 
     def filled(self, rig: Rig) -> Rig:
         """The same with typical values where the file is silent."""
@@ -138,7 +146,8 @@ class Desk:
 
     def was(self, key: str) -> str:
         """What the file says at a key; empty when it says nothing."""
-        return rigfile.written(self.sheet()).get(key, "") if self.place is not None else ""
+        there = self.there()
+        return rigfile.written(there).get(key, "") if there is not None else ""
 
     def marks(self, rig: Rig, rider: str) -> list[tuple[str, float]]:
         """(words, watts) this rider can hold for four lengths of time."""
@@ -248,10 +257,10 @@ class Desk:
             if not self._steps or self.place is None:
                 return ""
             step = self._steps[-1]
-            same = (
-                step.path == self.place and step.path.is_file() and rigfile.read(step.path).text == step.after
+            there = self.there()
+            return (
+                step.says if there is not None and (there.path, there.text) == (step.path, step.after) else ""
             )
-            return step.says if same else ""
 
     def undo(self) -> str:
         """Take the last change back; says what was taken back."""

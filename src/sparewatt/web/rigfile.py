@@ -5,16 +5,17 @@ All reading, checking and writing is done by `sparewatt.files`; this keeps a tex
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from sparewatt.errors import BadRequest, BadRig, NotFound, Problem
-from sparewatt.files import RIG_FILE, Loaded, add_part, read_text, replace_text, set_value, tried
-from sparewatt.files.read import digest_of
+from sparewatt.errors import BadRig
+from sparewatt.files import RIG_FILE, Loaded, read_text, replace_text
+from sparewatt.files.edit import changed
+from sparewatt.files.read import digest_of, rig_text
+from sparewatt.files.toml import data_of
 from sparewatt.parts import Rig
 
 __all__ = [
@@ -46,17 +47,7 @@ class Sheet:
 
 def read(path: Path) -> Sheet:
     """The file as it is on disk now."""
-    try:
-        text = path.read_bytes().decode("utf-8", "replace")
-    except OSError as reason:
-        raise NotFound(
-            Problem(
-                path.name,
-                f"The rig file cannot be read: {reason.strerror or 'no reason given'}.",
-                "open another rig",
-                file=str(path),
-            )
-        ) from None
+    text = rig_text(path)
     return Sheet(path, text, digest_of(text))
 
 
@@ -95,14 +86,7 @@ def edited(text: str, edits: Sequence[tuple[str, str]]) -> str:
     A key that ends in + adds a part of that kind, given as its TOML lines.
     """
     loaded = loaded_of(text)
-    changed = [(_seat(loaded, key, value), value) for key, value in edits if not key.endswith("+")]
-    tried(loaded, changed)
-    for key, value in changed:
-        loaded = set_value(loaded, key, value).loaded
-    for key, value in edits:
-        if key.endswith("+"):
-            loaded = add_part(loaded, key.removesuffix("+"), _part(key, value)).loaded
-    return loaded.text
+    return changed(loaded, [(_seat(loaded, key, value), value) for key, value in edits]).text
 
 
 def _seat(loaded: Loaded, key: str, value: str) -> str:
@@ -110,21 +94,11 @@ def _seat(loaded: Loaded, key: str, value: str) -> str:
     return f"{key}.value" if value and isinstance(_at(loaded.data, key), dict) else key
 
 
-def _part(key: str, lines: str) -> dict[str, str]:
-    try:
-        return {name: _typed(value) for name, value in tomllib.loads(lines).items()}
-    except tomllib.TOMLDecodeError:
-        says = "These lines cannot be read."
-        raise BadRequest(
-            Problem(key, says, 'write them as in a rig file: name = "board"', lines[:60])
-        ) from None
-
-
 def name_of(text: str) -> str:
     """What a rig file calls the build, also when other lines of it cannot be used."""
     try:
-        return str(tomllib.loads(text).get("name", "")) or "this rig"
-    except tomllib.TOMLDecodeError:
+        return str(data_of(text).get("name", "")) or "this rig"
+    except BadRig:
         return "this rig"
 
 

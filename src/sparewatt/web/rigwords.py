@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from sparewatt.errors import BadRig
+from sparewatt.files.toml import data_of
 from sparewatt.parts import Measured, Rig, Spec, spec_of
 from sparewatt.present import words
 from sparewatt.present.words_numbers import sentence
@@ -124,8 +125,8 @@ def value_words(key: str, text: str) -> str:
     if not key.endswith("+"):
         return text
     try:
-        part = tomllib.loads(text)
-    except tomllib.TOMLDecodeError:
+        part = data_of(text)
+    except BadRig:
         return " ".join(text.split())
     return str(part.get("name") or ", ".join(f"{field_words(k)} {v}" for k, v in part.items()))
 

@@ -87,9 +87,7 @@ def _wide(t: Taken, what: str, column: str) -> F:
     if what not in t.values:
         return np.full(t.size, np.nan)
     v: F = getattr(t.values[what], column)
-    if v.size == t.size or v.size == 1:
-        return np.broadcast_to(v, (t.size,))
-    return np.concatenate((v, np.full(t.size - v.size, np.nan)))
+    return np.broadcast_to(v, (t.size,))
 
 
 def _joined(columns: list[F]) -> F:

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.studies.bench.answers import Entry
+from sparewatt.studies.bench.reading_groups import uneven
 from sparewatt.studies.bench.reading_kinds import KINDS, Kind, Reading, speed_of
 from sparewatt.studies.bench.reading_meters import last_digit, meter_for
 
@@ -148,6 +149,9 @@ def _made(group: _Group, number: int) -> Taken | Unusable:
     values = {what: _value(group.kind, group.kind[what], found) for what, found in chosen.items()}
     values = _with_speed(values)
     lines = tuple(e.line for e in group.entries if e.line)
+    odd = uneven(group.kind, group.entries)
+    if odd:
+        return Unusable(kind=group.kind.key, at=group.at, why=odd, lines=lines)
     lacks = [v.says for v in group.kind.values if v.needed and v.what not in values]
     if group.kind.either and not any(w in values for w in group.kind.either):
         lacks.append(group.kind[group.kind.either[0]].says)
@@ -176,7 +180,7 @@ def _value(kind: Kind, reading: Reading, entries: list[Entry]) -> Value:
     v = np.concatenate([one.value for one in each])
     sd = np.concatenate([one.sd for one in each])
     first = each[0]
-    if kind.series:
+    if kind.series and reading.what in kind.moments:
         return Value(value=v, sd=sd, gain=first.gain, gain_sd=first.gain_sd)
     middle = np.array([float(np.median(v))])
     spread = np.array([float(np.sqrt(np.mean(sd**2) / len(each)))])

@@ -37,6 +37,8 @@ def put_right(unit: Unit, what: str, factor: float, *, keeps_sd: bool = False) -
     """The readings with one value divided by the factor; swapped turns change places."""
 
     def right(t: Taken) -> Taken:
+        if what not in t.values:
+            return t  # its speed, say, came from turns counted in a time
         v = t.values[what]
         values = dict(t.values)
         sd = v.sd if keeps_sd else np.abs(v.sd / factor)
@@ -61,6 +63,8 @@ def replaced(unit: Unit, what: str, value: float) -> Unit:
     """The readings with one value set, as exactly as it can be read."""
 
     def right(t: Taken) -> Taken:
+        if what not in t.values:
+            return t
         v = t.values[what]
         new = Value(value=np.full(v.value.size, value), sd=np.full(v.value.size, 1e-4 * value))
         return dataclasses.replace(t, values={**t.values, what: _only(v, new, unit.sample)})

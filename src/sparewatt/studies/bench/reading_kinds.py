@@ -83,6 +83,11 @@ class Kind:
         """Names of its values."""
         return tuple(value.what for value in self.values)
 
+    @property
+    def moments(self) -> tuple[str, ...]:
+        """Names of what is read anew at each moment."""
+        return tuple(value.what for value in self.values if not value.stays and value.what != "held_for")
+
     def __getitem__(self, what: str) -> Reading:
         return self.values[self.whats.index(what)]
 
