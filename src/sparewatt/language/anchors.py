@@ -104,14 +104,7 @@ _FIND = re.compile(
     + "|".join(f"(?P<u{k}>{spell})" for k, (_, spell, _t) in enumerate(_UNITS))
     + r")(?![a-z])"
 )
-_UNDER_20 = (
-    "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen "
-    "nineteen"
-)
-_ONES, _TENS = (w.split() for w in (_UNDER_20, "twenty thirty forty fifty sixty seventy eighty ninety"))
-_SPELLED = {w: n for n, w in enumerate(_ONES, 1)} | {w: 10 * n for n, w in enumerate(_TENS, 2)}
-_TEENS = "|".join(sorted(_ONES, key=len, reverse=True))
-_WORDS = rf"(?:{'|'.join(_TENS)})(?:[ -](?:{'|'.join(_ONES[:9])}))?|{_TEENS}"
+_WORDS = "|".join(sorted((w.replace("-", "[ -]") for w in vocabulary().spelled), key=len, reverse=True))
 _WORDED = re.compile(rf"\b(half an?|an?|{_WORDS})[ -](hours?|minutes?|years?[- ]olds?|years? of age)\b")
 _WHO = r"he|she|who|son|daughter|child|wife|husband|mother|father|friend|neighbou?r|pupil|partner|grand[a-z]+"
 _AGE = re.compile(
@@ -166,7 +159,7 @@ def _spelled(text: str) -> float:
     """A number in figures or in words: 71, seventy-one, a."""
     if text.isdigit():
         return float(text)
-    return float(sum(_SPELLED.get(word, 1) for word in re.split("[ -]", text)))
+    return float(vocabulary().spelled.get(text.replace(" ", "-"), 1))
 
 
 def _number(text: str) -> tuple[float, str]:

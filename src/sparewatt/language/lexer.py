@@ -10,20 +10,11 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from sparewatt.language.vocabulary import vocabulary
 from sparewatt.quantities import BadText, parse
 
-__all__ = ["ARTICLES", "NUMBER_WORDS", "ORDINALS", "Token", "joined", "merged", "tokens_of"]
+__all__ = ["Token", "joined", "merged", "tokens_of"]
 
-ARTICLES = frozenset({"the", "a", "an"})
-NUMBER_WORDS = {
-    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
-    "eleven": 11, "twelve": 12, "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60,
-    "seventy": 70, "eighty": 80, "ninety": 90,
-}  # fmt: skip
-ORDINALS = {
-    "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "eighth": 8, "ninth": 9,
-    "tenth": 10, "eleventh": 11, "twelfth": 12,
-}  # fmt: skip
 # What an amount may be of, and the letter its mark is known by.
 _KINDS = (("s", "s"), ("w", "W"), ("r", "rad/s"), ("p", "1"))
 # Ways people write a unit that the table of units does not list.
@@ -197,11 +188,11 @@ def _word(text: str, at: int) -> Token | None:
     if match is None:
         return None
     word, end = match.group().casefold(), match.end()
-    if word in NUMBER_WORDS:
-        body = str(NUMBER_WORDS[word])
+    if word in vocabulary().spelled:
+        body = str(vocabulary().spelled[word])
         return _with_unit(text, at, end, body) or _plain(text[at:end], body, at, end)
-    if word in ORDINALS:
-        return Token("o", match.group(), at, end, float(ORDINALS[word]))
+    if word in vocabulary().ordinals:
+        return Token("o", match.group(), at, end, float(vocabulary().ordinals[word]))
     return Token("word", match.group(), at, end)
 
 

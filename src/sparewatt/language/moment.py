@@ -6,6 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
+from sparewatt.language.vocabulary import vocabulary
 from sparewatt.quantities.units import render
 
 __all__ = ["FEELS", "JOINED", "STAMP", "Moment", "feel_of", "moment_text"]
@@ -14,19 +15,12 @@ NAN = float("nan")
 STAMP = re.compile(r"\d[\dT:.+-]*:\d\d[\dT:.+Z-]*|\d{4}-\d\d-\d\d", re.ASCII)
 FEELS = ("very easy", "easy", "as usual", "hard", "very hard")
 JOINED = ("load", "nothing", "lamp")
-_SPOKEN = {
-    "very easy": ("no load", "nothing", "free", "dead", "very light"),
-    "easy": ("light", "lighter", "easier", "low"),
-    "as usual": ("usual", "normal", "ok", "fine", "fair", "steady", "moderate", "medium", "same"),
-    "hard": ("heavy", "harder", "heavier", "tough", "high"),
-    "very hard": ("very heavy", "all out", "stalls", "stalling", "cannot hold it"),
-}
 
 
 def feel_of(spoken: str) -> str:
     """One of FEELS for what people say ("heavy", "Normal"); "" where it is none of them."""
     said = " ".join(spoken.casefold().split())
-    return next((feel for feel, words in _SPOKEN.items() if said == feel or said in words), "")
+    return next((feel for feel, words in vocabulary().feels.items() if said == feel or said in words), "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ from typing import Any
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.language.moment import FEELS, STAMP, Moment, feel_of
+from sparewatt.language.vocabulary import vocabulary
 from sparewatt.quantities.units import BadText, parse
 
 __all__ = ["EXAMPLE", "MOST_LETTERS", "MOST_MOMENTS", "NAMES", "NUMBERS", "moment_of", "moments_told"]
@@ -33,26 +34,7 @@ NUMBERS: dict[str, tuple[str, str, float, float, str]] = {
     "ridden": ("s", "min", 0.0, 864e3, "0 s to 10 days"),
 }
 WORDS = ("feel", "gear", "load", "joined", "meter", "volts_meter", "amps_meter", "at")
-# What people call them; the longest fitting one counts
-NAMES: dict[str, tuple[str, ...]] = {
-    "cadence": ("cadence", "pedals", "pedalling", "crank", "pace"),
-    "speed": ("speed", "machine speed", "shaft", "motor speed"),
-    "volts": ("volts", "voltage", "machine volts"),
-    "amps": ("amps", "current", "machine amps"),
-    "volts_out": ("volts_out", "volts out", "out volts", "battery volts", "volts behind", "output volts"),
-    "amps_out": ("amps_out", "amps out", "out amps", "battery amps", "amps behind", "output amps"),
-    "heat": ("heat", "case", "warmth", "temperature", "temp"),
-    "effort": ("effort", "watts", "giving"),
-    "ridden": ("ridden", "after", "ridden for"),
-    "feel": ("feel", "feels", "felt"),
-    "gear": ("gear", "in gear"),
-    "load": ("load", "running", "runs"),
-    "joined": ("joined",),
-    "meter": ("meter",),
-    "volts_meter": ("volts_meter", "volts meter"),
-    "amps_meter": ("amps_meter", "amps meter"),
-    "at": ("at",),
-}
+NAMES = vocabulary().moment  # what people call them; the longest that fits counts
 _BY_NAME = sorted(
     ((said, what) for what, all_ in NAMES.items() for said in all_), key=lambda pair: -len(pair[0])
 )

@@ -9,7 +9,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sparewatt.language.lexer import ARTICLES, Token, joined
+from sparewatt.language.lexer import Token, joined
+from sparewatt.language.vocabulary import ARTICLES
 from sparewatt.parts import Rig
 from sparewatt.rig.bind import gear_names
 

@@ -263,7 +263,7 @@ def _count_before(anchor: Anchor, plain: str, quantities: list[Quantity]) -> int
     return (
         int(word)
         if word.isdigit() and int(word) > 0
-        else vocabulary().numbers.get(word, vocabulary().numbers.get(word.split()[-1], 1))
+        else vocabulary().counts.get(word, vocabulary().counts.get(word.split()[-1], 1))
     )
 
 
@@ -350,7 +350,7 @@ def _hear_rider(heard: Heard, plain: str) -> None:
         plain,
     )
     if counted:
-        heard.people = vocabulary().numbers.get(counted.group(1)) or int(counted.group(1))
+        heard.people = vocabulary().counts.get(counted.group(1)) or int(counted.group(1))
 
 
 # ---- what it did not know ----

@@ -10,41 +10,16 @@ from sparewatt.language.lexer import Token, joined
 from sparewatt.language.names import CHARGE, Look, Names, find, fold, gear_of
 from sparewatt.language.phrases import compiled, encoded, slot
 from sparewatt.language.times import Trouble
+from sparewatt.language.vocabulary import vocabulary
 
 __all__ = ["STARTS_LIKE", "start_said"]
 
-_NAMED = "{g}|{o}|top|highest|hardest|high|lowest|easiest|low|bottom"
-_LEADS: tuple[tuple[str, str], ...] = (
-    ("rest", "start|ride? from|at rest|standstill|still|standing_start|stand_still|standing"),
-    ("rest", "start? standing|sitting still"),
-    ("rest", "with leg|foot|pedal still"),
-    ("along", "{who} ride along"),
-    ("who", "{who} ride|sit|pedal on_saddle?"),
-    ("who", "with {one} ride|pedal|on_saddle"),
-    ("who", "rider {one}"),
-    ("riding", "start? already? ride along|even?"),
-    ("cadence", "hold|spin cadence? at|of? {r}"),
-    ("power", "hold|give? at? even {w}"),
-    ("effort", "hold effort even? at|of|worth? {w}"),
-    ("power", "hold power? even? at|of? {w}"),
-    ("watts", "at|with|push|give? effort? worth|of? {w}"),
-    ("turns", "at? cadence? of|at? {r}"),
-    ("gear", "in gear {g}|{n}|single"),
-    ("gear", f"in {_NAMED} gear?"),
-    ("on", "with {load} already? on|run|go|switch_on"),
-    ("off", "with {load} off|switch_off"),
-    ("load", "with {load} hook|plug up|in?"),
-    ("charge", "charge|charging battery?"),
-    ("time", "for|lasting|lasts|last {s} in_all|long|altogether?"),
-    ("time", "{s} long|in_all"),
-    ("open", "start"),
-)  # fmt: skip
 STARTS_LIKE = '"from rest", "riding at 60 rpm", "with the load on", "in third gear", "at 100 W", "for 30 s"'
 
 
 @cache
 def _leads() -> tuple[tuple[str, re.Pattern[str]], ...]:
-    return tuple((kind, re.compile(compiled(text))) for kind, text in _LEADS)
+    return tuple((kind, re.compile(compiled(text))) for kind, text in vocabulary().scene.leads)
 
 
 def start_said(tokens: Sequence[Token], names: Names) -> tuple[dict[str, object], Trouble | None] | None:

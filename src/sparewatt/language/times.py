@@ -6,7 +6,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from sparewatt.language.lexer import ARTICLES, Token, joined
+from sparewatt.language.lexer import Token, joined
+from sparewatt.language.vocabulary import ARTICLES
 from sparewatt.quantities import BadText, parse, render
 
 __all__ = ["Clause", "Split", "Trouble", "pieces_of", "split"]

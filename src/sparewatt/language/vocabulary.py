@@ -1,4 +1,4 @@
-"""The words the start sentence may use, from `vocabulary.toml`: things to run, machines, riders, quiet words."""
+"""The words that people may use, from `vocabulary.toml`: one place for the sentence, the scene and the moment of a ride."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Any
 
-__all__ = ["MachineWord", "OtherWord", "Person", "Thing", "Vocabulary", "vocabulary"]
+__all__ = ["ARTICLES", "MachineWord", "OtherWord", "Person", "Thing", "Vocabulary", "vocabulary"]
 
 Rows = tuple[tuple[str, str], ...]
+ARTICLES = frozenset({"the", "a", "an"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,8 +65,23 @@ class Person:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SceneWords:
+    """What a scene is read with. quiet: passed over; forms: a word -> what it stands for; phrases, leads: kind and way."""
+
+    quiet: frozenset[str]
+    forms: dict[str, str]
+    phrases: Rows
+    leads: Rows
+    rider: frozenset[str]
+    reserved: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Vocabulary:
-    """Everything the start sentence is read with. links, verbs, others: words that are no names."""
+    """Every word that means something. links, verbs, others: words that are no names; spelled: numbers in words.
+
+    moment: what is read of a ride -> what people call it; feels: how it goes -> what people say.
+    """
 
     things: tuple[Thing, ...]
     machines: tuple[MachineWord, ...]
@@ -73,7 +90,12 @@ class Vocabulary:
     ages: tuple[tuple[str, float], ...]
     fitness: Rows
     people: tuple[Person, ...]
-    numbers: dict[str, int]
+    spelled: dict[str, int]
+    ordinals: dict[str, int]
+    counts: dict[str, int]
+    scene: SceneWords
+    moment: dict[str, tuple[str, ...]]
+    feels: dict[str, tuple[str, ...]]
     links: frozenset[str]
     not_names: frozenset[str]
     quiet: frozenset[str]
@@ -89,6 +111,7 @@ def vocabulary() -> Vocabulary:
     data = tomllib.loads(
         resources.files("sparewatt.language").joinpath("vocabulary.toml").read_text(encoding="utf-8")
     )
+    spelled = _spelled(data["numbers"]["ones"].split(), data["numbers"]["tens"].split())
     links, verbs, others = (frozenset(data["quiet"][name].split()) for name in ("links", "verbs", "others"))
     return Vocabulary(
         things=tuple(Thing(**{**row, "extra": tuple(row.get("extra", {}).items())}) for row in data["thing"]),
@@ -102,8 +125,37 @@ def vocabulary() -> Vocabulary:
         ages=tuple((row["words"], row["years"]) for row in data["age"]),
         fitness=tuple((row["words"], row["means"]) for row in data["fitness"]),
         people=tuple(Person(**row) for row in data["person"]),
-        numbers=data["numbers"],
+        spelled=spelled,
+        ordinals={word: n for n, word in enumerate(data["numbers"]["ordinals"].split(), 1)},
+        counts=spelled | data["numbers"]["counts"],
+        scene=_scene(data["scene"]),
+        moment={what: tuple(said.split(", ")) for what, said in data["moment"]["names"].items()},
+        feels={feel: tuple(said.split(", ")) for feel, said in data["moment"]["feels"].items()},
         links=links,
         not_names=links | verbs,
         quiet=links | verbs | others,
+    )
+
+
+def _spelled(ones: list[str], tens: list[str]) -> dict[str, int]:
+    """one to ninety-nine."""
+    found = {word: n for n, word in enumerate(ones, 1)} | {word: 10 * n for n, word in enumerate(tens, 2)}
+    return found | {f"{ten}-{one}": found[ten] + found[one] for ten in tens for one in ones[:9]}
+
+
+def _scene(data: dict[str, Any]) -> SceneWords:
+    def rows(text: str) -> Rows:
+        for name, ways in data["choices"].items():
+            text = text.replace(f"{{{name}}}", ways)
+        kept = (line for line in text.splitlines() if line and not line.startswith("#"))
+        return tuple((kind, way) for kind, way in (line.split(": ") for line in kept))
+
+    forms = rows(data["forms"])
+    return SceneWords(
+        quiet=ARTICLES | set(data["quiet"].split()),
+        forms={form: base for base, others in forms for form in others.split()},
+        phrases=rows(data["phrases"]),
+        leads=rows(data["leads"]),
+        rider=frozenset(data["rider"].split()),
+        reserved=frozenset(data["reserved"].split()),
     )
