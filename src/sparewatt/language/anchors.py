@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from sparewatt.language.amounts import BODY, fitting, unit_at
 from sparewatt.language.vocabulary import MachineWord, Thing, vocabulary
 
 __all__ = ["Anchor", "Quantity", "anchors_in", "plain_text", "quantities_in"]
@@ -68,42 +69,22 @@ def plain_text(text: str) -> str:
     return "".join(c if k in amps or len(c.lower()) != 1 else c.lower() for k, c in enumerate(mapped))
 
 
-# sort of unit, spellings, the unit text written to the rig file ("": the number alone)
-_UNITS: tuple[tuple[str, str, str], ...] = (
-    ("Ah", r"mAh|mah", "mAh"),
-    ("Ah", r"Ah|ah|[Aa]mp(?:ere)?s?[- ]?hours?", "Ah"),
-    ("Wh", r"kwh|kilowatt[- ]?hours?", "kWh"),
-    ("Wh", r"wh|watt[- ]?hours?", "Wh"),
-    ("V", r"volts?|v(?: ?(?:dc|[aA]c))?", "V"),
-    ("W", r"kw|kilowatts?", "kW"),
-    ("W", r"watts?|w", "W"),
-    ("hp", r"hp|horse ?power|bhp", "hp"),
-    ("rpm", r"rpm|r\.p\.m\.?|rev(?:olution)?s?(?: ?/ ?| per | a )min(?:ute)?|turns (?:a|per) minute|/min", "rpm"),
-    ("A", r"[Aa]mp(?:ere)?s?|A|a(?=\s*(?:[,;.)]|$|[0-9]))", "A"),
-    ("kg", r"kg|kilos?|kilograms?", "kg"),
-    ("kg", r"lbs?|pounds?", "lb"),
-    ("years", r"years?[- ]olds?|years? of [Aa]ge|yrs?(?: old)?|y\.?o\.?|years?", ""),
-    ("h", r"hours?|hrs?|h", "h"),
-    ("min", r"minutes?|mins?", "min"),
-    ("m3", r"m3|cubic met(?:er|re)s?", "m3"),
-    ("m3", r"cubic f(?:ee|oo)t|cu ?ft", "ft3"),
-    ("length", r"mm|millimet(?:er|re)s?", "mm"),
-    ("length", r"cm|centimet(?:er|re)s?", "cm"),
-    ("length", r"inch(?:es)?|in(?= (?:wheel|roller|pulley|tyre|tire|rim))|\"", "in"),
-    ("teeth", r"teeth|tooth|t", ""),
-    ("ohm", r"ohms?|\u03c9", "ohm"),
-    ("people", r"people|persons|riders|[Aa]dults|of us", ""),
-)  # fmt: skip
-_NUMBER = (
-    r"(?<![0-9.,/])([0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]{1,3}(?:,[0-9]{3})+(?![0-9])"
-    r"|[0-9]+(?:[.,][0-9]+)?|\.[0-9]+)"
+_NUMBER = re.compile(rf"(?<![0-9.,/]){BODY}", re.ASCII)
+# what a number may be of -> the sort of unit
+_SORTS = {
+    "V": "V", "W": "W", "A": "A", "C": "Ah", "J": "Wh", "kg": "kg", "rad/s": "rpm", "ohm": "ohm", "m^3": "m3", "s": "min",
+    "m": "length",
+}  # fmt: skip
+# sorts that are no units: spellings, and what is written behind the number
+_OWN = (
+    ("years", re.compile(r"(?:years?[- ]olds?|years? of age|yrs?(?: old)?|y\.?o\.?|years?)(?![a-z])"), ""),
+    ("teeth", re.compile(r"(?:teeth|tooth|t)(?![a-z])"), ""),
+    ("people", re.compile(r"(?:people|persons|riders|adults|of us)(?![a-z])"), ""),
+    ("length", re.compile(r"\"|in(?= (?:wheel|roller|pulley|tyre|tire|rim))"), "in"),
 )
-_FIND = re.compile(
-    _NUMBER
-    + r"[ -]?(?:"
-    + "|".join(f"(?P<u{k}>{spell})" for k, (_, spell, _t) in enumerate(_UNITS))
-    + r")(?![a-z])"
-)
+_NO_UNIT = re.compile(
+    r"in\b|a\b(?! min|\s*(?:[,;.)]|$|[0-9]))"
+)  # words of the sentence sooner than inches and amps
 _WORDS = "|".join(sorted((w.replace("-", "[ -]") for w in vocabulary().spelled), key=len, reverse=True))
 _WORDED = re.compile(rf"\b(half an?|an?|{_WORDS})[ -](hours?|minutes?|years?[- ]olds?|years? of age)\b")
 _WHO = r"he|she|who|son|daughter|child|wife|husband|mother|father|friend|neighbou?r|pupil|partner|grand[a-z]+"
@@ -127,11 +108,8 @@ _RATIO = re.compile(
 def quantities_in(plain: str) -> list[Quantity]:
     """Every number with a unit, tooth pair, ratio and age, in order, none overlapping."""
     found: list[Quantity] = []
-    for m in _FIND.finditer(plain):
-        index = next(k for k in range(len(_UNITS)) if m.group(f"u{k}") is not None)
-        sort, _spell, unit = _UNITS[index]
-        value, number = _number(m.group(1))
-        found.append(Quantity(f"{number} {unit}".strip(), sort, value, m.start(), m.end()))
+    for m in _NUMBER.finditer(plain):
+        found += _measured(plain, m)
     for m in _PAIR.finditer(plain):
         found.append(Quantity(f"{m.group(1)}/{m.group(2)}", "pair", float(m.group(1)), m.start(), m.end()))
     for m in _RATIO.finditer(plain):
@@ -153,6 +131,28 @@ def quantities_in(plain: str) -> list[Quantity]:
         if not kept or q.start >= kept[-1].end:
             kept.append(q)
     return kept
+
+
+def _measured(plain: str, number: re.Match[str]) -> list[Quantity]:
+    """The number with the unit that stands behind it, when it is one a sentence is read with."""
+    value, figures = _number(number.group())
+    at = number.end() + (plain[number.end() : number.end() + 1] in (" ", "-"))
+    for sort, words, unit in _OWN:
+        own = words.match(plain, at)
+        if own is not None:
+            return [Quantity(f"{figures} {unit}".strip(), sort, value, number.start(), own.end())]
+    told = None if _NO_UNIT.match(plain, at) else unit_at(plain, at, "")
+    fits = None if told is None else fitting(told[0], _SORTS)
+    unit = "" if fits is None else fits[0]
+    if (
+        told is None
+        or fits is None
+        or unit not in vocabulary().start_units
+        or plain[told[1] : told[1] + 1].isalpha()
+    ):
+        return []
+    sort = unit if unit in ("h", "hp") else _SORTS[fits[1]]
+    return [Quantity(f"{figures} {unit}", sort, value, number.start(), told[1])]
 
 
 def _spelled(text: str) -> float:

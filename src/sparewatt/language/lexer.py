@@ -10,24 +10,15 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from sparewatt.language.amounts import BODY, fitting, unit_at
 from sparewatt.language.vocabulary import vocabulary
 from sparewatt.quantities import BadText, parse
 
 __all__ = ["Token", "joined", "merged", "tokens_of"]
 
 # What an amount may be of, and the letter its mark is known by.
-_KINDS = (("s", "s"), ("w", "W"), ("r", "rad/s"), ("p", "1"))
-# Ways people write a unit that the table of units does not list.
-_ALIASES = {
-    "secs": "s", "mins": "min", "hrs": "h", "per cent": "%", "r.p.m.": "rpm", "r.p.m": "rpm", "watts": "W",
-}  # fmt: skip
-_A_MINUTE = re.compile(r"(?:(?:turns?|revs?|revolutions?) ?)?(?:a|per|/) ?minute\b", re.ASCII | re.IGNORECASE)
-_UNIT = re.compile(r"per cent\b|r\.p\.m\.?|%|[^\W\d_]+(?:[*/][^\W\d_]+)*", re.IGNORECASE)
-_NUMBER = re.compile(
-    r"(?P<sign>(?<![\w.])[-+\u2212] ?)?(?P<body>[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+|"
-    r"(?:[0-9]+(?:[.,][0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)",
-    re.ASCII,
-)
+_KINDS = {"s": "s", "W": "w", "rad/s": "r", "1": "p"}
+_NUMBER = re.compile(rf"(?P<sign>(?<![\w.])[-+\u2212] ?)?(?P<body>{BODY})", re.ASCII)
 _CLOCK = re.compile(r"([0-9]{1,3}):([0-5][0-9](?:\.[0-9]+)?)(?![0-9:/])", re.ASCII)
 _PAIR = r"[0-9]+ ?(?:/|:|-|[xX](?![A-Za-z])|\u00d7) ?[0-9]+"
 _GEAR = re.compile(rf"{_PAIR}(?: ?\+ ?{_PAIR})*(?![0-9]|[.,:][0-9])", re.ASCII)
@@ -147,40 +138,16 @@ def _plain(written: str, body: str, at: int, end: int) -> Token:
 
 def _with_unit(text: str, start: int, end: int, body: str) -> Token | None:
     """The amount whose number ends here, when a unit of time, watts, turning or share follows."""
-    after = end
-    while after < len(text) and text[after] in " \t\u00a0\u2009\u202f":
-        after += 1
-    if (minute := _A_MINUTE.match(text, after)) is not None:
-        return _amount(text, start, minute.end(), body, "rpm", "rad/s", "r")
-    unit = _UNIT.match(text, after)
-    if unit is None:
+    unit = unit_at(text, end)
+    fits = None if unit is None else fitting(unit[0], _KINDS)
+    if unit is None or fits is None:
         return None
-    known = _ALIASES.get(unit.group().casefold(), unit.group())
-    tried = dict.fromkeys((known, known.lower(), known.upper() if len(known) == 1 else known))
-    for spelled in tried:
-        for kind, si in _KINDS:
-            found = _amount(text, start, unit.end(), body, spelled, si, kind)
-            if found is not None:
-                return found
-    return None
-
-
-def _amount(text: str, start: int, end: int, body: str, unit: str, si: str, kind: str) -> Token | None:
+    spelled, si = fits
     try:
-        value = parse(f"{body} {unit}", si).value
-    except BadText as bad:
-        if _reads(f"1 {unit}", si):  # the unit is fine, so it is the number that is not
-            return Token("bad", text[start:end], start, end, problem=bad)
-        return None
-    return Token(kind, text[start:end], start, end, value)
-
-
-def _reads(text: str, si: str) -> bool:
-    try:
-        parse(text, si)
-    except BadText:
-        return False
-    return True
+        value = parse(f"{body} {spelled}", si).value
+    except BadText as bad:  # the unit is fine, so it is the number that is not
+        return Token("bad", text[start : unit[1]], start, unit[1], problem=bad)
+    return Token(_KINDS[si], text[start : unit[1]], start, unit[1], value)
 
 
 def _word(text: str, at: int) -> Token | None:

@@ -13,7 +13,9 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.language.amounts import fitting, unit_at
 from sparewatt.language.moment import FEELS, STAMP, Moment, feel_of
+from sparewatt.language.names import find
 from sparewatt.language.vocabulary import vocabulary
 from sparewatt.quantities.units import BadText, parse
 
@@ -40,7 +42,6 @@ _BY_NAME = sorted(
 )
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|\.\d+)(?:[eE][+-]?\d+)?(?![.\d])", re.ASCII)
 _SPREAD = re.compile(r"\s*(?:\+/-|±)\s*(\d+(?:[.,]\d+)?|\.\d+)")
-_UNIT = re.compile(r"\s*(turns a minute|rad/s|(?:deg(?:rees)?|°)\s?[CF]\b|[A-Za-z°µ%]+)")
 _GAP = re.compile(
     r"(?:[\s,;:&]|\.(?!\d)|(?:and|the|was|is|it|with|of|a|in|on|legs|then)\b(?!\s*=))+", re.IGNORECASE
 )
@@ -60,17 +61,7 @@ _FLAGS: tuple[tuple[re.Pattern[str], str, Any], ...] = tuple(
         (r"(?:when )?(?:all )?well\b", "fine", True),
     )
 )
-_UNITS = {
-    "v": "V",
-    "°c": "degC",
-    "°f": "degF",
-    "degree c": "degC",
-    "amp": "A",
-    "volt": "V",
-    "watt": "W",
-    "mins": "min",
-}
-_BY_UNIT = ("cadence", "volts", "amps", "effort", "heat", "ridden")
+_BY_UNIT = {NUMBERS[what][0]: what for what in ("cadence", "volts", "amps", "effort", "heat", "ridden")}
 _FEEL_WORDS = 3
 
 
@@ -233,12 +224,10 @@ class Reader:
                 return True
             return False
         spread = self.match(_SPREAD)
-        unit = _UNIT.match(self.text, self.at)
-        name = _unit(unit[1]) if unit is not None else ""
-        if unit is not None and (unit.start(1) == self.at or _is_unit(name, NUMBERS[what][0])):
-            self.at = unit.end()
-        else:
-            name = NUMBERS[what][1]
+        si, name = NUMBERS[what][:2]
+        unit = unit_at(self.text, self.at)
+        if unit is not None and (not self.text[self.at].isspace() or _is_unit(unit[0], si)):
+            name, self.at = unit
         self.match(_CRANK)
         self._amount(what, hit[0], name, spread, self.text[begin : self.at])
         return True
@@ -250,19 +239,18 @@ class Reader:
         if hit is None:
             return False
         spread = self.match(_SPREAD)
-        unit = _UNIT.match(self.text, self.at)
-        name = _unit(unit[1]) if unit is not None else ""
-        what = next((w for w in _BY_UNIT if name and _measures(name, NUMBERS[w][0])), "")
-        if not what:
+        unit = unit_at(self.text, self.at)
+        fits = None if unit is None else fitting(unit[0], _BY_UNIT)
+        if unit is None or fits is None:
             says = "this number does not say what it is."
             self.problem(
                 says, f"give it a unit or a name: {EXAMPLE}", self.text[begin : begin + 40].split(",")[0]
             )
-            if unit is not None and unit.start(1) == self.at:
-                self.at = unit.end()
+            if unit is not None and not self.text[self.at].isspace():
+                self.at = unit[1]
             return True
-        assert unit is not None
-        self.at = unit.end()
+        name, what = fits[0], _BY_UNIT[fits[1]]
+        self.at = unit[1]
         if what in ("volts", "amps") and self.match(_OUT):
             what += "_out"
         elif what == "cadence" and self.match(_SHAFT):
@@ -275,6 +263,7 @@ class Reader:
 
     def _amount(self, what: str, digits: str, unit: str, spread: re.Match[str] | None, read: str) -> None:
         si, _bare, least, most, span = NUMBERS[what]
+        unit = (fitting(unit, (si,)) or (unit, si))[0]
         try:
             value = parse(f"{digits.replace(',', '.')} {unit}", si).value
             if spread is not None:
@@ -325,13 +314,13 @@ class Reader:
             self.put(what, word.casefold() if what == "joined" else word, word)
 
     def _not_here(self, what: str, word: str, known: Sequence[str]) -> None:
-        close = difflib.get_close_matches(word.casefold(), [k.casefold() for k in known], n=1, cutoff=0.5)
-        here = ", ".join(known) or "none in the file"
-        nearest = next((k for k in known if close and k.casefold() == close[0]), "")
-        if nearest and nearest.casefold().startswith(word.casefold()):
-            self.put(what, nearest, word)
+        """A name that does not stand there whole: the one name it can only be, else said to be none."""
+        look = find(word, known, what)
+        if look.name:
+            self.put(what, look.name, word)
             return
-        hint = f'did you mean "{nearest}"? ' if nearest else ""
+        hint = f'did you mean "{look.near}"? ' if look.near else ""
+        here = ", ".join(known) or "none in the file"
         self.problem(f'this rig has no {what} "{word}".', f"{hint}{what}s here: {here}", word)
 
     def _feel(self) -> bool:
@@ -364,12 +353,6 @@ _EXAMPLES = {
 }  # fmt: skip
 
 
-def _unit(said: str) -> str:
-    plain = " ".join(said.split())
-    plain = re.sub(r"(?i)^(?:deg(?:rees)?|°)\s?([CF])$", lambda m: f"deg{m[1].upper()}", plain)
-    return _UNITS.get(plain.casefold(), plain)
-
-
 def _is_unit(word: str, si: str) -> bool:
     """Whether a word behind a number is a unit, be it of something else."""
     if word in ("in", "at", "h"):
@@ -377,13 +360,5 @@ def _is_unit(word: str, si: str) -> bool:
     try:
         parse(f"1 {word}", si)
     except BadText as bad:
-        return "measures something else" in bad.problem
-    return True
-
-
-def _measures(unit: str, si: str) -> bool:
-    try:
-        parse(f"1 {unit}", si)
-    except BadText:
-        return False
+        return fitting(word, (si,)) is not None or "measures something else" in bad.problem
     return True

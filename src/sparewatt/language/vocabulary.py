@@ -93,6 +93,8 @@ class Vocabulary:
     spelled: dict[str, int]
     ordinals: dict[str, int]
     counts: dict[str, int]
+    units: Rows
+    start_units: frozenset[str]
     scene: SceneWords
     moment: dict[str, tuple[str, ...]]
     feels: dict[str, tuple[str, ...]]
@@ -128,6 +130,8 @@ def vocabulary() -> Vocabulary:
         spelled=spelled,
         ordinals={word: n for n, word in enumerate(data["numbers"]["ordinals"].split(), 1)},
         counts=spelled | data["numbers"]["counts"],
+        units=tuple(data["units"].items()),
+        start_units=frozenset(data["numbers"]["units"].split()),
         scene=_scene(data["scene"]),
         moment={what: tuple(said.split(", ")) for what, said in data["moment"]["names"].items()},
         feels={feel: tuple(said.split(", ")) for feel, said in data["moment"]["feels"].items()},
