@@ -11,6 +11,7 @@ from sparewatt.errors import CannotWrite
 from sparewatt.files import demo_text, read_rig, read_text
 from sparewatt.files.update import brought_up_to_date
 from sparewatt.rig.asking import ask_for
+from sparewatt.studies.guard.findings import guard
 from sparewatt.studies.match import match
 
 
@@ -59,9 +60,14 @@ def test_names_and_line_ends_and_comments_in_a_line() -> None:
 
 @pytest.mark.parametrize("name", ["skerry", "cellar", "schoolyard"])
 def test_the_answers_stay(name: str) -> None:
-    """The match of every load is the same before and after, to the last digit."""
+    """Sizes, findings and the match of every load are the same before and after, to the last digit."""
     old = read_text(demo_text(name))
     new = brought_up_to_date(old)[0].loaded
+    a, b = guard(old.rig), guard(new.rig)
+    assert [(s.what, s.need, s.check, s.pick, s.why) for s in a.sizes] == [
+        (s.what, s.need, s.check, s.pick, s.why) for s in b.sizes
+    ]
+    assert [(f.key, f.check, f.says) for f in a.findings] == [(f.key, f.check, f.says) for f in b.findings]
     for load in old.rig.load:
         one, two = (match(x.rig, ask_for(x.rig, load=load.name, draws=128)) for x in (old, new))
         assert (one.verdict, one.hold, one.delivered) == (two.verdict, two.hold, two.delivered)

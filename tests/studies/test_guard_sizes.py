@@ -129,7 +129,7 @@ def test_names_are_given_in_metric_and_gauge() -> None:
 def test_a_fuse_above_the_wire_is_a_stop() -> None:
     """A 40 A fuse before 1.5 mm2 lets the wire burn first."""
     rig = with_part(with_part(clean_rig(), "fuse.0", rating=m(40.0)), "wire.1", size=m(1.5 * MM2))
-    row = size(guard(rig), "fuse between board and battery")
+    row = size(guard(rig), "fuse at the battery post")
     assert row.check == "stop"
     assert row.need <= ampacity(1.5 * MM2)
 
@@ -192,5 +192,5 @@ def test_a_bigger_load_never_lowers_the_wire_of_the_rig(watts: float, more: floa
     small, large = (
         guard(with_part(clean_rig(), "load.0", power=m(w), kind="electronics")) for w in (watts, watts * more)
     )
-    for what in ("wire to the load", "wire from the battery"):
+    for what in ("wire to the lamp", "wire from the battery"):
         assert size(large, what).need >= size(small, what).need

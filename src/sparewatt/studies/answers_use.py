@@ -241,6 +241,7 @@ class Sized:
     pick: str  # the standard size to take, in words ("2.5 mm2 or 14 AWG")
     why: str
     source: str
+    edits: tuple[tuple[str, str], ...] = ()  # keys and texts that put it in, where it is not right yet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

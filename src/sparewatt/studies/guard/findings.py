@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 from sparewatt.parts import Rig
 from sparewatt.rig.asking import Ask
@@ -22,7 +23,7 @@ from sparewatt.studies.guard import volts as guard_volts
 from sparewatt.studies.guard.scene import Check, Scene, scene_of
 from sparewatt.studies.guard.sizes import sizes
 from sparewatt.studies.guard.wires import wires_and_fuses
-from sparewatt.studies.guard.words import PRACTICE, listed
+from sparewatt.studies.guard.words import PRACTICE, finding, listed, number
 
 __all__ = ["CHECKS", "guard"]
 
@@ -59,6 +60,7 @@ def guard(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) ->
         findings += found
         if not found:
             quiet.append(title)
+    findings += _sizes_that_stop(rows, findings)
     findings += _neighbours(scene)
     findings.sort(key=lambda f: (-RANK[f.check], -f.severity))
     return GuardAnswer(
@@ -74,6 +76,47 @@ def guard(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) ->
 def _worst(findings: list[Finding], rows: tuple[Sized, ...]) -> str:
     words = [f.check for f in findings] + [s.check for s in rows]
     return max(words, key=lambda word: RANK[word], default="not refused")
+
+
+# Sizes that are a stop for a reason that has a finding of its own: how the row begins, how that finding's key begins
+TOLD = (
+    ("diode", "no diode"),
+    ("diode", "diode volts"),
+    ("switch", "switch"),
+    ("socket", "socket"),
+    ("top speed", "rim speed"),
+    ("fuse", "no fuse"),
+)
+
+
+def _sizes_that_stop(rows: tuple[Sized, ...], findings: list[Finding]) -> list[Finding]:
+    """A finding for each size that is a stop and that nothing else tells of: why, and what to do."""
+    told = [f.key for f in findings if f.check == "stop"]
+    found = []
+    for row in rows:
+        said = any(row.what.startswith(a) and key.startswith(b) for a, b in TOLD for key in told)
+        if row.check != "stop" or said:
+            continue
+        what, yours = row.what[0].upper() + row.what[1:], number(row.have, row.unit)
+        has = f"yours is {yours}" if math.isfinite(row.have) else "there is none"
+        found.append(
+            finding(
+                f"size: {row.what}",
+                f"{what}: it cannot stay as it is",
+                "stop",
+                f"{what}: {has}. It is reckoned by {row.why}.",
+                f"Take {row.pick}."
+                if not row.pick.startswith("none")
+                else f"{row.pick[0].upper()}{row.pick[1:]}.",
+                at=("battery wire", "wire"),
+                severity=4,
+                source=row.source,
+                found=row.have,
+                threshold=row.need,
+                unit=row.unit,
+            )
+        )
+    return found
 
 
 def _neighbours(scene: Scene) -> list[Finding]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 
 from sparewatt.parts import Converter, Load
-from sparewatt.physics import appliances, converter, shock, wire
+from sparewatt.physics import appliances, converter, shock
 from sparewatt.rig.layout import Param
 from sparewatt.rig.operating import State
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Finding
+from sparewatt.studies.guard.flows import MOST_SURGE, way_ohms
 from sparewatt.studies.guard.scene import Check, Scene
 from sparewatt.studies.guard.swings import starts
 from sparewatt.studies.guard.words import finding, number, value
@@ -18,7 +19,6 @@ __all__ = ["CHECKS"]
 
 # At or below these volts an LED lamp is made for direct current, and a heater's own switch breaks it (common practice).
 LOW_VOLTS = {"led": 60.0, "heater": 14.0}
-MOST_SURGE = 6.0  # times the running amps: a battery and its cable give no more for a moment (common practice, no source)
 PLUG_CURRENT_MARGIN = (
     1.5  # cold current over plate amps above which a load must be a bare winding (common practice)
 )
@@ -132,6 +132,7 @@ def _board_limit(board: Converter, solved: State) -> list[Finding]:
                 unit="1",
             )
         )
+    found += _board_amps(board, solved)
     printed = value(board.power_rating)
     wanted = (
         float(solved.bound.params[Param.P_HELD, 0])
@@ -164,6 +165,52 @@ def _board_limit(board: Converter, solved: State) -> list[Finding]:
                     found=wanted,
                     threshold=honest,
                     unit="W",
+                )
+            )
+    return found
+
+
+def _board_amps(board: Converter, solved: State) -> list[Finding]:
+    """Amps out for hours against the screw, and for seconds against what starts on the board."""
+    found = []
+    set_, hours = value(board.set_current), value(board.output_current)
+    if set_ > hours:
+        found.append(
+            finding(
+                f"amps screw: {board.name}",
+                "An amps screw above what the board gives",
+                "look again",
+                f"The {board.name} is set to {number(set_, 'A')} and gives {number(hours, 'A')} for hours.",
+                "Turn its amps screw down.",
+                at=("match", "board"),
+                severity=2,
+                found=set_,
+                threshold=hours,
+                unit="A",
+            )
+        )
+    load, most = solved.bound.hookup.load, value(board.output_current_short)
+    if (
+        load is not None
+        and solved.bound.hookup.battery is None
+        and load.power is not None
+        and load.voltage is not None
+    ):
+        first = min(value(load.start_factor, 1.0), MOST_SURGE) * load.power.value / load.voltage.value
+        if first > most:
+            found.append(
+                finding(
+                    f"first amps: {board.name}",
+                    "A start that the board does not give",
+                    "look again",
+                    f"The {load.name} takes about {number(first, 'A')} as it starts; the {board.name} gives "
+                    f"{number(most, 'A')} for seconds, so it limits, and the start is slow or fails.",
+                    "Start it unloaded, or take a board with more amps for seconds.",
+                    at=("loads", "board"),
+                    severity=1,
+                    found=first,
+                    threshold=most,
+                    unit="A",
                 )
             )
     return found
@@ -202,7 +249,7 @@ def _inverter_cuts(scene: Scene) -> list[Finding] | None:
 def _sags(scene: Scene, load: Load, board: Converter) -> list[Finding]:
     """The battery's volts as the load is switched on and once it runs, with nobody riding."""
     surge = min(value(load.start_factor, 1.0), MOST_SURGE)
-    ran = starts(scene.plays, load, surge, path=_run_ohms(scene, "battery"))
+    ran = starts(scene.plays, load, surge, path=_supply_ohms(scene, load))
     cut = value(board.input_min)
     if ran.volts > cut:
         return []
@@ -227,14 +274,12 @@ def _sags(scene: Scene, load: Load, board: Converter) -> list[Finding]:
     ]
 
 
-def _run_ohms(scene: Scene, run: str) -> float:
-    """Both conductors and the contacts of a run of wire."""
-    total = 0.0
-    for w in scene.rig.wire:
-        if w.run == run:
-            copper = 2 * float(wire.conductor_resistance(length=value(w.length), area=value(w.size)))
-            total += copper + value(w.contact_resistance, 0.01)
-    return total or 0.01
+def _supply_ohms(scene: Scene, load: Load) -> float:
+    """Both conductors and the contacts of the wires from the battery to a load's own board."""
+    way = scene.circuit.path(load.name)
+    first = next(k for k, b in enumerate(way) if b.kind == "outlets")
+    board = next(k for k, b in enumerate(way) if b.kind == "board" and k > first)
+    return way_ohms(way[first:board])
 
 
 def _hot(scene: Scene) -> list[Finding] | None:

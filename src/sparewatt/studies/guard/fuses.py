@@ -4,58 +4,64 @@ from __future__ import annotations
 
 import math
 
-from sparewatt.parts import Fuse, Switch
+from sparewatt.parts import Converter, Fuse, Socket, Switch
 from sparewatt.physics import protection
+from sparewatt.rig.circuit import Branch, Piece, set_too_high
+from sparewatt.rig.hookup import path_fuses
 from sparewatt.rig.motion_layout import Event
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.guard.scene import MARGIN, Check, Flow, Scene
+from sparewatt.studies.guard.flows import Flow, Guarded, battery_side, guarded
+from sparewatt.studies.guard.scene import MARGIN, Check, Scene
 from sparewatt.studies.guard.seconds import SPRINT_AT, sprinted, usual
 from sparewatt.studies.guard.words import PRACTICE, finding, listed, number, spell, value
 
-__all__ = ["CHECKS", "RUN_WORDS", "battery_fuses", "fault_amps", "judge_switch", "post_runs"]
+__all__ = ["CHECKS", "branch_words", "fuse_words", "judge_switch", "post_guards"]
 
-PLACES = ("machine", "board", "battery", "load")  # runs of the fuses, in the order of the moving rig
 POST_REACH = 0.2  # m of wire from the post to its fuse; common practice, no source
+AT_POST = ("post", "output", "machine")  # where a fuse guards what comes straight from the battery's post
 
 
-RUN_WORDS = {
-    "machine": "from the machine",
-    "board": "between board and battery",
-    "battery": "from the battery",
-    "load": "to the load",
-}
+def branch_words(scene: Scene, branch: Branch) -> str:
+    """A branch in words: "from the machine", "to the lamp"."""
+    if branch.kind == "output":
+        boards = sum(b.kind == "output" and b.station == 0 for b in scene.circuit.branches)
+        charges = branch.end in ("battery lead", "shared bus") and scene.battery is not None
+        board = branch.name.removesuffix(" output")
+        bare = branch.name.endswith("lead on")
+        if charges:
+            return "on to the battery" if bare else "between board and battery"
+        return "on to the shared bus" if bare else "from the board" if boards == 1 else f"from the {board}"
+    known = {"machine": "from the machine", "outlets": "from the battery", "post": "at the battery post"}
+    if branch.kind in known:
+        return known[branch.kind]
+    return f"to the {branch.end.removeprefix('load ').removesuffix(' in')}"
 
 
-def post_runs(scene: Scene) -> tuple[str, ...]:
-    """Runs of wire that start at the battery's posts."""
-    if scene.battery is None:
-        return ()
-    charging = "machine" if scene.charger() is None else "board"
-    return (charging, "battery") if "battery" in scene.flows else (charging,)
+def fuse_words(scene: Scene, one: Guarded) -> str:
+    """A fuse by where it sits."""
+    return "at the battery post" if one.at.kind == "post" else branch_words(scene, one.at)
 
 
-def battery_fuses(scene: Scene) -> dict[str, Fuse | None]:
-    """The fuse that guards each run at the battery: one in that run, or one at the post itself."""
-    at_post = next((f for f in scene.rig.fuse if f.run == "battery"), None)
-    return {
-        run: next((f for f in scene.rig.fuse if f.run == run), None if run == "battery" else at_post)
-        for run in post_runs(scene)
-    }
+def post_guards(scene: Scene) -> tuple[Guarded, ...]:
+    """The fuses of what the battery can burn, and the place of one that is missing, where something flows behind it."""
+    reached = battery_side(scene.written_circuit)
+    return tuple(
+        g
+        for g in guarded(scene.written_circuit)
+        if g.at.name in reached and any(b.name in scene.flows and b.kind != "post" for b in g.branches)
+    )
 
 
-def fault_amps(scene: Scene) -> float:
-    """What a dead short close to the battery draws (A)."""
-    battery = scene.battery
-    assert battery is not None
-    volts = value(battery.charge_voltage, value(battery.voltage))
-    return float(protection.prospective_current(volts, value(battery.resistance) + 0.002))
+def _fault(scene: Scene) -> float:
+    """What a dead short at the battery's own posts draws (A)."""
+    return scene.flows["battery post"].fault if "battery post" in scene.flows else 0.0
 
 
 def _no_fuse(scene: Scene) -> list[Finding] | None:
     """A battery without a fuse, or a run of wire at its posts without one."""
     if scene.battery is None:
         return None
-    fault = fault_amps(scene)
+    fault = _fault(scene)
     do = (
         "Fit one within 200 mm of the battery's plus post, for direct current, before you join anything else."
     )
@@ -75,10 +81,15 @@ def _no_fuse(scene: Scene) -> list[Finding] | None:
                 unit="A",
             )
         ]
-    bare = [run for run, fuse in battery_fuses(scene).items() if fuse is None]
-    if not bare:
+    bare = [b for g in post_guards(scene) if g.fuse is None for b in g.branches if b.name in scene.flows]
+    words = list(
+        dict.fromkeys(
+            branch_words(scene, b) for b in bare if b.kind in ("output", "machine", "outlets", "load", "feed")
+        )
+    )
+    if not words:
         return []
-    where = " and ".join(RUN_WORDS[run] for run in bare)
+    where = listed(words)
     return [
         finding(
             "run without a fuse",
@@ -95,21 +106,29 @@ def _no_fuse(scene: Scene) -> list[Finding] | None:
 
 
 def _fuse_breaks(scene: Scene) -> list[Finding] | None:
-    """Breaking current and volts of the battery's fuses, and where they sit."""
-    fuses = {id(f): f for f in battery_fuses(scene).values() if f is not None}
-    if not fuses or scene.battery is None:
-        return None
-    fault, volts = fault_amps(scene), value(scene.battery.charge_voltage)
-    return [
-        f
-        for fuse in fuses.values()
-        for f in (*_fuse_bad(fuse, fault, volts), *_fuse_silent(fuse, fault, volts))
-    ]
+    """Breaking current and volts of every fuse where it sits, and how near the battery's own are to its post."""
+    found: list[Finding] = []
+    seen = set()
+    guards = guarded(scene.written_circuit)
+    reached = battery_side(scene.written_circuit)
+    for one in guards:
+        flow = scene.flows.get(one.at.name)
+        if one.fuse is None or flow is None or (one.fuse.where, flow.ceiling) in seen:
+            continue
+        seen.add((one.fuse.where, flow.ceiling))
+        fuse = one.fuse.part
+        assert isinstance(fuse, Fuse)
+        near = one.at.name in reached and one.at.kind in AT_POST
+        found += _fuse_bad(fuse, flow, fuse_words(scene, one), near=near)
+        found += _fuse_silent(fuse, flow.fault, flow.ceiling) if near else []
+    return found if seen else None
 
 
-def _fuse_bad(fuse: Fuse, fault: float, volts: float) -> list[Finding]:
-    """What is known of a fuse and not enough."""
+def _fuse_bad(fuse: Fuse, flow: Flow, where: str, *, near: bool) -> list[Finding]:
+    """What is known of a fuse and not enough; near: it must sit at the battery's post."""
     found, name = [], f"{number(value(fuse.rating), 'A')} fuse"
+    fault, volts = flow.fault, flow.ceiling
+    marked = value(fuse.dc_voltage)
     if value(fuse.breaking_current) < fault:
         found.append(
             finding(
@@ -128,24 +147,29 @@ def _fuse_bad(fuse: Fuse, fault: float, volts: float) -> list[Finding]:
                 unit="A",
             )
         )
-    if value(fuse.dc_voltage) < volts:
+    if marked < volts:
+        always = marked < flow.volts
         found.append(
             finding(
-                f"fuse volts: {name}",
+                f"fuse volts: {name} {where}",
                 "A fuse not marked for these direct volts",
-                "look again",
-                f"The {name} is marked {number(value(fuse.dc_voltage), 'V')}; the battery is charged at "
-                f"{number(volts, 'V')}.",
-                "Take one with more direct volts on its print.",
-                at=("battery",),
+                "stop" if always else "look again",
+                f"The {name} {where} is marked {number(marked, 'V')}; there "
+                + (
+                    f"{number(flow.volts, 'V')} stand all the time: when it opens, the arc in it burns on."
+                    if always
+                    else f"the volts can come to {number(volts, 'V')}."
+                ),
+                f"Take one marked for {number(MARGIN * volts, 'V')} of direct current or more.",
+                at=("battery", "loads"),
                 severity=3,
                 source="fuse_breaking",
-                found=value(fuse.dc_voltage),
+                found=marked,
                 threshold=volts,
                 unit="V",
             )
         )
-    if value(fuse.from_post) > POST_REACH:
+    if near and value(fuse.from_post) > POST_REACH:
         found.append(
             finding(
                 f"fuse place: {name}",
@@ -207,16 +231,22 @@ def _fuse_sprints(scene: Scene) -> list[Finding] | None:
     if not blown.size:
         return []
     at, _code, which, amps = (float(x) for x in blown[0])
-    run = PLACES[int(which)]
-    fuse = min((f for f in scene.rig.fuse if f.run == run), key=lambda f: value(f.rating))
-    battery = " The volts then are no longer held by the battery." if run in post_runs(scene) else ""
+    joined = ridden.solved.bound.hookup
+    fuses = path_fuses(scene.rig, joined)[int(which)]
+    fuse, felt = min(fuses, key=lambda pair: pair[1])
+    amps *= value(fuse.rating) / felt  # as it flows where the fuse sits
+    where = next(
+        fuse_words(scene, g) for g in guarded(scene.circuit) if g.fuse is not None and g.fuse.part is fuse
+    )
+    held = joined.battery is not None and int(which) in (1, 2)
+    battery = " The volts then are no longer held by the battery." if held else ""
     return [
         finding(
             f"fuse in a sprint: {number(value(fuse.rating), 'A')} fuse",
             "A fuse that opens in a sprint",
             "look again",
             f"Played, a sprint {scene.gear(ridden.solved.gear)} pushes {number(amps, 'A')} through the "
-            f"{number(value(fuse.rating), 'A')} fuse {RUN_WORDS[run]}, and it opens after "
+            f"{number(value(fuse.rating), 'A')} fuse {where}, and it opens after "
             f"{spell(at - SPRINT_AT)}.{battery} The bus goes to {number(ran.v_bus, 'V')}.",
             "Do not sprint on this rig; or fit the next size of fuse where the wire carries it, and a clamp.",
             at=("battery", "battery wire"),
@@ -231,22 +261,25 @@ def _fuse_sprints(scene: Scene) -> list[Finding] | None:
 
 
 def _switches(scene: Scene) -> list[Finding] | None:
-    """Contacts made for alternating current, or for fewer volts than they may have to break."""
-    if not scene.rig.switch:
+    """Contacts made for alternating current, or for fewer volts than they may have to break; a signal contact is none."""
+    if not scene.rig.switch and not scene.rig.socket:
         return None
     found = []
-    for switch in scene.rig.switch:
-        flow = scene.flows.get(switch.run)
-        if flow is not None:
-            found += judge_switch(switch, flow)
+    for branch, flow in scene.carried():
+        for piece in (*branch.switches, *branch.sockets):
+            found += judge_switch(scene, branch, piece, flow)
     return found
 
 
-def judge_switch(switch: Switch, flow: Flow) -> list[Finding]:
-    """What speaks against one switch where it sits: at most one finding."""
+def judge_switch(scene: Scene, branch: Branch, piece: Piece, flow: Flow) -> list[Finding]:
+    """What speaks against one switch or socket where it sits: at most one finding."""
+    switch = piece.part
+    assert isinstance(switch, Switch | Socket)
+    kind = "switch" if isinstance(switch, Switch) else "socket"
+    for_ac = isinstance(switch, Switch) and (switch.ac_voltage is not None or switch.ac_current is not None)
     volts, amps = flow.ceiling, flow.amps
     need = MARGIN * volts
-    name = switch.name or f"switch {RUN_WORDS[switch.run]}"
+    name = piece.name or f"{kind} {branch_words(scene, branch)}"
     stage = int(protection.arc_stage(volts, amps))
     rated_v, rated_i = value(switch.dc_voltage), value(switch.dc_current)
     if rated_v >= need and (rated_i >= amps or math.isnan(rated_i)):
@@ -255,6 +288,10 @@ def judge_switch(switch: Switch, flow: Flow) -> list[Finding]:
         "Use a breaker or switch marked for direct current, or stop the board before you unplug; never "
         "open it under load."
     )
+    if any(
+        isinstance(b.part, Converter) and b.part.enable_voltage is not None for b in scene.circuit.branches
+    ):
+        do += " The run contact of the board, within your reach, stops it with no arc."
     if switch.dc_voltage is not None or switch.dc_current is not None:
         marked = f"{number(rated_v, 'V')} DC" if switch.dc_voltage else "no direct volts"
         amps_marked = f" {number(rated_i, 'A')}" if switch.dc_current else ""
@@ -264,7 +301,7 @@ def judge_switch(switch: Switch, flow: Flow) -> list[Finding]:
             f"and should be marked {number(need, 'V')} or more."
         )
         check = "stop" if stage == 2 and (rated_v < volts or rated_i < amps) else "look again"
-    elif switch.ac_voltage is not None or switch.ac_current is not None:
+    elif for_ac:
         can = float(protection.switch_amps_on_dc(volts))
         if stage == 0 or (stage == 1 and can >= 2 * amps):
             return []
@@ -289,8 +326,8 @@ def judge_switch(switch: Switch, flow: Flow) -> list[Finding]:
         check, do = "look again", f"Look for {number(need, 'V')} DC or more printed on it. {do}"
     return [
         finding(
-            f"switch: {name}",
-            "A switch that may not break direct current",
+            f"{kind}: {name}",
+            f"A {kind} that may not break direct current",
             check,
             says,
             do,
@@ -304,9 +341,57 @@ def judge_switch(switch: Switch, flow: Flow) -> list[Finding]:
     ]
 
 
+def _run_contacts(scene: Scene) -> list[Finding] | None:
+    """A board that can be stopped by a small contact, which nobody on the saddle reaches."""
+    boards = [b for b in scene.rig.converter if b.enable_voltage is not None]
+    if not boards:
+        return None
+    return [
+        finding(
+            f"run contact: {board.name}",
+            "A run contact out of the rider's reach",
+            "look again",
+            f"A small contact of {number(value(board.enable_voltage), 'V')} stops the {board.name}"
+            + (
+                ", but not from the saddle."
+                if board.enable_in_reach is False
+                else "; the file does not say who reaches it."
+            ),
+            "Put it where a rider's hand finds it without looking: it carries no power, so thin wire and a small button do.",
+            at=("loads", "board"),
+            severity=3,
+        )
+        for board in boards
+        if not board.enable_in_reach
+    ]
+
+
+def _set_too_high(scene: Scene) -> list[Finding] | None:
+    """A board set above the most volts it can make."""
+    if not any(b.output_max is not None for b in scene.rig.converter):
+        return None
+    return [
+        finding(
+            f"set above: {board.name} at {volts:g} V",
+            "A board set above what it makes",
+            "stop",
+            f"The {board.name} is set to {number(volts, 'V')} and makes {number(value(board.output_max), 'V')} at most.",
+            "Turn its volts screw down, or take a board that makes more.",
+            at=("match", "board"),
+            severity=3,
+            found=volts,
+            threshold=value(board.output_max),
+            unit="V",
+        )
+        for _where, board, volts in set_too_high(scene.written)
+    ]
+
+
 CHECKS: tuple[Check, ...] = (
     ("A fuse on every wire at the battery", _no_fuse),
     ("What the fuses can break, and where they sit", _fuse_breaks),
     ("Fuses in a sprint", _fuse_sprints),
     ("Switches on direct current", _switches),
+    ("Run contacts within reach", _run_contacts),
+    ("Boards set above what they make", _set_too_high),
 )

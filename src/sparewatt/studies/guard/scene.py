@@ -15,15 +15,18 @@ from sparewatt.parts import Battery, Converter, Load, Machine, Measured, Place, 
 from sparewatt.physics import protection
 from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.bind import find_rider
+from sparewatt.rig.circuit import CHARGE, Branch, Circuit, circuit_of
 from sparewatt.rig.endurance import power_for
-from sparewatt.rig.fill import Filled, fill
+from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.hookup import charging_board
 from sparewatt.rig.operating import OVERSPEED, RPM, State, operate
 from sparewatt.studies.answers import Finding
+from sparewatt.studies.guard.flows import Flow, flows_of, too_big
 from sparewatt.studies.guard.seconds import pulled
 from sparewatt.studies.scenes.plays import Plays
+from sparewatt.studies.shares import station_rigs
 
-__all__ = ["MARGIN", "OVERSPEED", "Check", "Flow", "Scene", "as_written", "scene_of"]
+__all__ = ["MARGIN", "OVERSPEED", "Check", "Scene", "as_written", "scene_of"]
 
 F = NDArray[np.float64]
 NAN = math.nan
@@ -32,16 +35,8 @@ MARGIN = (
     1.25  # rating over the ceiling; also the speed margin of a spinning wheel (common practice, no source)
 )
 CLAMP_SECONDS = 10.0
+STOUT = 50e-6  # m^2
 CLAMP_BEARS = 0.75  # of what a sprint puts into a clamp: below it gives up (common practice, no source)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Flow:
-    """One run of wire at the hardest ride that lasts: working volts, amps, and the most volts it can ever see."""
-
-    volts: float
-    amps: float
-    ceiling: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,10 +58,30 @@ class Scene:
     w_work: float
     p_rider: float
     p_sprint: float
-    flows: dict[str, Flow]
+    flows: dict[str, Flow]  # by branch of the circuit
     too_big: tuple[str, ...]  # loads no wire is sized for: they would empty the battery within the hour
     charging: float  # A into the battery from all rigs at the asked effort
     plays: Plays  # its scenes, second by second
+
+    @property
+    def circuit(self) -> Circuit:
+        """The circuit of the rig, filled in."""
+        return circuit_of(self.rig)
+
+    @property
+    def written_circuit(self) -> Circuit:
+        """The circuit of the rig as written."""
+        return circuit_of(self.written)
+
+    @property
+    def from_machine(self) -> Flow:
+        """What leaves the machine."""
+        return self.flows["machine lead"]
+
+    def carried(self) -> list[tuple[Branch, Flow]]:
+        """The branches of this rig and of what all share, as written, each with what it carries."""
+        branches = self.written_circuit.branches
+        return [(b, self.flows[b.name]) for b in branches if b.station == 0 and b.name in self.flows]
 
     @property
     def gears(self) -> tuple[str, ...]:
@@ -182,13 +197,13 @@ def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None)
     person = find_rider(filled.rig, asked.rider)
     effort = max([asked.effort, *(_value(r.critical_power) for r in filled.rig.rider)])
     names = [x.name for x in filled.rig.load] + (["charge"] if filled.rig.battery is not None else [])
-    hard = tuple(
-        operate(
-            filled,
-            dataclasses.replace(asked, load=name, gear=None, cadence=None, effort=effort, duration=1800.0),
-        )
+    asks = tuple(
+        dataclasses.replace(asked, load=name, gear=None, cadence=None, effort=effort, duration=1800.0)
         for name in names
     )
+    hard = tuple(operate(filled, one) for one in asks)
+    stout = _stout(filled)
+    most = hard if stout is filled else tuple(operate(stout, one) for one in asks)
     solved = operate(filled, asked)
     ratio = np.asarray(solved.bound.ratio[:, 0])
     k = float(solved.bound.extras["k_emf_cold"][0])
@@ -207,8 +222,8 @@ def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None)
         p_rider=p_rider,
         p_sprint=_sprint(filled.rig.rider),
         charging=_charging(solved, hard, filled.rig),
-        flows=_flows(filled.rig, tuple(s for s in hard if not _too_big(s)), effort, float(np.max(ceilings))),
-        too_big=tuple(s.ask.load for s in hard if _too_big(s)),
+        flows=flows_of(filled.rig, most, _others(stout, asks), effort),
+        too_big=tuple(s.ask.load for s in hard if too_big(s)),
         plays=Plays(filled, asked),
     )
 
@@ -279,73 +294,29 @@ def _charging(solved: State, hard: tuple[State, ...], rig: Rig) -> float:
     return max(0.0, most) * (1 + len(rig.neighbour))
 
 
-def _flows(rig: Rig, hard: tuple[State, ...], effort: float, ceiling: float) -> dict[str, Flow]:
-    """Volts and amps of each run of wire that exists."""
-    flows: dict[str, Flow] = {}
-    for s in hard:
-        for run, flow in _flow_of(s, effort, ceiling).items():
-            flows[run] = _wider(flows.get(run), flow)
-    battery = rig.battery
-    if battery is not None:
-        low = _value(battery.low_voltage, 0.9 * _value(battery.voltage))
-        drawn = sum(
-            float(s.bound.extras.get("p_load_board", s.bound.extras["p_load"])[0])
-            for s in hard
-            if s.bound.hookup.load is not None and s.bound.hookup.battery is not None
-        )
-        if drawn > 0:
-            flows["battery"] = Flow(
-                volts=_value(battery.voltage), amps=drawn / low, ceiling=_value(battery.charge_voltage)
-            )
-    return flows
+def _stout(filled: Filled) -> Filled:
+    """The rig with wires that take nothing to speak of: the most amps that any wire may come to carry, so that a thicker one
+    asks for nothing new."""
+    if not filled.rig.wire:
+        return filled
+    wires = tuple(dataclasses.replace(w, size=exact(max(_value(w.size), STOUT))) for w in filled.rig.wire)
+    return dataclasses.replace(filled, rig=dataclasses.replace(filled.rig, wire=wires))
 
 
-def _too_big(s: State) -> bool:
-    """Whether a load would empty its battery within the hour: no wire is sized for that."""
-    battery = s.bound.hookup.battery
-    if s.bound.hookup.load is None or battery is None:
-        return False
-    watts = float(s.bound.extras.get("p_load_board", s.bound.extras["p_load"])[0])
-    return watts / _value(battery.voltage) > _value(battery.capacity) / 3600.0
-
-
-def _flow_of(s: State, effort: float, ceiling: float) -> dict[str, Flow]:
-    """Runs of one way of joining the parts: machine, board, load."""
-    joined, found = s.bound.hookup, s.found
-    held = np.isfinite(found.w_hold[:, 0]) & (found.i_out[:, 0] > 0)
-    out_volts = _output_volts(s)
-    if held.any():
-        best = int(np.argmax(np.where(held, found.i_out[:, 0], -1.0)))
-        amps, volts = float(found.i_out[best, 0]), float(found.v_bus[best, 0])
-        if joined.board is None and joined.battery is not None:
-            volts = max(volts, _value(joined.battery.low_voltage))
-        out_amps = float(np.max(np.where(held, found.p_out[:, 0] / out_volts, 0.0)))
-    else:
-        volts = out_volts
-        amps = out_amps = 0.7 * effort / volts
-    flows = {"machine": Flow(volts=volts, amps=amps, ceiling=ceiling)}
-    if joined.board is not None:
-        flows["board"] = Flow(volts=out_volts, amps=out_amps, ceiling=out_volts)
-    if joined.load is not None:
-        watts, at = float(s.bound.extras["p_load"][0]), float(s.bound.extras["v_load"][0])
-        bare = joined.board is None and joined.battery is None
-        flows["load"] = Flow(volts=at, amps=watts / at, ceiling=ceiling if bare else at)
-    return flows
-
-
-def _output_volts(s: State) -> float:
-    joined = s.bound.hookup
-    if joined.board is not None and joined.board.set_voltage is not None:
-        return joined.board.set_voltage.value
-    if joined.battery is not None and joined.battery.charge_voltage is not None:
-        return joined.battery.charge_voltage.value
-    return float(s.bound.extras["v_load"][0]) if "v_load" in s.bound.extras else 12.0
-
-
-def _wider(old: Flow | None, new: Flow) -> Flow:
-    """The harder of two flows in one run: most amps, fewest volts to lose from, highest ceiling."""
-    if old is None:
-        return new
-    return Flow(
-        volts=min(old.volts, new.volts), amps=max(old.amps, new.amps), ceiling=max(old.ceiling, new.ceiling)
+def _others(filled: Filled, asks: tuple[Ask, ...]) -> tuple[State, ...]:
+    """With several rigs: the part of each other rig that has something of its own, and each load on one rig alone."""
+    rig = filled.rig
+    if not rig.neighbour:
+        return ()
+    own = [
+        other
+        for (_name, other, _lead), n in zip(station_rigs(filled)[1:], rig.neighbour, strict=True)
+        if n.machine is not None or n.stage or n.converter is not None
+    ]
+    shares = (Filled(rig=dataclasses.replace(one, neighbour=rig.neighbour), assumed=()) for one in own)
+    alone = (Filled(rig=dataclasses.replace(one, neighbour=()), assumed=()) for one in (rig, *own))
+    loads = [ask for ask in asks if ask.load != CHARGE]
+    return (
+        *(operate(one, ask) for one in shares for ask in asks),
+        *(operate(one, ask) for one in alone for ask in loads),
     )

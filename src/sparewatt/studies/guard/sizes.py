@@ -6,10 +6,11 @@ import math
 
 import numpy as np
 
+from sparewatt.parts import Socket, Switch
 from sparewatt.physics import flywheel, protection, structure
 from sparewatt.rig.operating import State
 from sparewatt.studies.answers import Sized
-from sparewatt.studies.guard.fuses import judge_switch
+from sparewatt.studies.guard.fuses import branch_words, judge_switch
 from sparewatt.studies.guard.grip import grips
 from sparewatt.studies.guard.inertia import (
     energy_swing,
@@ -54,7 +55,7 @@ def _diode(scene: Scene) -> list[Sized]:
     diode, battery = scene.rig.diode, scene.battery
     if battery is None or scene.machine.kind in ("pm_three_phase", "alternator"):
         return []
-    amps = scene.flows["machine"].amps
+    amps = scene.from_machine.amps
     need_i = float(protection.diode_amps_needed(amps))
     held = value(battery.charge_voltage) if scene.charger() is None else scene.ceiling
     need_v = float(protection.diode_volts_needed(held))
@@ -108,28 +109,29 @@ def _diode(scene: Scene) -> list[Sized]:
 
 
 def _switches(scene: Scene) -> list[Sized]:
-    """Direct volts of each switch."""
+    """Direct volts of each switch and socket where it sits."""
     rows = []
-    for switch in scene.rig.switch:
-        flow = scene.flows.get(switch.run)
-        if flow is None:
-            continue
-        need, have = MARGIN * flow.ceiling, value(switch.dc_voltage)
-        against = judge_switch(switch, flow)
-        ac_only = switch.dc_voltage is None and switch.ac_voltage is not None
-        rows.append(
-            sized(
-                f"switch, {switch.name or switch.run}",
-                need,
-                have,
-                "V",
-                against[0].check if against else "not refused",
-                f"marked {number(need, 'V')} DC and {number(flow.amps, 'A')} or more",
-                f"a quarter above the {number(flow.ceiling, 'V')} it may have to break"
-                + ("; its print is for alternating current only" if ac_only else ""),
-                "switch_dc_sheet",
+    for branch, flow in scene.carried():
+        for piece in (*branch.switches, *branch.sockets):
+            part = piece.part
+            assert isinstance(part, Switch | Socket)
+            kind = "switch" if isinstance(part, Switch) else "socket"
+            need, have = MARGIN * flow.ceiling, value(part.dc_voltage)
+            against = judge_switch(scene, branch, piece, flow)
+            ac_only = isinstance(part, Switch) and part.dc_voltage is None and part.ac_voltage is not None
+            rows.append(
+                sized(
+                    f"{kind}, {piece.name or branch_words(scene, branch)}",
+                    need,
+                    have,
+                    "V",
+                    against[0].check if against else "not refused",
+                    f"marked {number(need, 'V')} DC and {number(flow.amps, 'A')} or more",
+                    f"a quarter above the {number(flow.ceiling, 'V')} it may have to break"
+                    + ("; its print is for alternating current only" if ac_only else ""),
+                    "switch_dc_sheet",
+                )
             )
-        )
     return rows
 
 
@@ -215,7 +217,7 @@ def _clamp(scene: Scene) -> list[Sized]:
     if not rated and scene.rig.clamp is None:
         return []
     weakest = min(rated, default=math.inf)
-    highest = max((f.volts for run, f in scene.flows.items() if run == "machine"), default=0.0)
+    highest = scene.from_machine.volts if "machine lead" in scene.flows else 0.0
     volts = float(protection.clamp_volts(highest))
     if volts > weakest:
         volts = 0.5 * (highest + weakest) if weakest > highest else 0.9 * weakest

@@ -91,7 +91,7 @@ def _drag_at(scene: Scene, wheel: Flywheel) -> tuple[float, float]:
 
 def _jolt(scene: Scene) -> list[Finding] | None:
     """A short on the machine's side stops the crank at once."""
-    if any(f.run == "machine" for f in scene.rig.fuse):
+    if any(b.fuses for b in scene.circuit.branches if b.kind == "machine"):
         return []
     short = shorted(scene.plays, scene.w_work, scene.solved.gear)
     if short is None:

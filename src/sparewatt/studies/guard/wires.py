@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from sparewatt.parts import Fuse, Wire
 from sparewatt.physics import protection, wire
+from sparewatt.rig.circuit import Branch, Piece
 from sparewatt.studies.answers import Sized
-from sparewatt.studies.guard.fuses import RUN_WORDS, battery_fuses
-from sparewatt.studies.guard.scene import Flow, Scene
+from sparewatt.studies.guard.flows import Flow, Guarded, battery_side, guarded
+from sparewatt.studies.guard.fuses import AT_POST, branch_words, fuse_words
+from sparewatt.studies.guard.scene import Scene
 from sparewatt.studies.guard.words import number, value
 
 __all__ = ["DROP_WANTED", "ampacity", "drop_share", "fuse_for", "pick_wire", "usual_wires", "wires_and_fuses"]
 
+NEAR = 0.97  # of what is wanted: near enough that a little more current after a change asks for nothing new
 DROP_WANTED = 0.03  # share of the working volts; common practice, no source
 MM2 = 1e-6
 METRIC = tuple(a for a in wire.METRIC_SIZES if a > 0.4 * MM2)  # thinner ones break where they bend
@@ -31,14 +36,54 @@ COLUMNS = {
 
 
 def wires_and_fuses(scene: Scene) -> list[Sized]:
-    """Sizes of every run that carries something, then of every fuse at the battery."""
-    rows = []
-    for run, flow in scene.flows.items():
-        written = [w for w in scene.written.wire if w.run == run]
-        rows += [_wire(scene, run, flow, w) for w in written] or [_wire(scene, run, flow, None)]
-    for run, fuse in battery_fuses(scene).items():
-        rows.append(_fuse(scene, run, fuse))
+    """Sizes of every branch that carries something, then of every fuse; all of them can be followed together."""
+    guards = guarded(scene.written_circuit)
+    behind = {b.name: _guard_amps(scene, g) for g in guards for b in g.branches}
+    plans = [
+        _plan(scene, branch, flow, piece, behind.get(branch.name, 0.0))
+        for branch, flow in scene.carried()
+        for piece in (branch.wires or ((None,) if _needs_wire(scene, branch) else ()))
+    ]
+    wanted: dict[
+        str, float
+    ] = {}  # what a piece that stands for several leads must be for the hardest of them
+    for plan in plans:
+        wanted[plan.where] = max(wanted.get(plan.where, 0.0), plan.need)
+    rows = [_wire(scene, plan, wanted[plan.where]) for plan in plans]
+    for one in guards:
+        if one.fuse is not None or one.at.kind == "post":
+            row = _fuse(scene, one, plans)
+            rows += [row] if row is not None else []
     return rows
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Plan:
+    """One wire of one branch: what it must carry, what it is, and the size that does."""
+
+    branch: Branch
+    flow: Flow
+    wire: Wire | None
+    where: str
+    fused: float  # A that the fuse before it must carry
+    length: float
+    need: float  # m^2
+    fits: bool
+
+
+def _needs_wire(scene: Scene, branch: Branch) -> bool:
+    """Whether a branch is a run of wire even when the file gives none."""
+    if branch.kind != "output":
+        return branch.kind in ("machine", "outlets", "load")
+    charger = scene.charger()
+    return (charger is not None and branch.name == f"{charger.name} output") or (
+        scene.battery is None and not branch.name.endswith("lead on")
+    )
+
+
+def _guard_amps(scene: Scene, one: Guarded) -> float:
+    """Amps that a fuse must carry: what flows where it sits."""
+    return scene.flows[one.at.name].amps if one.at.name in scene.flows else 0.0
 
 
 def ampacity(area: float, *, insulation: str = "60C", t_air: float = SHED, bundled: bool = False) -> float:
@@ -92,12 +137,16 @@ def pick_wire(
     insulation: str = "60C",
     t_air: float = SHED,
     bundled: bool = False,
+    fused: float = 0.0,
 ) -> float:
-    """The smallest area (m^2) that keeps the drop, carries the amps with a quarter in hand and can be fused; inf: none."""
+    """The smallest area (m^2) that keeps the drop, carries the amps with a quarter in hand and can be fused; inf: none.
+
+    fused: amps of the fuse before it, which other wires may share.
+    """
     for area in sizes:
         carries = ampacity(area, insulation=insulation, t_air=t_air, bundled=bundled)
-        fused = fuse_for(amps, fuse_limit(area, carries))
-        if drop_share(area, length, amps, volts) <= DROP_WANTED and math.isfinite(fused):
+        fuse = fuse_for(max(amps, fused), fuse_limit(area, carries))
+        if drop_share(area, length, amps, volts) <= DROP_WANTED and math.isfinite(fuse):
             return area
     return math.inf
 
@@ -110,11 +159,14 @@ def usual_wires(
     insulation: str = "60C",
     t_air: float = SHED,
     bundled: bool = False,
+    fused: float = 0.0,
 ) -> str:
     """The thinnest metric size and the thinnest gauge that do: "2.5 mm2 or 14 AWG"."""
     areas = {float(wire.gauge_area(g)): g for g in GAUGES}
     metric, gauge = (
-        pick_wire(amps, volts, length, sizes=sizes, insulation=insulation, t_air=t_air, bundled=bundled)
+        pick_wire(
+            amps, volts, length, sizes=sizes, insulation=insulation, t_air=t_air, bundled=bundled, fused=fused
+        )
         for sizes in (METRIC, tuple(areas))
     )
     names = [f"{metric / MM2:g} mm2"] if math.isfinite(metric) else []
@@ -126,124 +178,149 @@ def _gauge_name(gauge: int) -> str:
     return f"{gauge} AWG" if gauge > 0 else f"{1 - gauge}/0 AWG"
 
 
-def _run(scene: Scene, run: str) -> str:
-    """A run in words; without a battery the board feeds the load."""
-    return "from the board" if run == "board" and scene.battery is None else RUN_WORDS[run]
-
-
-def _wire(scene: Scene, run: str, flow: Flow, written: Wire | None) -> Sized:
-    """One run: what it needs at its length, and what is there."""
+def _plan(scene: Scene, branch: Branch, flow: Flow, piece: Piece | None, fused: float) -> _Plan:
+    """What one wire needs at its length."""
+    written = piece.part if piece is not None and isinstance(piece.part, Wire) else None
     length = value(written.length if written is not None else None, 2.0)
+    how = _lies(scene, written)
+    have = value(written.size if written is not None else None)
+    fits = False
+    if math.isfinite(have):
+        carries, lost = ampacity(have, **how), drop_share(have, length, flow.amps, flow.volts)
+        fits = carries >= NEAR * 1.25 * flow.amps and lost <= DROP_WANTED * 1.001
+        fits = fits and math.isfinite(
+            fuse_for(NEAR * max(flow.amps, fused), fuse_limit(have, carries) * 1.001)
+        )
+    return _Plan(
+        branch=branch,
+        flow=flow,
+        wire=written,
+        where=piece.where if piece is not None else branch.name,
+        fused=fused,
+        length=length,
+        need=pick_wire(flow.amps, flow.volts, length, **how, fused=fused),
+        fits=fits,
+    )
+
+
+def _lies(scene: Scene, written: Wire | None) -> dict[str, Any]:
+    """Cover, air and bundle of a wire."""
     kind = written.insulation if written is not None and written.insulation else "60C"
     bundled = bool(written.bundled) if written is not None else False
-    air = max(scene.air, SHED)
-    need = pick_wire(flow.amps, flow.volts, length, insulation=kind, t_air=air, bundled=bundled)
-    pick = usual_wires(flow.amps, flow.volts, length, insulation=kind, t_air=air, bundled=bundled)
+    return {"insulation": kind, "t_air": max(scene.air, SHED), "bundled": bundled}
+
+
+def _wire(scene: Scene, plan: _Plan, wanted: float) -> Sized:
+    """The row of one wire: what it needs, and what is there. wanted: size for the hardest lead that the piece is in."""
+    flow, length, written = plan.flow, plan.length, plan.wire
+    how = _lies(scene, written)
     have = value(written.size if written is not None else None)
-    carries = ampacity(have, insulation=kind, t_air=air, bundled=bundled) if math.isfinite(have) else math.nan
-    lost = drop_share(have, length, flow.amps, flow.volts) if math.isfinite(have) else math.nan
-    check = _wire_check(flow, have, carries, lost)
     guess = "" if written is not None and written.length is not None else " (a guess: measure it)"
     why = f"{number(flow.amps, 'A')} at {number(flow.volts, 'V')} over {number(length, 'm')} one way{guess}"
+    carries, lost = math.nan, math.nan
     if math.isfinite(have):
+        carries, lost = ampacity(have, **how), drop_share(have, length, flow.amps, flow.volts)
         why += (
             f"; yours loses {number(lost, '%')} and carries "
-            f"{number(carries, 'A')}{' in a bundle' if bundled else ''}"
+            f"{number(carries, 'A')}{' in a bundle' if how['bundled'] else ''}"
         )
     else:
         why += (
             f"; at most {100 * DROP_WANTED:.0f} % lost; look for the size printed on the wire, or "
             "measure its strands"
         )
+    own = pick_wire(flow.amps, flow.volts, length, **how)
+    if own < plan.need and not plan.fits:
+        size = fuse_for(flow.amps, math.inf)
+        why += (
+            f"; the fuse before it must carry {number(plan.fused, 'A')} of others too, so it has to be this thick, or get "
+            f"a fuse of its own of {size:g} A where it parts"
+        )
+    check = "stop" if carries < flow.amps else "not refused" if plan.fits else "look again"
+    sized_already = written is not None and written.size is not None
+    edits = (
+        ((f"{plan.where}.size", f"{1e6 * wanted:g} mm2"),) if sized_already and math.isfinite(wanted) else ()
+    )
     return Sized(
-        what=f"wire {_run(scene, run)}",
-        need=need,
+        what=f"wire {branch_words(scene, plan.branch)}",
+        need=plan.need,
         have=have,
         unit="m^2",
         check=check,
-        pick=pick,
+        pick=usual_wires(flow.amps, flow.volts, length, **how, fused=plan.fused),
         why=why,
         source="nec_310",
+        edits=edits if check != "not refused" else (),
     )
 
 
-def _wire_check(flow: Flow, have: float, carries: float, lost: float) -> str:
-    if not math.isfinite(have):
-        return "look again"
-    if carries < flow.amps:
-        return "stop"
-    return "not refused" if carries >= 1.25 * flow.amps and lost <= DROP_WANTED * 1.001 else "look again"
-
-
-def _thinnest(scene: Scene, run: str) -> float:
-    """Least amps that any wire behind the fuse of this run may carry; NaN where no size is known."""
-    runs = {run}
-    if run == "battery" and _direct(scene) and all(f.run != "load" for f in scene.rig.fuse):
-        runs.add("load")
-    known = [
-        ampacity(
-            value(w.size),
-            insulation=w.insulation or "60C",
-            t_air=max(scene.air, SHED),
-            bundled=bool(w.bundled),
-        )
-        for w in scene.written.wire
-        if w.run in runs and w.size is not None
-    ]
-    return min(known, default=math.nan)
-
-
-def _direct(scene: Scene) -> bool:
-    """Whether some load hangs on the battery with no board between."""
-    return any(scene.on_battery(x) and scene.feeding(x) is None for x in scene.rig.load)
-
-
-def _carried(scene: Scene, run: str, fuse: Fuse | None) -> float:
-    """Amps through the fuse of a run: a fuse at the post that guards several runs carries the most of them."""
-    return max(
-        scene.flows[other].amps
-        for other, same in battery_fuses(scene).items()
-        if other == run or (fuse is not None and same is fuse)
-    )
-
-
-def _fuse(scene: Scene, run: str, fuse: Fuse | None) -> Sized:
-    """The fuse of one run at the battery: enough for the amps, no more than the wire."""
-    assert scene.battery is not None
-    amps, carries = _carried(scene, run, fuse), _thinnest(scene, run)
-    volts = value(scene.battery.charge_voltage)
-    size = fuse_for(amps, carries if math.isfinite(carries) else math.inf)
-    floor = float(protection.fuse_floor(amps))
-    have = value(fuse.rating if fuse is not None else None)
+def _fuse(scene: Scene, one: Guarded, plans: list[_Plan]) -> Sized | None:
+    """A fuse, or the place of one that is missing: enough for the amps, no more than any wire behind it will carry."""
+    flow = scene.flows.get(one.at.name)
+    names = {b.name for b in one.branches}
+    mine = [p for p in plans if p.branch.name in names]
+    if flow is None or (one.fuse is None and not mine):
+        return None
+    now = [ampacity(value(p.wire.size), **_lies(scene, p.wire)) for p in mine if p.wire and p.wire.size]
+    advised = []
+    for p in mine:
+        have = value(p.wire.size if p.wire is not None else None)
+        area = have if p.fits else p.need
+        if math.isfinite(area):
+            advised.append(fuse_limit(area, ampacity(area, **_lies(scene, p.wire))))
+    thin, thick = min(now, default=math.nan), min(advised, default=math.nan)
+    changes = any(not p.fits and math.isfinite(value(p.wire.size if p.wire else None)) for p in mine)
+    size = fuse_for(flow.amps, thick if math.isfinite(thick) else math.inf)
+    floor = float(protection.fuse_floor(flow.amps))
+    fuse = one.fuse.part if one.fuse is not None else None
+    have = value(fuse.rating if isinstance(fuse, Fuse) else None)
+    stays = 0.8 * floor <= have <= thick
+    size = have if stays else size
+    near = one.at.name in battery_side(scene.written_circuit) and one.at.kind in AT_POST
     if math.isfinite(size):
-        pick = (
-            f"{size:g} A, marked for {number(1.25 * volts, 'V')} DC or more, within 200 mm of the "
-            "battery's plus post"
-        )
+        place = ", within 200 mm of the battery's plus post" if near else ""
+        kept = "yours of " if stays and changes else ""
+        pick = f"{kept}{size:g} A, marked for {number(1.25 * flow.ceiling, 'V')} DC or more{place}"
+        pick += ", for the wires as advised here" if changes else ""
     else:
         pick = (
-            f"none fits: the wire carries {number(carries, 'A')}; take {usual_wires(amps, volts, 1.0)} first"
+            f"none fits: the wire carries {number(thick, 'A')}; take "
+            f"{usual_wires(flow.amps, flow.volts, 1.0)} first"
         )
+    check = _fuse_check(scene, one, have, floor, thin)
     return Sized(
-        what=f"fuse {RUN_WORDS[run]}, at the battery post",
+        what=f"fuse {fuse_words(scene, one)}",
         need=size if math.isfinite(size) else floor,
         have=have,
         unit="A",
-        check=_fuse_check(scene, have, floor, carries),
+        check=check,
         pick=pick,
-        why=f"a quarter above the {number(amps, 'A')} that flows, and no more than the "
+        why=f"a quarter above the {number(flow.amps, 'A')} that flows, and no more than the "
         + (
-            f"{number(carries, 'A')} the wire carries"
-            if math.isfinite(carries)
+            f"{number(thin, 'A')} the thinnest wire behind it carries"
+            if math.isfinite(thin)
             else "wire carries (its size is not in the file)"
         ),
         source="continuous_load_rule",
+        edits=_fuse_edits(one, flow, size) if check != "not refused" else (),
     )
 
 
-def _fuse_check(scene: Scene, have: float, floor: float, carries: float) -> str:
+def _fuse_edits(one: Guarded, flow: Flow, size: float) -> tuple[tuple[str, str], ...]:
+    """Keys and texts that put the advised fuse in."""
+    if not math.isfinite(size):
+        return ()
+    if one.fuse is not None:
+        return ((f"{one.fuse.where}.rating", f"{size:g} A"),)
+    volts = math.ceil(1.25 * flow.ceiling)
+    lines = f'run = "battery"\nrating = "{size:g} A"\ndc_voltage = "{volts:g} V"\nfrom_post = "150 mm"'
+    return (("fuse+", lines),)
+
+
+def _fuse_check(scene: Scene, one: Guarded, have: float, floor: float, thin: float) -> str:
     if not math.isfinite(have):
         return "look again" if scene.rig.fuse else "stop"
-    if math.isfinite(carries) and have > carries:
-        return "stop"
-    return "not refused" if have >= 0.8 * floor and math.isfinite(carries) else "look again"
+    burns = one.at.name in battery_side(scene.written_circuit)
+    if math.isfinite(thin) and have > thin:
+        return "stop" if burns else "look again"
+    return "not refused" if have >= 0.8 * floor and math.isfinite(thin) else "look again"
