@@ -378,3 +378,28 @@ def test_things_that_are_no_number(value: object) -> None:
     """Dates, lists, true and monsters are complained of."""
     with pytest.raises(BadText):
         read_measured(value, "ratio", _spec(Stage, "ratio"))
+
+
+@pytest.mark.parametrize(
+    ("ratios", "fits"),
+    [((12, 12, 11), True), ((200, 200, 200), False), ((12, 12, 12), False), ((0.05, 0.1), False)],
+)
+def test_all_steps_together_can_be_built(ratios: tuple[float, ...], fits: bool) -> None:
+    """Above 1,600 it passes 96,000 turns a minute at 60 of the crank: no winding holds that (common practice, no source)."""
+    text = 'name = "x"\n[[rider]]\nname = "a"\n[machine]\n' + "".join(
+        f'[[stage]]\nkind = "v_belt"\nratio = {ratio}\n' for ratio in ratios
+    )
+    if fits:
+        read_text(text)
+        return
+    with pytest.raises(BadRig, match="for one turn of the crank") as caught:
+        read_text(text)
+    assert caught.value.problems[0].line == 5
+
+
+def test_a_drive_has_no_more_gears_than_can_be_told_apart() -> None:
+    """Three steps of ten by ten gears are a slip of the pen."""
+    teeth = ", ".join(str(n) for n in range(20, 30))
+    step = f'[[stage]]\nkind = "chain"\ndriver_teeth = [{teeth}]\ndriven_teeth = [{teeth}]\n'
+    with pytest.raises(BadRig, match="1000000 gears"):
+        read_text('name = "x"\n[[rider]]\nname = "a"\n[machine]\n' + step * 3)

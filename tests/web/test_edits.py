@@ -224,3 +224,41 @@ def test_uploads_are_refused(client: TestClient, folder: Path) -> None:
     reply = client.post("/rig/raw", files={"text": ("rig.toml", b"name = 'x'")}, data={"seen": seen(client)})
     assert reply.status_code == 400
     assert text(folder) == RIG
+
+
+PAGES = ("/", "/match", "/rig", "/bench", "/loads", "/worth", "/guard", "/mend", "/heap", "/scene", "/files")
+
+
+def test_a_file_that_vanishes_is_said_to_be_gone_and_is_found_again(client: TestClient, folder: Path) -> None:
+    """Every page that needs the rig names the file and what to do, in words; when it is back, the app goes on."""
+    (folder / "rig.toml").rename(folder / "elsewhere.toml")
+    for page in PAGES:
+        reply = client.get(page)
+        assert reply.status_code in (200, 404), page
+        if reply.status_code == 404:
+            assert "there is no rig.toml here" in reply.text
+            assert "put it back" in reply.text
+    assert client.get("/match").status_code == 404
+    assert client.get("/api/rig").json()["problems"][0]["file"].endswith("rig.toml")
+    (folder / "elsewhere.toml").rename(folder / "rig.toml")
+    assert client.get("/match").status_code == 200
+
+
+def test_a_file_that_is_not_utf_8_is_left_as_it_is(client: TestClient, folder: Path) -> None:
+    """Its line is named, no page shows half of it, and no write touches a byte."""
+    mark = seen(client)
+    raw = RIG.encode("latin-1", "replace").replace(b"motor", b"m\xf6tor", 1)
+    line = raw.count(b"\n", 0, raw.index(b"\xf6")) + 1
+    (folder / "rig.toml").write_bytes(raw)
+    for page in PAGES[1:]:
+        reply = client.get(page)
+        assert reply.status_code == 400, page
+        assert f"line {line}" in reply.text
+        assert "save the file as UTF-8" in reply.text
+    for address, form in (
+        ("/rig/fields", {"stage.1.driven_diameter": "57 mm"}),
+        ("/rig/raw", {"text": RIG}),
+        ("/rig/undo", {}),
+    ):
+        assert client.post(address, data={"seen": mark, **form}).status_code in (400, 409)
+    assert (folder / "rig.toml").read_bytes() == raw

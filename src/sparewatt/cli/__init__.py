@@ -5,11 +5,14 @@ Nothing heavy is loaded here: a command is imported when it is asked for, and ea
 
 from __future__ import annotations
 
+import contextlib
 import difflib
+import errno
 import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from pathlib import Path
 
 import click
 
@@ -18,6 +21,7 @@ from sparewatt.errors import Problem, SparewattError
 __all__ = ["COMMANDS", "main", "root"]
 
 DONE, NO, BAD_INPUT = 0, 1, 2
+OUT_OF_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)  # what writing an answer can end in
 
 # In working order: the word, and what it does.
 COMMANDS: dict[str, str] = {
@@ -85,32 +89,51 @@ def root() -> None:
 def main(args: Sequence[str] | None = None) -> int:
     """Runs one command line; gives the exit code: 0 done, 1 the answer is no (with --strict), 2 bad input."""
     words = list(sys.argv[1:] if args is None else args)
-    wants_json = "--json" in words
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:  # closed by whoever started us
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115  (for as long as we run)
+        elif hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        code = root.main(args=words, prog_name="sparewatt", standalone_mode=False)
+        code = _run(words, "--json" in words)
         sys.stdout.flush()
+    except (BrokenPipeError, SystemExit):  # so do click and rich leave when whoever read the output has gone
+        _silence()
+        return DONE
+    except OSError as bad:
+        if bad.errno not in OUT_OF_ROOM or os.environ.get("SPAREWATT_TRACE"):
+            raise
+        _silence()
+        with contextlib.suppress(OSError):
+            click.echo(f"the output cannot be written: {bad.strerror}.", err=True)
+        return BAD_INPUT
+    return code
+
+
+def _run(words: list[str], wants_json: bool) -> int:
+    """The command line with everything that can go wrong said."""
+    try:
+        return int(root.main(args=words, prog_name="sparewatt", standalone_mode=False) or DONE)
     except SparewattError as bad:
         return _refuse(bad.problems, wants_json)
     except click.ClickException as bad:
         return _refuse([_from_click(bad)], wants_json)
     except click.Abort:
         return _refuse([Problem("", "stopped.", "")], wants_json)
-    except BrokenPipeError:
-        # Whoever read the output has gone; leave quietly, and keep Python from complaining at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return DONE
     except Exception as broken:
-        if os.environ.get("SPAREWATT_TRACE"):
+        told = isinstance(broken, OSError) and broken.errno in (*OUT_OF_ROOM, errno.EPIPE)
+        if told or os.environ.get("SPAREWATT_TRACE"):
             raise
         says = f"something inside Sparewatt broke: {type(broken).__name__}: {broken}"
-        return _refuse(
-            [Problem("sparewatt", says, "set SPAREWATT_TRACE=1 to see where, and tell its makers")],
-            wants_json,
-        )
-    return int(code or DONE)
+        hint = "set SPAREWATT_TRACE=1 to see where, and tell its makers"
+        return _refuse([Problem("sparewatt", says, hint)], wants_json)
+
+
+def _silence() -> None:
+    """Sends what is still to be written nowhere, so that Python does not complain as it ends."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _refuse(problems: Sequence[Problem], wants_json: bool) -> int:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from sparewatt.cli.reply import give
+from sparewatt.files.given import raw_of
+from sparewatt.files.given import text_of as given_text
 
 if TYPE_CHECKING:
     from sparewatt.cli.screen import Screen
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
 __all__ = ["asked_of_phone", "dummy", "phone", "phone_options", "show_dummy", "show_phone", "text_of"]
 
 F = TypeVar("F", bound=Callable[..., Any])
+LONGEST_NAME = 250  # letters of a file's name; what is longer is a list
+LARGEST_LIST, LARGEST_SOUND = 2_000_000, 200_000_000  # bytes
 PHONE = ("sound", "film", "volts")  # any of these asks the phone
 _OPTIONS: tuple[tuple[str, str, dict[str, Any]], ...] = (
     ("--sound", "sound", {"type": click.Path(dir_okay=False), "metavar": "FILE",
@@ -69,12 +73,9 @@ def text_of(given: str | None) -> str:
     if not given:
         return ""
     path = Path(given)
-    try:
-        if len(given) < 1000 and "\n" not in given and path.is_file():
-            return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError, ValueError):
+    if len(given) >= LONGEST_NAME or "\n" in given or not path.exists():
         return given
-    return given
+    return given_text(raw_of(path, LARGEST_LIST, "no list"), path)
 
 
 def phone(rig: str, asked: dict[str, Any], kept: dict[str, Any], said: dict[str, Any]) -> None:
@@ -103,11 +104,10 @@ def _bytes(name: str) -> bytes:
     from sparewatt.errors import NotFound, Problem
 
     try:
-        return Path(name).read_bytes()
-    except OSError as bad:
-        raise NotFound(
-            Problem("--sound", f"the file cannot be read: {bad.strerror}.", "the WAV file's name", name)
-        ) from None
+        return raw_of(Path(name), LARGEST_SOUND, "no recording of one machine")
+    except FileNotFoundError:
+        says = "there is no file of this name."
+        raise NotFound(Problem("--sound", says, "the WAV file's name", name, file=name)) from None
 
 
 def show_phone(screen: Screen, answer: Answer) -> None:

@@ -8,19 +8,18 @@ from __future__ import annotations
 
 import copy
 import re
-import tomllib
 from collections.abc import Iterator
 from typing import Any
 
-from sparewatt.errors import CannotWrite, Problem
+from sparewatt.errors import BadRig, CannotWrite, Problem
 from sparewatt.files.edit import Edited, replace_text
 from sparewatt.files.read import Loaded
+from sparewatt.files.toml import BOM, data_of
 from sparewatt.files.write import quoted
 
 __all__ = ["brought_up_to_date"]
 
 KINDS = ("wire", "fuse", "switch", "socket")
-_BOM = "\ufeff"
 _HEADER = re.compile(r"\s*\[")
 
 
@@ -30,7 +29,7 @@ def brought_up_to_date(loaded: Loaded) -> tuple[Edited, tuple[str, ...]]:
     if not split:
         return Edited(loaded, loaded.text), ()
     loads = [load.name for load in loaded.rig.load]
-    plain = loaded.text.removeprefix(_BOM)
+    plain = loaded.text.removeprefix(BOM)
     lines = plain.splitlines(keepends=True)
     data = copy.deepcopy(loaded.data)
     for kind, k in sorted(split, key=lambda at: -loaded.lines[f"{at[0]}.{at[1]}"]):
@@ -39,8 +38,8 @@ def brought_up_to_date(loaded: Loaded) -> tuple[Edited, tuple[str, ...]]:
         data[kind][k : k + 1] = [_with(data[kind][k], load) for load in loads]
     text = "".join(lines)
     try:
-        same = tomllib.loads(text) == data
-    except tomllib.TOMLDecodeError:
+        same = data_of(text) == data
+    except BadRig:
         same = False
     if not same:
         where = f"{split[0][0]}.{split[0][1]}"
