@@ -198,3 +198,12 @@ def test_fitted_battery_fuse_is_drawn_whole():
     )
     assert "missing fuse" not in [part.kind for part in wiring.parts_of(whole)]
     assert "missing" not in wiring.caption(whole)
+
+
+def test_the_page_takes_the_larger_form() -> None:
+    """On a tall page a rig with many loads stands upright; on a wide one it is laid along."""
+    rig = read_text(demo_text("schoolyard")).rig
+    tall, wide = (reading.tree(wiring.fitted(rig, *room)) for room in ((60.0, 250.0), (250.0, 150.0)))
+    sizes = [tuple(map(float, root.get("viewBox", "").split()[2:])) for root in (tall, wide)]
+    assert sizes[0][0] < sizes[0][1]
+    assert sizes[1][0] > 2 * sizes[0][0]

@@ -35,6 +35,7 @@ from sparewatt.studies.answers import (
 
 __all__ = ["PAPERS", "AnswerLike", "summary_pdf", "wiring_pdf"]
 
+SKETCH = (184.0, 225.0)  # mm on the page that are left for the wiring
 PAPERS = {"a4": "a4", "letter": "us-letter"}  # what a person says: what the typesetter says
 MOST_PAGES = 4
 BRIEFEST = 3
@@ -226,8 +227,8 @@ def _edges(match: MatchAnswer | None) -> Data | None:
 
 
 def wiring_pdf(rig: Rig, *, paper: str = "a4", inch: bool = False) -> bytes:
-    """One page with the wiring sketch upright, for the inside of the box."""
-    svg = wiring.wiring(rig, upright=True, inch=inch, standalone=True)
+    """One page with the wiring sketch, for the inside of the box."""
+    svg = wiring.fitted(rig, *SKETCH, inch=inch)
     content: Data = {
         "title": f"{rig.name}: wiring",
         "rig": rig.name,

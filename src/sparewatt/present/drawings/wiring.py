@@ -17,7 +17,7 @@ from sparewatt.present.numbers import amount
 from sparewatt.present.palette import PRINT, Palette
 from sparewatt.rig.circuit import MINUS, circuit_of
 
-__all__ = ["caption", "parts_of", "wiring"]
+__all__ = ["caption", "fitted", "parts_of", "wiring"]
 
 STEPS = (76.0, 112.0)  # px along, one part: least and most
 ROOM = 1080.0  # px: as wide as a page lets it be drawn
@@ -50,6 +50,14 @@ def wiring(
     return canvas.svg(
         standalone=standalone, palette=palette, cls=cls or ("dw-narrow" if upright else "dw-wide")
     )
+
+
+def fitted(rig: Rig, across: float, down: float, *, inch: bool = False) -> str:
+    """The sketch for a page, laid along or upright, whichever comes out larger on a space of these proportions."""
+    sketch = sketch_of(rig, inch=inch)
+    sizes = [(p.wide, p.high + TOP) for p in (along(sketch, ROOM, STEPS), down_the_page(sketch, PHONE))]
+    laid, stood = (min(across / wide, down / high) for wide, high in sizes)
+    return wiring(rig, upright=stood > laid, inch=inch, standalone=True)
 
 
 def caption(rig: Rig) -> str:

@@ -127,8 +127,9 @@ def _piece(piece: Piece, inch: bool) -> tuple[str, tuple[str, ...]]:
         return "fuse", tuple(words)
     assert isinstance(part, Switch | Socket)
     volts = f"{amount(part.dc_voltage.value, 'V').text} direct" if part.dc_voltage else "no DC volts printed"
-    kind = "switch" if isinstance(part, Switch) else "socket"
-    return kind, (piece.name or kind, volts)
+    if isinstance(part, Switch):
+        return "switch", (piece.name or "switch", volts)
+    return "socket", (piece.name or "socket", *((part.kind,) if part.kind else ()), volts)
 
 
 def _board(board: Converter, branch: Branch, key: str) -> Part:

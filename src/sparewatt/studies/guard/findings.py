@@ -63,6 +63,11 @@ def guard(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) ->
     findings += _sizes_that_stop(rows, findings)
     findings += _neighbours(scene)
     findings.sort(key=lambda f: (-RANK[f.check], -f.severity))
+    # a board that is asked at several settings, or two nameless switches in one lead, are told of once, by the worst
+    once: dict[str, Finding] = {}
+    for one in findings:
+        once.setdefault(one.key, one)
+    findings = list(once.values())
     return GuardAnswer(
         check=_worst(findings, rows),
         sizes=rows,

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from sparewatt.parts import Measured, Rig, Stage
 from sparewatt.rig.asking import Ask
+from sparewatt.rig.circuit import circuit_of
 from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.operating import State, operate
@@ -154,21 +155,26 @@ def _same_spread(old: Rig, attempt: Try) -> Rig:
 def _line(solved: State) -> Iterator[Idea]:
     """Thicker wire, clean contacts, a diode that keeps fewer volts."""
     rig, ask = solved.filled.rig, solved.ask
+    way = [b for b in circuit_of(rig).path(solved.bound.hookup.name) if b.kind != "load"]
     for k, wire in enumerate(rig.wire):
-        if wire.run == "load" or wire.size is None or wire.length is None or wire.contact_resistance is None:
+        if all(piece.where != f"wire.{k}" for branch in way for piece in branch.wires):
             continue
+        if wire.size is None or wire.length is None or wire.contact_resistance is None:
+            continue
+        run = f"{wire.run} run to the {wire.to}" if wire.to else f"{wire.run} run"
+        key = f"{wire.run} to {wire.to}" if wire.to else wire.run
         mm2 = round2(2 * wire.size.value * 1e6)
         thick = dataclasses.replace(wire, size=wire.size.scaled(mm2 * 1e-6 / wire.size.value))
         metre = price(rig, "wire_per_metre")
         yield Idea(
-            key=f"wire {wire.run}", says=f"use wire of {mm2:g} mm2 for the {wire.run} run", ask=ask, minutes=20.0,
+            key=f"wire {key}", says=f"use wire of {mm2:g} mm2 for the {run}", ask=ask, minutes=20.0,
             rig=dataclasses.replace(rig, wire=swap(rig.wire, k, thick)), edits=((f"wire.{k}.size", f"{mm2:g} mm2"),),
             cost=2 * wire.length.value * (metre if math.isfinite(metre) else COINS["wire_per_metre"]),
         )  # fmt: skip
         ohms = round2(0.4 * wire.contact_resistance.value)
         clean = dataclasses.replace(wire, contact_resistance=_changed(wire.contact_resistance, ohms))
         yield Idea(
-            key=f"contacts {wire.run}", says=f"clean and tighten every clip and screw of the {wire.run} run", ask=ask,
+            key=f"contacts {key}", says=f"clean and tighten every clip and screw of the {run}", ask=ask,
             rig=dataclasses.replace(rig, wire=swap(rig.wire, k, clean)), cost=0.0, minutes=10.0,
             edits=((f"wire.{k}.contact_resistance", f"{1000 * ohms:g} mohm"),),
         )  # fmt: skip
