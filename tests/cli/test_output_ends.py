@@ -56,3 +56,14 @@ def test_a_syntax_slip_has_its_line_in_where(tmp_path: Path, hut: str) -> None:
     (tmp_path / "rig.toml").write_text("\n".join(text))
     ran = said("check", str(tmp_path), "--json", stdout=subprocess.PIPE)
     assert [problem["where"] for problem in json.loads(ran.stdout)["problems"]] == ["line 24"]
+
+
+@pytest.mark.parametrize("letter", ["\x1b[31m", "\x07", "\x9b31m", "\u202e"])
+def test_nothing_typed_steers_the_terminal(hut: str, letter: str) -> None:
+    """A word with such letters comes back written out, in a complaint and in an answer."""
+    for words in (
+        ("match", hut, "--load", f"lamp{letter}"),
+        ("start", f"run a 10 W lamp, said {letter} twice"),
+    ):
+        ran = said(*words, stdout=subprocess.PIPE)
+        assert letter[0] not in ran.stdout + ran.stderr

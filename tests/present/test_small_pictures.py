@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import re
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 from tests.present import reading, samples
 
 from sparewatt.present.drawings import bouts, chain, charge, edges, leg, receipt, room, shares, wiring
+from sparewatt.present.drawings.canvas import Canvas
 from sparewatt.present.palette import DARK, LIGHT, PRINT, page_css
 from sparewatt.rig.edges import EdgeCurves
 from sparewatt.studies.answers import Room
@@ -231,3 +233,13 @@ def test_bouts_that_can_go_on():
 def test_shares_name_most_and_least():
     """The sentence has the rig that carries most and the one that idles."""
     assert shares.caption(samples.shares()).startswith("rig 1 gives 5.4 to 6.4\u2009A and rig 3 0\u2009A")
+
+
+def test_a_drawing_holds_no_letter_that_xml_forbids() -> None:
+    """A name with an escape letter or a mark is drawn as text, and the drawing is still XML."""
+    canvas = Canvas(100, 50, key="c", title="a\x1b<b>", desc="\x00&")
+    canvas.open("n\x07", data='"\x9b')
+    canvas.close()
+    drawn = canvas.svg()
+    assert ElementTree.fromstring(drawn) is not None
+    assert not any(letter in drawn for letter in "\x00\x07\x1b\x9b")

@@ -12,6 +12,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from sparewatt.errors import visible
 from sparewatt.present import numbers
 from sparewatt.present.numbers import Shown
 from sparewatt.rig.outcome import Band
@@ -34,13 +35,13 @@ class Screen:
         """Verdict in a ruled box, then the sentence."""
         if answer.verdict:
             box = ASCII if self.ascii_only else SQUARE
-            self.console.print(Panel.fit(Text(answer.verdict, style="bold"), box=box, padding=(0, 1)))
-        self.console.print(Text(answer.answer, style="bold"))
+            self.console.print(Panel.fit(_text(answer.verdict, style="bold"), box=box, padding=(0, 1)))
+        self.console.print(_text(answer.answer, style="bold"))
 
     def say(self, text: str, *, style: str = "") -> None:
         """One paragraph, when there is something to say."""
         if text:
-            self.console.print(Text(text, style=style))
+            self.console.print(_text(text, style=style))
 
     def block(self, text: str) -> None:
         """Lines that are laid out already, with their marks."""
@@ -50,7 +51,7 @@ class Screen:
     def title(self, text: str) -> None:
         """A heading."""
         self.console.print()
-        self.console.print(Text(text, style="underline"))
+        self.console.print(_text(text, style="underline"))
 
     def lines(self, texts: Iterable[str], *, mark: str = "- ") -> None:
         """A list."""
@@ -58,7 +59,7 @@ class Screen:
             grid = Table.grid(padding=0)
             grid.add_column(width=len(mark))
             grid.add_column()
-            grid.add_row(mark, Text(text))
+            grid.add_row(mark, _text(text))
             self.console.print(grid)
 
     def lines_of(self, rows: Iterable[tuple[str, str, str]]) -> None:
@@ -71,12 +72,12 @@ class Screen:
             )
         grid.add_column()
         for number, when, says in told:
-            grid.add_row(number, when, Text(says))
+            grid.add_row(number, when, _text(says))
         self.console.print(grid)
 
     def command(self, before: str, line: str) -> None:
         """A command to be copied: never folded."""
-        self.console.print(Text(f"{before}{line}"), soft_wrap=True)
+        self.console.print(_text(f"{before}{line}"), soft_wrap=True)
 
     def table(self, heads: Sequence[str], rows: Iterable[Sequence[str | Text]]) -> None:
         """A table with ruled head."""
@@ -89,7 +90,7 @@ class Screen:
         for head in heads:
             table.add_column(head)
         for row in rows:
-            table.add_row(*[cell if isinstance(cell, Text) else Text(cell) for cell in row])
+            table.add_row(*[cell if isinstance(cell, Text) else _text(cell) for cell in row])
         self.console.print(table)
 
     def number(self, value: Band | float, unit: str, how: str = "computed", digits: int = 2) -> Text:
@@ -117,3 +118,8 @@ class Screen:
         if answer.sources:
             self.title("Sources")
             self.lines([line for _key, line in source_lines(answer.sources)])
+
+
+def _text(words: str, style: str = "") -> Text:
+    """Words for the terminal; what was typed or read can hold letters that it would obey."""
+    return Text(visible(words), style=style)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from sparewatt.errors import visible
 from sparewatt.present.drawings.letters import width
 from sparewatt.present.palette import PRINT, Palette, file_css, room_class
 
@@ -94,7 +95,7 @@ class Canvas:
             start = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * long
             self.rect(start - 3, y - size * 0.82, long + 6, size * 1.1, "df-paper")
         self._shapes.append(
-            f'<text class="{cls}" x="{num(x)}" y="{num(y)}" font-size="{num(size)}"{marks}{turn}>{escape(words)}</text>'
+            f'<text class="{cls}" x="{num(x)}" y="{num(y)}" font-size="{num(size)}"{marks}{turn}>{_safe(words)}</text>'
         )
         if look in ("measured", "guessed"):
             start = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * long
@@ -117,9 +118,9 @@ class Canvas:
         """Begin a group; `says` is shown when a pointer rests on it. more: further data attributes by name."""
         named = {"key": data, **more}
         attributes = (f' class="{cls}"' if cls else "") + "".join(
-            f' data-{name}="{escape(text, quote=True)}"' for name, text in named.items() if text
+            f' data-{name}="{_safe(text)}"' for name, text in named.items() if text
         )
-        self._shapes.append(f"<g{attributes}>" + (f"<title>{escape(says)}</title>" if says else ""))
+        self._shapes.append(f"<g{attributes}>" + (f"<title>{_safe(says)}</title>" if says else ""))
 
     def close(self) -> None:
         """End of the group."""
@@ -160,8 +161,8 @@ class Canvas:
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="dw{extra}"'
             f' viewBox="{num(-margin)} 0 {num(full)} {num(self.high)}"{size}'
-            f' role="img" aria-labelledby="{self.key}-t {self.key}-d"><title id="{self.key}-t">{escape(self.title)}</title>'
-            f'<desc id="{self.key}-d">{escape(self.desc)}</desc>{style}{defs}{paper}{"".join(self._shapes)}</svg>'
+            f' role="img" aria-labelledby="{self.key}-t {self.key}-d"><title id="{self.key}-t">{_safe(self.title)}</title>'
+            f'<desc id="{self.key}-d">{_safe(self.desc)}</desc>{style}{defs}{paper}{"".join(self._shapes)}</svg>'
         )
 
 
@@ -195,3 +196,8 @@ def _through(points: Iterable[Pair]) -> str:
     for k, (x, y) in enumerate(points):
         d += f"{'M' if k == 0 else 'L'}{num(x)} {num(y)}"
     return d
+
+
+def _safe(words: str) -> str:
+    """Words as they may stand in a drawing: no mark of its own, no letter that XML forbids."""
+    return escape(visible(words), quote=True)
