@@ -161,18 +161,24 @@ def _falling(rows: Rows, made: Made) -> None:
 def _lever(rows: Rows, made: Made) -> None:
     """Torque of the held shaft against amps: volts per speed a second way. One-sided readings carry the stiction."""
     bench = rows.bench
-    both = rows.has("falling")
-    up = rows.value("rising")
-    kilos = np.where(both, 0.5 * (up + np.where(both, rows.value("falling"), up)), up)
+    both = rows.has("rising") & rows.has("falling")
+    up, down = (
+        np.where(rows.has(one), rows.value(one), rows.value(other))
+        for one, other in (("rising", "falling"), ("falling", "rising"))
+    )
+    kilos = 0.5 * (up + down)
+    scatter = np.where(rows.has("rising"), rows.sd("rising"), rows.sd("falling"))
+    gains = [one or other for one, other in zip(rows.gain("rising"), rows.gain("falling"), strict=True)]
     stiction = bench.unknowns["friction"].start / (GRAVITY * rows.value("arm"))
-    sd = np.hypot(rows.sd("rising") / np.where(both, math.sqrt(2), 1.0), np.where(both, 0.0, stiction))
+    sd = np.hypot(scatter / np.where(both, math.sqrt(2), 1.0), np.where(both, 0.0, stiction))
 
     def model(p: P, i: F, arm: F, t: F, told: F) -> F:
         return hot_k(bench, p, t, told) / bench.volts_factor * i / (GRAVITY * arm)
 
     made.put_gain(rows, "rising")
+    made.put_gain(rows, "falling")
     made.put(
-        "lever_torque", rows, model, (kilos, sd, rows.gain("rising")), ["amps"], ["emf_constant"],
+        "lever_torque", rows, model, (kilos, sd, gains), ["amps"], ["emf_constant"],
         tapes=["arm"], warm=True, shows="rising",
     )  # fmt: skip
 
