@@ -230,10 +230,13 @@ def test_wires_and_fuses_can_be_followed_together(thin: list[str], fuse: str, ow
     assert edits(after) == {}
 
 
-@pytest.mark.parametrize("name", [demo.key for demo in demo_list()])
-def test_obeying_a_demo_ends_there(name: str) -> None:
+@pytest.mark.parametrize(
+    "name", [*(d.key for d in demo_list()), *sorted(p.stem for p in SCENARIOS.glob("*.toml"))]
+)
+def test_obeying_ends_there(name: str) -> None:
     """After all that its wires and fuses ask for, nothing of them is a stop and nothing is asked again."""
-    before, after = obeyed(read_text(demo_text(name)))
+    path = SCENARIOS / f"{name}.toml"
+    before, after = obeyed(read_rig(path) if path.is_file() else read_text(demo_text(name)))
     assert stops_told(before)
     assert not [s for s in rows(after) if s.check == "stop"]
     assert edits(after) == {}

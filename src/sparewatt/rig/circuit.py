@@ -22,6 +22,7 @@ __all__ = [
     "boards_on_rig",
     "charging_board",
     "circuit_of",
+    "main_board",
     "set_too_high",
 ]
 
@@ -207,6 +208,15 @@ _MADE: dict[int, Circuit] = {}  # the last few, by the identity of their (frozen
 KEPT = 16
 
 
+def main_board(rig: Rig) -> Converter | None:
+    """What each of several rigs has of its own and joins by: the charging board, else the first one on the bus; None when
+    machines hang bare on battery or load."""
+    charger, boards = charging_board(rig), boards_on_rig(rig)
+    if rig.battery is not None:
+        return charger
+    return boards[0] if boards else None
+
+
 def circuit_of(rig: Rig) -> Circuit:
     """The circuit of a rig, as written or filled in."""
     made = _MADE.get(id(rig))
@@ -270,9 +280,7 @@ class _Maker:
         self.rig = rig
         self.on_rig = boards_on_rig(rig)
         self.charger = charging_board(rig)
-        # what each rig has of its own and joins by: a board, or nothing when machines hang bare on battery or load
-        direct = rig.battery is not None and self.charger is None
-        self.main = self.charger or (None if direct or not self.on_rig else self.on_rig[0])
+        self.main = main_board(rig)
         self.every = tuple(
             Piece(f"{kind}.{k}", part, getattr(part, "name", ""))
             for kind in ("fuse", "switch", "socket", "wire")

@@ -14,6 +14,7 @@ from sparewatt.rig import solve
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import bind
 from sparewatt.rig.bind_output import rest_voltage
+from sparewatt.rig.circuit import main_board
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.endurance import power_for
@@ -46,7 +47,7 @@ def station_rigs(filled: Filled) -> list[tuple[str, Rig, float]]:
 
 def _merged(rig: Rig, other: Neighbour) -> Rig:
     """The main rig with what the neighbour names put in its place."""
-    board = _main_board(rig)
+    board = main_board(rig)
     converters = rig.converter
     if other.converter is not None and board is not None:
         given = {
@@ -72,17 +73,10 @@ def _merged(rig: Rig, other: Neighbour) -> Rig:
     ).rig
 
 
-def _main_board(rig: Rig) -> Converter | None:
-    from sparewatt.rig.hookup import boards_on_rig
-
-    boards = boards_on_rig(rig)
-    return boards[0] if boards else None
-
-
 def shares_of(filled: Filled, ask: Ask) -> Shares | None:
     """How the stations share the bus for this ask: boards as set volts behind leads, bare machines by their own line."""
     stations = station_rigs(filled)
-    boards = [_main_board(rig) for _name, rig, _lead in stations]
+    boards = [main_board(rig) for _name, rig, _lead in stations]
     if any(board is None or board.set_voltage is None for board in boards):
         return _bare_shares(filled, ask, stations)
     sets = np.array([b.set_voltage.value for b in boards if b and b.set_voltage])

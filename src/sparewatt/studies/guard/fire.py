@@ -107,7 +107,7 @@ def _board_limits(scene: Scene) -> list[Finding] | None:
     found = []
     for board in boards:
         solved = next(s for s in (*scene.hard, scene.solved) if s.bound.hookup.board == board)
-        found += _board_limit(board, solved)
+        found += _board_limit(board, solved) + _board_amps(scene, board, solved)
     return found
 
 
@@ -132,7 +132,6 @@ def _board_limit(board: Converter, solved: State) -> list[Finding]:
                 unit="1",
             )
         )
-    found += _board_amps(board, solved)
     printed = value(board.power_rating)
     wanted = (
         float(solved.bound.params[Param.P_HELD, 0])
@@ -170,7 +169,7 @@ def _board_limit(board: Converter, solved: State) -> list[Finding]:
     return found
 
 
-def _board_amps(board: Converter, solved: State) -> list[Finding]:
+def _board_amps(scene: Scene, board: Converter, solved: State) -> list[Finding]:
     """Amps out for hours against the screw, and for seconds against what starts on the board."""
     found = []
     set_, hours = value(board.set_current), value(board.output_current)
@@ -190,13 +189,9 @@ def _board_amps(board: Converter, solved: State) -> list[Finding]:
             )
         )
     load, most = solved.bound.hookup.load, value(board.output_current_short)
-    if (
-        load is not None
-        and solved.bound.hookup.battery is None
-        and load.power is not None
-        and load.voltage is not None
-    ):
-        first = min(value(load.start_factor, 1.0), MOST_SURGE) * load.power.value / load.voltage.value
+    lead = scene.circuit.lead(load).name if load is not None else ""
+    if load is not None and solved.bound.hookup.battery is None and lead in scene.flows:
+        first = scene.flows[lead].short / scene.rigs
         if first > most:
             found.append(
                 finding(

@@ -235,9 +235,8 @@ def _fuse_sprints(scene: Scene) -> list[Finding] | None:
     fuses = path_fuses(scene.rig, joined)[int(which)]
     fuse, felt = min(fuses, key=lambda pair: pair[1])
     amps *= value(fuse.rating) / felt  # as it flows where the fuse sits
-    where = next(
-        fuse_words(scene, g) for g in guarded(scene.circuit) if g.fuse is not None and g.fuse.part is fuse
-    )
+    branch = next(b for b in scene.circuit.branches if any(p.part is fuse for p in b.fuses))
+    where = branch_words(scene, branch)
     held = joined.battery is not None and int(which) in (1, 2)
     battery = " The volts then are no longer held by the battery." if held else ""
     return [
@@ -292,6 +291,8 @@ def judge_switch(scene: Scene, branch: Branch, piece: Piece, flow: Flow) -> list
         isinstance(b.part, Converter) and b.part.enable_voltage is not None for b in scene.circuit.branches
     ):
         do += " The run contact of the board, within your reach, stops it with no arc."
+    elif stage == 2:
+        do += " A board with a run contact, put within the rider's reach, stops it with no arc."
     if switch.dc_voltage is not None or switch.dc_current is not None:
         marked = f"{number(rated_v, 'V')} DC" if switch.dc_voltage else "no direct volts"
         amps_marked = f" {number(rated_i, 'A')}" if switch.dc_current else ""

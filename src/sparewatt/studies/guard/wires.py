@@ -274,7 +274,7 @@ def _fuse(scene: Scene, one: Guarded, plans: list[_Plan]) -> Sized | None:
     floor = float(protection.fuse_floor(flow.amps))
     fuse = one.fuse.part if one.fuse is not None else None
     have = value(fuse.rating if isinstance(fuse, Fuse) else None)
-    stays = 0.8 * floor <= have <= thick
+    stays = 0.8 * floor <= have <= (thick if math.isfinite(thick) else math.inf)
     size = have if stays else size
     near = one.at.name in battery_side(scene.written_circuit) and one.at.kind in AT_POST
     if math.isfinite(size):
@@ -302,7 +302,7 @@ def _fuse(scene: Scene, one: Guarded, plans: list[_Plan]) -> Sized | None:
             else "wire carries (its size is not in the file)"
         ),
         source="continuous_load_rule",
-        edits=_fuse_edits(one, flow, size) if check != "not refused" else (),
+        edits=() if stays or check == "not refused" else _fuse_edits(one, flow, size),
     )
 
 
