@@ -33,7 +33,7 @@ PAGE = Path(__file__).resolve().parents[2] / "docs" / "reference" / "json.md"
 def told(scene: SceneAnswer, words: str = "at 5 s switch the press on", **more: Any) -> Told:
     """A made scene with a script of the made rig."""
     script = script_from_words(fill(made.rig()), words)
-    return Told(scene=scene, script=script, asked=25.0, against=("stalls",), **more)
+    return Told(scene=scene, script=script, asked=25.0, against=("stalls",), runs=0, **more)
 
 
 def beside() -> Beside:

@@ -66,7 +66,8 @@ class Field:
 
 def part_words(kind: str, part: Any) -> str:
     """A part by what it is and what it is called."""
-    name = getattr(part, "name", "") or getattr(part, "run", "")
+    to = getattr(part, "to", "")
+    name = getattr(part, "name", "") or getattr(part, "run", "") + (f" to the {to}" if to else "")
     words = _PARTS.get(kind, kind).capitalize()
     return f"{words}: {name}" if name else words
 
@@ -89,12 +90,24 @@ def parts_of(rig: Rig) -> list[tuple[str, str, Any]]:
     return found
 
 
+def _settings_of(rig: Rig) -> list[tuple[str, str, Any]]:
+    """(key path, words, setting) of every setting of a board."""
+    return [
+        (f"converter.{k}.setting.{n}", f"{board.name} at {point.name}", point)
+        for k, board in enumerate(rig.converter)
+        for n, point in enumerate(board.setting)
+    ]
+
+
 def changeable(rig: Rig, inch: bool) -> list[tuple[str, list[Field]]]:
     """Every number of the rig, part by part, with what stands in it now."""
     groups = []
-    for path, kind, part in parts_of(rig):
-        if kind in ("prices", "ride", "neighbour", "scene"):
-            continue
+    parts = [
+        (path, part_words(kind, part), part)
+        for path, kind, part in parts_of(rig)
+        if kind not in ("prices", "ride", "neighbour", "scene")
+    ]
+    for path, words_, part in (*parts, *_settings_of(rig)):
         fields = [
             Field(
                 key=f"{path}.{f.name}",
@@ -105,7 +118,7 @@ def changeable(rig: Rig, inch: bool) -> list[tuple[str, list[Field]]]:
             if isinstance(value := getattr(part, f.name), Measured) and f.name != "price"
         ]
         if fields:
-            groups.append((part_words(kind, part), fields))
+            groups.append((words_, fields))
     return groups
 
 
@@ -113,6 +126,9 @@ def key_words(rig: Rig, key: str) -> str:
     """A key path in words: "stage.1.driven_diameter" is "rim belt: driven diameter"."""
     if key.endswith("+"):
         return f"one more {_PARTS.get(key[:-1], key[:-1])}"
+    for path, named, _point in _settings_of(rig):
+        if key.startswith(f"{path}."):
+            return f"{named}: {field_words(key.removeprefix(f'{path}.'))}"
     for path, kind, part in parts_of(rig):
         if key.startswith(f"{path}."):
             name = getattr(part, "name", "") or _PARTS.get(kind, kind)
