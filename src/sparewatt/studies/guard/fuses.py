@@ -9,6 +9,7 @@ from sparewatt.physics import protection
 from sparewatt.rig.circuit import Branch, Piece, set_too_high
 from sparewatt.rig.hookup import path_fuses
 from sparewatt.rig.motion_layout import Event
+from sparewatt.rig.netlist import JUNCTION, SHARED
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.guard.flows import Flow, Guarded, battery_side, guarded
 from sparewatt.studies.guard.scene import MARGIN, Check, Scene
@@ -25,7 +26,7 @@ def branch_words(scene: Scene, branch: Branch) -> str:
     """A branch in words: "from the machine", "to the lamp"."""
     if branch.kind == "output":
         boards = sum(b.kind == "output" and b.station == 0 for b in scene.circuit.branches)
-        charges = branch.end in ("battery lead", "shared bus") and scene.battery is not None
+        charges = branch.end in (JUNCTION, SHARED) and scene.battery is not None
         board = branch.name.removesuffix(" output")
         bare = branch.name.endswith("lead on")
         if charges:
