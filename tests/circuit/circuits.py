@@ -23,6 +23,7 @@ __all__ = [
     "rider_into_constant_power",
     "series_motor_with_fan",
     "sources_share_bus",
+    "sources_share_power",
 ]
 
 _ONE_WAY = ".model oneway d(is=1e-9 n=0.001)"
@@ -217,6 +218,25 @@ def sources_share_bus(
     lines += [f"Iload bus 0 {_n(i_load)}", f"Cbus bus 0 1e-4 ic={_n(max(v_set) - v_diode)}"]
     finds = {"v_bus": "v(bus)", **{f"i_{k}": f"i(Vd{k})" for k in range(1, len(v_set) + 1)}}
     return _deck("several sources on one bus", lines, stop=0.05, step=1e-5, finds=finds)
+
+
+def sources_share_power(*, v_set: Sequence[float], r_lead: Sequence[float], p_load: float) -> str:
+    """Several regulated sources, each through its lead and a diode of no drop, on one load of steady watts.
+
+    Reads v_bus and i_1, i_2, ... in the order given.
+    """
+    lines: list[str] = []
+    for k, (volts, lead) in enumerate(zip(v_set, r_lead, strict=True), start=1):
+        lines += [
+            f"Vset{k} s{k} 0 {_n(volts)}",
+            f"Rlead{k} s{k} l{k} {_n(lead)}",
+            f"Vd{k} l{k} a{k} 0",
+            f"Dshare{k} a{k} bus oneway",
+        ]
+    lines += _power_load("bus", p_load=p_load, v_floor=0.5 * min(v_set), t_ramp=0.01)
+    lines.append(f"Cbus bus 0 1e-4 ic={_n(max(v_set))}")
+    finds = {"v_bus": "v(bus)", **{f"i_{k}": f"i(Vd{k})" for k in range(1, len(v_set) + 1)}}
+    return _deck("several sources on a load of steady watts", lines, stop=0.05, step=1e-5, finds=finds)
 
 
 def battery_drives_machine(

@@ -186,7 +186,10 @@ def test_the_huts_clamp_takes_the_pulled_plug() -> None:
 
 def test_the_pump_runs_when_the_boards_are_set_alike() -> None:
     """Off and on as the boards are; with one setting the pump gets its watts, also when one rider has stepped off."""
-    assert "goes off and on" in played("schoolyard", "the pump comes on").results["against"]  # type: ignore[operator]
+    assert (
+        "the board of rig 4 sleeps and wakes again and again"
+        in played("schoolyard", "the pump comes on").answer
+    )
     same = tuple((f"neighbour.{k}.converter.set_voltage", "27.4 V") for k in range(3))
     alike = played("schoolyard", "the pump comes on", changes=same)
     assert alike.results["against"] == []

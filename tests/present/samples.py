@@ -679,6 +679,7 @@ def shares() -> Shares:
         rows=rows,
         bus_volts=14.1,
         wanted=8.0,
+        watts=113.0,
         fair_resistance=0.11,
         fair_rows=fair,
         limit_each=2.8,

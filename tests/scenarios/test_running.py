@@ -28,7 +28,7 @@ from tests.scenarios.reading import (
 from sparewatt import tasks
 from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Mode, Stop
-from sparewatt.studies.shares import station_rigs
+from sparewatt.rig.stations import stations_of
 
 # ---- a corded drill in a barn -----------------------------------------------------------------------------------------
 
@@ -270,8 +270,13 @@ def test_boards_set_a_little_apart_are_unfair() -> None:
     assert amps[0] == pytest.approx(0.0, abs=0.01)
     assert 0.2 <= amps[1] <= 0.3
     assert amps[2] == pytest.approx(6.2, abs=0.1)
-    assert [row.holds for row in shares.rows] == [True, True, False]
-    assert shares.wanted == pytest.approx(6.5)
+    assert [row.order for row in shares.rows] == [
+        3,
+        2,
+        1,
+    ]  # once the third is stopped, its load stops the others
+    assert [row.says.split(",")[0] for row in shares.rows[:2]] == ["feels nothing"] * 2
+    assert shares.wanted == pytest.approx(182 / shares.bus_volts)  # 6.5 A at the 28 V of its label
 
 
 def test_a_piece_of_wire_makes_them_fair() -> None:
@@ -279,7 +284,10 @@ def test_a_piece_of_wire_makes_them_fair() -> None:
     shares = asked("alpine_three").shares
     assert shares is not None
     assert shares.fair_resistance == pytest.approx(0.3, abs=0.02)
-    assert [row.amps.mid for row in shares.fair_rows] == pytest.approx([1.3, 2.2, 3.0], abs=0.06)
+    assert [row.amps.mid for row in shares.fair_rows] == pytest.approx([1.3, 2.2, 3.0], abs=0.09)
+    assert sum(row.amps.mid for row in shares.fair_rows) == pytest.approx(
+        6.6, abs=0.03
+    )  # 182 W where 27.5 V are left
     assert all(row.holds for row in shares.fair_rows)
     assert shares.wire_area == pytest.approx(0.35e-6)
     assert shares.wire_length == pytest.approx(3.0, abs=0.15)
@@ -288,8 +296,9 @@ def test_a_piece_of_wire_makes_them_fair() -> None:
 
 def test_each_rider_of_the_three_has_own_parts() -> None:
     """What a neighbour does not say is as in the main rig; what it says is its own."""
-    names = [name for name, _rig, _lead in station_rigs(fill(rig("alpine_three")))]
-    constants = [r.machine.emf_constant.value for _n, r, _l in station_rigs(fill(rig("alpine_three")))]
+    stations = stations_of(fill(rig("alpine_three")))
+    names = [station.name for station in stations]
+    constants = [station.rig.machine.emf_constant.value for station in stations if station.rig.machine]
     assert names == ["Rig one", "Rig two", "Rig three"]
     assert constants == [0.11, 0.075, 0.2]
 
@@ -298,7 +307,7 @@ def test_the_three_are_offered_wire_or_screws() -> None:
     """The nearest yes names the wire, and the amps screws."""
     a = asked("alpine_three", nearest=True)
     assert [c.kind for c in a.nearest_yes] == ["share", "share"]
-    assert "3.0 m" in a.nearest_yes[0].says
+    assert "2.9 m" in a.nearest_yes[0].says
     assert "0.35 mm2" in a.nearest_yes[0].says
     assert "amps screw" in a.nearest_yes[1].says
 

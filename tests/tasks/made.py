@@ -276,6 +276,7 @@ def shares(amps: tuple[float, ...] = (0.0, 0.3, 6.2)) -> Shares:
         rows=rows,
         bus_volts=28.2,
         wanted=sum(amps),
+        watts=28.2 * sum(amps),
         fair_resistance=0.3,
         fair_rows=rows,
         limit_each=2.2,

@@ -182,13 +182,17 @@ def shares(s: Shares) -> str:
     """How several rigs share one bus, and the wire that makes it fair."""
     amps = [row.amps.mid for row in s.rows]
     least, most = min(amps), max(amps)
-    if most <= 1.3 * max(least, 1e-6):
-        return f"The rigs share fairly: {say.amount(least, 'A')} to {say.amount(most, 'A')} each."
+    total = f"Together they give {say.amount(sum(amps), 'A')}"
+    if s.bare:
+        each = say.and_list([f"{row.rider} {say.amount(row.amps.mid, 'A')}" for row in s.rows])
+        return f"{total}: {each}. Each adds what the legs push."
+    if most <= 1.3 * max(least, 1e-6) and all(row.holds for row in s.rows):
+        return f"{total}, and each carries a fair share: {say.amount(least, 'A')} to {say.amount(most, 'A')}."
     crushed = max(s.rows, key=lambda row: row.amps.mid)
     idle = [row.name for row in s.rows if row.amps.mid < 0.1 * most]
     easy = "the others" if len(idle) in (0, len(s.rows) - 1) else say.and_list(idle)
     heavy = f"{crushed.name} carries {say.amount(most, 'A')} of {say.amount(sum(amps), 'A')}" + (
-        "" if crushed.holds else " and stalls"
+        "" if crushed.holds else " and is dragged to a stop"
     )
     fair = (
         f"Add about {say.amount(s.fair_resistance, 'ohm')} in each lead"

@@ -273,7 +273,7 @@ def hold_board(params: F, i_set: F) -> None:
     )
 
 
-def scaled(bound: Bound, size: float) -> Bound:
+def scaled(bound: Bound, size: F | float) -> Bound:
     """The same rig with the asked load `size` times as large; for a charge through a board, its amps limit so scaled."""
     params, extras = bound.params.copy(), dict(bound.extras)
     if bound.hookup.load is not None:

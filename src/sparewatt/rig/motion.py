@@ -44,7 +44,7 @@ BUDGET = 4_000_000
 class Start:
     """How a script begins."""
 
-    gear: int = 0
+    gear: int | tuple[int, ...] = 0  # one for all rigs or one for each
     w_crank: F | float = 0.0  # rad/s, a number or one for each column; 0: from standstill
     holds: int = 0  # 0 effort, 1 cadence, 2 power
     want: float | tuple[float, ...] = 0.0  # W or rad/s, one for all riders or one for each
@@ -248,7 +248,7 @@ def _first_flows(m: Moving, start: Start, columns: Sequence[int], plain: bool = 
     for k in range(m.rigs):
         q = m.q[cols, k].T.copy()
         q[[Param.A, Param.G, Param.P]] *= loaded
-        w = w0 * m.geo[cols, k, min(start.gear, m.geo.shape[2] - 1), Geo.RATIO]
+        w = w0 * m.geo[cols, k, gear_of(start, k, m), Geo.RATIO]
         flows[:, k] = _steady_flows(q, w, plain)
         idle = ~np.isfinite(flows[:, k]).all(axis=1) | ~loaded
         flows[idle, k, 0] = flows[idle, k, 2] = 0.0
@@ -294,7 +294,7 @@ def _first_states(
     if oc[Out.HAS_BATTERY] > 0:
         gf[ix.F_RISE] = (module or kernel()).answer(_first_charge(oc, flows, start, w0), soc, oc)
     for k in range(rigs):
-        ratio = float(m.geo[col, k, start.gear, Geo.RATIO])
+        ratio = float(m.geo[col, k, gear_of(start, k, m), Geo.RATIO])
         y[5 * k], y[5 * k + 1], y[5 * k + 2] = math.pi / 4 + 0.9 * k, w0, w0 * ratio
         air = float(mv[k, Move.T_AIR])
         su[k, ix.U_TW] = air if math.isnan(start.winding) else start.winding
@@ -303,7 +303,7 @@ def _first_states(
         su[k, ix.U_LEFT] = mv[k, Move.RESERVE]
         su[k, ix.U_WAVG] = w0
         su[k, ix.U_WANT] = want_of(start, k)
-        du[k, ix.D_ENGAGED], du[k, ix.D_GEAR], du[k, ix.D_CLAMP] = 1, min(start.gear, m.geo.shape[2] - 1), 1
+        du[k, ix.D_ENGAGED], du[k, ix.D_GEAR], du[k, ix.D_CLAMP] = 1, gear_of(start, k, m), 1
         du[k, ix.D_PEDALS] = du[k, ix.D_HERE] = 1
         du[k, ix.D_HOLDS], du[k, ix.D_MOVING] = start.holds, int(w0 > 0.6)
         du[k, ix.D_DIODE] = 0 if q[k, Param.HAS_DIODE] > 0 else 1
@@ -319,6 +319,12 @@ def _first_charge(oc: F, flows: F, start: Start, w0: float) -> float:
     if start.switched_on and u > 0:
         amps -= start.work * float(oc[Out.LOAD_A] + oc[Out.LOAD_G] * u + oc[Out.LOAD_P] / u)
     return amps
+
+
+def gear_of(start: Start, rig: int, m: Moving) -> int:
+    """Index of the gear one rig starts in."""
+    gear = start.gear[rig] if isinstance(start.gear, tuple) else start.gear
+    return min(gear, int(m.geo.shape[2]) - 1)
 
 
 def want_of(start: Start, rig: int) -> float:

@@ -13,11 +13,12 @@ from sparewatt.parts import Rig
 from sparewatt.physics import heat
 from sparewatt.rig import solve
 from sparewatt.rig.asking import Ask
-from sparewatt.rig.bind import bind, reheat, scaled
+from sparewatt.rig.bind import bind, reheat
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.fill_motion import INNER_SHARE, MAGNET_SHARE
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.outcome import Band, Crossings, Mode, Point, Stop
+from sparewatt.rig.stations import Joined, join, station_of, stations_of
 
 __all__ = [
     "LIKELY", "OVERSPEED", "PASSABLE", "RPM", "State", "bands", "ceiling_limits", "gear_stop", "nominal_point", "operate",
@@ -49,6 +50,7 @@ class State:
     heat: tuple[
         float, float, float, float
     ]  # winding after the ride, winding in the long run, magnet, limit (K)
+    joined: Joined | None = None  # every rig on the shared node, when there are several
 
     @property
     def stop(self) -> Stop:
@@ -77,9 +79,12 @@ def ceiling_limits(bound: Bound) -> list[tuple[str, float]]:
 def operate(rig: Rig | Filled, ask: Ask) -> State:
     """Solve a question at the temperatures the machine reaches, all gears and draws."""
     filled = rig if isinstance(rig, Filled) else fill(rig)
-    bound = bind(filled, ask.load, ask.rider, effort=ask.effort, draws=ask.draws, seed=ask.seed)
-    if filled.rig.neighbour and bound.hookup.load is not None:
-        bound = scaled(bound, 1 / (1 + len(filled.rig.neighbour)))
+    alone = filled
+    if filled.rig.neighbour:
+        stations = stations_of(filled)
+        me = station_of(stations, ask.rider)
+        alone = Filled(rig=stations[me].rig, assumed=filled.assumed) if me else filled
+    bound = bind(alone, ask.load, ask.rider, effort=ask.effort, draws=ask.draws, seed=ask.seed)
     if ask.gear is not None and ask.gear not in bound.gears:
         known = ", ".join(bound.gears)
         raise BadRequest(
@@ -90,15 +95,17 @@ def operate(rig: Rig | Filled, ask: Ask) -> State:
                 hint=f"gears: {known}",
             )
         )
-    cold = bound.nominal()
-    found, _w, _k = solve.crossings(cold, ask.effort)
-    gear = _pick(cold, ask, found)
-    temperatures = _warm_up(cold, gear, ask)
+    joined = join(filled, ask, _settle) if filled.rig.neighbour else None
+    _gear, temperatures = _settle(bound.nominal(), ask) if joined is None else (0, joined.me.ridden.heat)
     bound = reheat(bound, temperatures[0], temperatures[2])
+    if joined is not None:
+        bound = joined.share_of(bound)
     found, w, kind = solve.crossings(bound, ask.effort)
     stops = tuple(gear_stop(bound, ask, found, g) for g in range(len(bound.gears)))
-    chances = _chances(bound, found)
-    gear = _pick(bound, ask, found)
+    chances = _chances(found, joined)
+    gear = _pick(bound, ask, found) if joined is None else joined.me.gear
+    if joined is not None and joined.unfair:
+        stops = (Stop.UNFAIR,) * len(stops)
     return State(
         ask=ask,
         filled=filled,
@@ -110,7 +117,15 @@ def operate(rig: Rig | Filled, ask: Ask) -> State:
         stops=stops,
         chances=chances,
         heat=temperatures,
+        joined=joined,
     )
+
+
+def _settle(cold: Bound, ask: Ask) -> tuple[int, tuple[float, float, float, float]]:
+    """The gear a rig is best ridden in, and the temperatures it reaches there."""
+    found, _w, _k = solve.crossings(cold, ask.effort)
+    gear = _pick(cold, ask, found)
+    return gear, _warm_up(cold, gear, ask)
 
 
 def works(found: Crossings) -> NDArray[np.bool_]:
@@ -118,8 +133,11 @@ def works(found: Crossings) -> NDArray[np.bool_]:
     return np.asarray(found.served & np.isfinite(found.w_hold))
 
 
-def _chances(bound: Bound, found: Crossings) -> F:
+def _chances(found: Crossings, joined: Joined | None) -> F:
+    """Per gear the share of the draws in which it works, and in which nobody beside it is dragged to a stop."""
     ok = works(found)
+    if joined is not None:
+        ok = ok & joined.wide(joined.all_hold, ok.shape[1])
     return np.asarray(ok[:, 1:].mean(axis=1) if ok.shape[1] > 1 else ok[:, 0].astype(float))
 
 

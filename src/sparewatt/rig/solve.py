@@ -68,8 +68,9 @@ def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int
     store = bound.params[Param.HAS_STORE] > 0
     u, need = state[..., 3], state[..., 4]
     flows = mode != Mode.ASLEEP
-    i_battery = np.where(store, _battery_amps(bound, u), 0.0)
-    p_load = _load_watts(bound, u, flows | store)
+    node = _node_volts(bound, u, need)
+    i_battery = np.where(store, _battery_amps(bound, node), 0.0)
+    p_load = _load_watts(bound, node, flows | store)
     answer = Crossings(
         w_hold=take(0),
         w_tip=take(1),
@@ -89,6 +90,11 @@ def crossings(bound: Bound, effort: float) -> tuple[Crossings, F, NDArray[np.int
         v_out=u,
     )
     return answer, w[:, 0], kind[:, 0]
+
+
+def _node_volts(bound: Bound, u: F, need: F) -> F:
+    """Volts where battery and load hang: behind this rig's own lead when several rigs feed them."""
+    return np.asarray(u - bound.extras["r_lead"] * need) if "r_lead" in bound.extras else u
 
 
 def _battery_amps(bound: Bound, u: F) -> F:
@@ -141,11 +147,12 @@ def point(bound: Bound, gear: int, w_crank: float, *, winding: float = NAN, magn
     i, v, u, need = (float(x) for x in (state.i_out, state.v_bus, state.v_out, state.i_demand))
     x = {key: float(column[0]) for key, column in bound.extras.items()}
     store = q[Param.HAS_STORE] > 0
-    i_battery = (u - x["v_back"]) / x["r_store"] if store else 0.0
-    p_battery = (u - i_battery * x.get("r_battery_wire", 0.0)) * i_battery if store else 0.0
+    node = u - x.get("r_lead", 0.0) * need
+    i_battery = (node - x["v_back"]) / x["r_store"] if store else 0.0
+    p_battery = (node - i_battery * x.get("r_battery_wire", 0.0)) * i_battery if store else 0.0
     mode = Mode(int(state.mode))
     on = mode != Mode.ASLEEP or bool(store)
-    p_load = float(_load_watts(bound, np.full(bound.cols, u), np.full(bound.cols, on))[0])
+    p_load = float(_load_watts(bound, np.full(bound.cols, node), np.full(bound.cols, on))[0])
     flowing = mode not in (Mode.ASLEEP, Mode.CHATTERS)
     has_board = bound.hookup.board is not None
     p_in = v * i

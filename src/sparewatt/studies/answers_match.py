@@ -155,6 +155,8 @@ class StationRow:
     p_rider: float
     holds: bool
     says: str
+    order: int = 0  # 1: the first to be dragged to a stop, 2: the next; 0: holds
+    watts: float = 0.0  # W it puts on the bus in the end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,7 +165,8 @@ class Shares:
 
     rows: tuple[StationRow, ...]
     bus_volts: float
-    wanted: float
+    wanted: float  # A
+    watts: float  # W on the bus in the end, from all of them
     fair_resistance: float  # ohm to add in each lead
     fair_rows: tuple[StationRow, ...]
     limit_each: float  # A: current limit to set on each board instead

@@ -74,9 +74,7 @@ def answer_from(solved: State, *, nearest: bool = True) -> MatchAnswer:
     edges = edges_at(solved.bound, solved.gear, solved.ask.effort)
     spare = spare_band(solved.bound, solved.gear, solved.ask.effort)
     verdict, stop = verdict_of(solved, spare.mid), solved.stop
-    shares = shares_of(solved.filled, ask) if bound.rig.neighbour else None
-    if shares is not None and not shares.bare and not all(row.holds for row in shares.rows):
-        verdict, stop = "not by legs", Stop.UNFAIR
+    shares = shares_of(solved)
     changes: tuple[Change, ...] = ()
     if (
         stop in (Stop.FOUND, Stop.PINNED)

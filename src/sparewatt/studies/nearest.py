@@ -20,6 +20,7 @@ from sparewatt.rig.outcome import Stop
 from sparewatt.rig.refusals import LIFE_DO, refusal
 from sparewatt.studies.answers import Change, Shares
 from sparewatt.studies.judging import verdict_of
+from sparewatt.studies.shares import shares_of
 from sparewatt.studies.tries import Try, efforts, gears, price, pulleys, riders, sheds, swap_load
 from sparewatt.studies.tries_boards import batteries, boards
 
@@ -55,8 +56,8 @@ def nearest_yes(solved: State, verdict: str, shares: Shares | None = None) -> tu
     A change counts when it lifts the verdict at least one word.
     """
     found: list[Change] = []
-    unfair = shares is not None and not shares.bare and not all(row.holds for row in shares.rows)
-    if unfair and shares is not None:
+    shares = shares or shares_of(solved)
+    if shares is not None and solved.stop is Stop.UNFAIR:
         return _fairer(solved, shares)
     if solved.bound.hookup.load is not None and solved.bound.hookup.load.motion:
         found.append(no_electricity(solved.ask, solved.bound.hookup.load, 0.4))
@@ -80,8 +81,6 @@ def nearest_yes(solved: State, verdict: str, shares: Shares | None = None) -> tu
 
 def _fairer(solved: State, shares: Shares) -> tuple[Change, ...]:
     """A piece of thin wire in each lead, or the amps screws, when with it every rider holds."""
-    from sparewatt.studies.shares import shares_of
-
     rig, found = solved.filled.rig, []
     if shares.fair_resistance > 0 and all(row.holds for row in shares.fair_rows):
         main = (
@@ -104,8 +103,8 @@ def _fairer(solved: State, shares: Shares) -> tuple[Change, ...]:
     if board is not None:
         amps_each = math.ceil(100 * shares.limit_each) / 100
         limited, key = turned(rig, board, solved.bound.hookup.load, "set_current", exact(amps_each))
-        trial = shares_of(Filled(rig=limited, assumed=()), solved.ask)
-        if trial is not None and all(row.holds for row in trial.rows):
+        trial = operate(fill(limited), dataclasses.replace(solved.ask, draws=PROVE_DRAWS))
+        if verdict_of(trial) != "not by legs":
             says = f"turn every board's amps screw to {amps_each:.2f} A and keep a battery on the bus"
             found.append(
                 _shared(

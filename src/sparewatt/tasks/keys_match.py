@@ -143,8 +143,12 @@ _STATION: tuple[Key, ...] = (
     text("name", "name", "The rig."),
     text("rider", "rider", "Its rider."),
     band("current_A", "amps", "Its share."),
-    number("rider_power_W", "p_rider", "What its rider feels."),
-    whole("holds", "holds", "These legs can carry that."),
+    number(
+        "power_W", "watts", "Watts it puts on the bus in the end, when whoever cannot hold has dropped out."
+    ),
+    number("rider_power_W", "p_rider", "What its rider feels then.", "its rider is dragged to a stop"),
+    whole("holds", "holds", "Its rider is not dragged to a stop."),
+    number("stops_count", "order", "Which is dragged to a stop first (1), next (2); 0 holds."),
     text("says", "says", "In words."),
 )
 
@@ -152,6 +156,7 @@ _SHARES: tuple[Key, ...] = (
     rows("stations", "rows", "As they are.", _STATION),
     number("bus_voltage_V", "bus_volts", "Volts on the shared bus."),
     number("wanted_A", "wanted", "Amps the bus asks for."),
+    number("power_W", "watts", "Watts on the bus in the end, from all of them together."),
     number("fair_resistance_ohm", "fair_resistance", "Resistance to add in each lead."),
     rows("fair_stations", "fair_rows", "With that resistance.", _STATION),
     number("limit_each_A", "limit_each", "Or the amps to set on each board instead."),

@@ -9,6 +9,7 @@ from sparewatt.parts import Rig
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Caveat
+from sparewatt.rig.stations import stations_of
 from sparewatt.studies.answers import Finding, GuardAnswer, Sized
 from sparewatt.studies.guard import battery as guard_battery
 from sparewatt.studies.guard import charging as guard_charging
@@ -128,15 +129,14 @@ def _neighbours(scene: Scene) -> list[Finding]:
     """Over-volts of every other rig on the bus that differs from this one."""
     if not scene.rig.neighbour:
         return []
-    from sparewatt.studies.shares import station_rigs
-
     found = []
-    stations = station_rigs(fill(scene.written))
-    for other, (name, rig, _lead) in zip(scene.rig.neighbour, stations[1:], strict=True):
+    stations = stations_of(fill(scene.written))
+    for other, station in zip(scene.rig.neighbour, stations[1:], strict=True):
+        name = station.name
         if other.machine is None and not other.stage and other.converter is None:
             continue
         ask = dataclasses.replace(scene.ask, rider=other.rider or scene.ask.rider, gear=None, cadence=None)
-        there = scene_of(rig, ask=ask)
+        there = scene_of(station.rig, ask=ask)
         for _title, check in NEIGHBOUR_CHECKS:
             found += [
                 dataclasses.replace(

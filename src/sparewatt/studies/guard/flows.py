@@ -151,9 +151,11 @@ def _drawn(s: State) -> float:
     return float(s.bound.extras.get("p_load_board", s.bound.extras["p_load"])[0])
 
 
-def _share(s: State) -> int:
-    """How many rigs take each an equal part of what was asked."""
-    return 1 + len(s.filled.rig.neighbour) if s.bound.hookup.load is not None else 1
+def _share(s: State) -> float:
+    """How many times as large all of the load is as the part that this rig has of it."""
+    if s.joined is None or s.bound.hookup.load is None:
+        return 1.0
+    return float(s.joined.me.ridden.bound.extras["p_load"][0] / s.bound.extras["p_load"][0])
 
 
 def _of_ask(circuit: Circuit, s: State, effort: float) -> dict[str, Flow]:
@@ -254,7 +256,7 @@ def _from_battery(
     if drawn > 0:
         flows["from the battery"] = Flow(volts=_value(battery.voltage), amps=drawn, ceiling=full, short=drawn)
     amps = [s.found.i_battery[:, 0] for s in (*hard, *others) if s.bound.hookup.load is None]
-    into = max((float(np.max(np.nan_to_num(i))) for i in amps), default=0.0) * rigs
+    into = max((float(np.max(np.nan_to_num(i))) for i in amps), default=0.0)
     lines = [
         flows[b.name].amps
         for b in circuit.path(CHARGE)

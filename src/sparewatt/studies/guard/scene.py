@@ -20,11 +20,11 @@ from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.hookup import charging_board
 from sparewatt.rig.operating import OVERSPEED, RPM, State, operate
+from sparewatt.rig.stations import stations_of
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.guard.flows import Flow, flows_of, too_big
 from sparewatt.studies.guard.seconds import pulled
 from sparewatt.studies.scenes.plays import Plays
-from sparewatt.studies.shares import station_rigs
 
 __all__ = ["MARGIN", "OVERSPEED", "Check", "Scene", "as_written", "scene_of"]
 
@@ -291,7 +291,7 @@ def _charging(solved: State, hard: tuple[State, ...], rig: Rig) -> float:
     )
     amps = np.where(np.isfinite(again.found.w_hold[:, 0]), again.found.i_battery[:, 0], np.nan)
     most = float(np.nanmax(amps)) if np.isfinite(amps).any() else 0.0
-    return max(0.0, most) * (1 + len(rig.neighbour))
+    return max(0.0, most)
 
 
 def _stout(filled: Filled) -> Filled:
@@ -309,8 +309,8 @@ def _others(filled: Filled, asks: tuple[Ask, ...]) -> tuple[State, ...]:
     if not rig.neighbour:
         return ()
     own = [
-        other
-        for (_name, other, _lead), n in zip(station_rigs(filled)[1:], rig.neighbour, strict=True)
+        station.rig
+        for station, n in zip(stations_of(filled)[1:], rig.neighbour, strict=True)
         if n.machine is not None or n.stage or n.converter is not None
     ]
     shares = (Filled(rig=dataclasses.replace(one, neighbour=rig.neighbour), assumed=()) for one in own)

@@ -6,6 +6,7 @@ the draws of `bind`. So a few thousand slightly different rigs are made without 
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,11 +17,12 @@ from numpy.typing import NDArray
 from sparewatt.language.moment import Moment
 from sparewatt.physics import heat
 from sparewatt.rig.asking import Ask
-from sparewatt.rig.bind import bind, scaled
+from sparewatt.rig.bind import bind
 from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import INNER_SHARE
 from sparewatt.rig.layout import Bound, Param
+from sparewatt.rig.operating import operate
 
 __all__ = ["DRIVE", "PLAIN", "Tables", "tables_of"]
 
@@ -112,8 +114,11 @@ def _bound(filled: Filled, ask: Ask, moment: Moment) -> Bound:
         told = amps * battery.voltage.value / WORKING
         effort = min(max(told, 0.4 * effort), 2.5 * effort)
     bound = bind(filled, moment.load or ask.load, ask.rider, effort=effort, draws=DRAWS, seed=ask.seed)
-    if filled.rig.neighbour and bound.hookup.load is not None:
-        bound = scaled(bound, 1 / (1 + len(filled.rig.neighbour)))
+    if filled.rig.neighbour:
+        joined = operate(
+            filled, dataclasses.replace(ask, load=moment.load or ask.load, effort=effort, draws=0)
+        ).joined
+        bound = joined.share_of(bound) if joined is not None else bound
     return bound
 
 

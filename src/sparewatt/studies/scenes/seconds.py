@@ -15,11 +15,12 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.language.script import Script, in_gear, script_of
 from sparewatt.language.telling import asked_time
 from sparewatt.parts import Scene
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import bind, reheat
 from sparewatt.rig.bind_load import work_torque_share
-from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import MAGNET_SHARE
+from sparewatt.rig.layout import Bound
 from sparewatt.rig.motion import (
     TOLERANCE,
     Moving,
@@ -35,6 +36,7 @@ from sparewatt.rig.motion_layout import Act, Out
 from sparewatt.rig.operating import RPM, State, operate
 from sparewatt.rig.outcome import Caveat
 from sparewatt.rig.refusals import refusal
+from sparewatt.rig.stations import OTHERS, Ridden
 from sparewatt.studies.scenes.answers import SceneAnswer, Side, StepRow
 from sparewatt.studies.scenes.seconds_events import happenings_of
 from sparewatt.studies.scenes.seconds_read import (
@@ -49,7 +51,6 @@ from sparewatt.studies.scenes.seconds_read import (
     sources_of,
     tracks_of,
 )
-from sparewatt.studies.shares import station_rigs
 
 __all__ = ["LIGHT", "RUNS", "Scored", "play_scene", "scene_named", "stage_scene"]
 
@@ -224,25 +225,18 @@ def _moving(filled: Filled, solved: State, script: Script, gear: int, seed: int)
     if script.duration >= LONG:
         bound = reheat(bound, air, air)
         winding = magnet = air
-    efforts = [ask.effort]
-    if filled.rig.neighbour:
-        stations = station_rigs(filled)
-        bounds = []
-        for _name, rig, _lead in stations:
-            rider = rig.ride.rider if rig.ride is not None and rig.ride.rider else None
-            one = bind(
-                Filled(rig=rig, assumed=()), ask.load, rider, effort=ask.effort, draws=ask.draws, seed=seed
-            )
-            bounds.append(reheat(one, winding, magnet))
-        for one in bounds[1:]:
-            able = power_for(one.critical_power[0], one.work_reserve[0], script.duration, one.p_peak[0])
-            efforts.append(min(ask.effort, float(able)))
+    efforts, gears = [ask.effort], [gear]
+    if solved.joined is not None:
+        riders = [carrier.ridden for carrier in solved.joined.carriers]
+        efforts = [one.effort for one in riders]
+        gears = [gear if k == solved.joined.asked else one.gear for k, one in enumerate(riders)]
+        bounds = [_alone(one, ask, seed + OTHERS * k, winding, magnet) for k, one in enumerate(riders)]
         parts = [bind_motion(Filled(rig=b.rig, assumed=()), b) for b in bounds]
-        moving = join_rigs(parts[0], parts[1:], [lead for _n, _r, lead in stations])
+        moving = join_rigs(parts[0], parts[1:], [one.station.lead for one in riders])
     else:
         moving = bind_motion(filled, bound)
     start = Start(
-        gear=gear,
+        gear=tuple(gears) if len(gears) > 1 else gear,
         w_crank=_first_cadence(solved, script, gear, moving),
         holds=HOLDS[script.holds],
         want=tuple(efforts) if len(efforts) > 1 else efforts[0],
@@ -252,6 +246,13 @@ def _moving(filled: Filled, solved: State, script: Script, gear: int, seed: int)
         case=air + (magnet - air) / MAGNET_SHARE,
     )
     return moving, start
+
+
+def _alone(one: Ridden, ask: Ask, seed: int, winding: float, magnet: float) -> Bound:
+    """One of several rigs, bound with all draws of the scene."""
+    filled = Filled(rig=one.station.rig, assumed=())
+    bound = bind(filled, ask.load, one.station.rider, effort=one.effort, draws=ask.draws, seed=seed)
+    return reheat(bound, winding, magnet)
 
 
 def _first_work(moving: Moving) -> float:
