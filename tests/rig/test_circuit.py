@@ -267,6 +267,17 @@ def test_any_rig_hangs_together(text: str) -> None:
     charger = charging_board(rig)
     if charger is not None:
         assert hookup(rig, "charge").board == charger
+    for load in rig.load:
+        last = [b.part.name for b in c.path(load.name) if isinstance(b.part, Converter)][-1:]
+        own = next((b for b in rig.converter if b.name == load.through), None)
+        stored = (
+            rig.battery is not None
+            and not load.without_battery
+            and (own is None or own.at != "rig" or own == charger)
+        )
+        assert c.stored(load) == stored
+        if own is not None:  # what a load names feeds it, or charges the battery that does
+            assert last == [own.name]
 
 
 @given(text=rig_texts())

@@ -153,6 +153,8 @@ GUARD: tuple[Key, ...] = (
         text("pick", "pick", "The standard size to take."),
         text("why", "why", "Why."),
         text("source", "source", "Where the rule comes from."),
+        mixed("edits", lambda x: [list(pair) for pair in x.edits],
+              "Edits of the rig file that put it right, key and text; all of them can be made together."),
     )),
     mixed("quiet", lambda a: list(a.quiet), "Hazards looked at and not found."),
 )  # fmt: skip
