@@ -34,7 +34,8 @@ KEYS = (
     "freewheel_opens", "freewheel_takes", "diode_conducts", "diode_blocks", "sleeps", "wakes", "limited", "unlimited",
     "passes", "holds_again", "drops_out", "clamp_starts", "clamp_ends", "load_quits", "load_restarts", "fuse_opens",
     "stalls", "moves_again", "reserve_empty", "over_volts", "over_load_volts", "full_volts", "flows_back", "battery_drives",
-    "tool_at_speed", "script",
+    "tool_at_speed", "script", "battery_full", "battery_empty", "protects_full", "protects_empty", "protects_amps",
+    "protection_closes",
 )  # fmt: skip
 CLAMPED = (
     "It holds. The clamp burns up to 150 W and keeps the volts at 39 V; you settle at 103 turns a minute; "

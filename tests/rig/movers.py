@@ -74,6 +74,8 @@ _OUT = {
     "own_amps": math.inf,
     "own_in": math.inf,
     "eta_fill": 1.0,
+    "eta_tail": 1.0,
+    "i_gas": 1.0,
 }
 
 

@@ -229,7 +229,7 @@ def test_warmth_charge_and_a_battery_that_fills_up() -> None:
         },
         output={
             "has_battery": 1.0, "v_rest": 12.8, "r_store": 0.06, "capacity": 4000.0, "soc": 0.6, "v_full": 14.4,
-            "tail": 150.0, "eta_fill": 0.95,
+            "tail": 150.0, "eta_fill": 0.95, "eta_tail": 0.8, "v_gas": 0.5, "i_gas": 0.05,
         },
     )  # fmt: skip
     m.ocv[:] = [[0.0, 1.0], [12.2, 13.2]]
@@ -245,14 +245,18 @@ def test_warmth_charge_and_a_battery_that_fills_up() -> None:
         torque = 4 * 150.0 / 15.0 * (1 - w / 15.0)
         friction = 0.04 + 1e-4 * 30.0 * w
         inward = (wind - case) / 0.9
-        full = min(i / ((1 - soc) * 4000.0 / 150.0), 1.0)
-        wish = max(14.4 - rested - 0.06 * i, 0.0) * full**4
+        takes = (1 - soc) * 4000.0 / 150.0
+        full = min(i / (takes + 0.05), 1.0)
+        wish = max(14.4 - rested - 0.06 * i, 0.0) * full**4 + 0.5 * math.log(
+            1 + max(i - takes - 0.05, 0) / 0.05
+        )
+        kept = 0.95 - 0.15 * min(max(20 * i / takes - 19, 0), 1)
         return [
             (torque - 33.0 * (k * i + friction)) / (0.4 + 33.0 * 30.0 * 1e-3),
             (k * 30.0 * w - 1.2 - r * i - v) / 1e-3,
             (i * i * r + 0.7 * i - inward) / 60.0,
             (friction * 30.0 * w + inward - (case - 293.15) / 1.8) / 250.0,
-            0.95 * i / 4000.0,
+            kept * min(i, takes) / 4000.0,
             (wish - extra) / 60.0,
         ]
 

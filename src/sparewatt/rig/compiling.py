@@ -40,9 +40,12 @@ def cache_folder() -> Path:
     binding: Any = importlib.import_module("llvmlite.binding")
     made_by = (version("numba"), sys.implementation.cache_tag, binding.get_host_cpu_name())
     digest = hashlib.sha256(repr(made_by).encode())
-    sources = {*_HERE.glob("motion_*.py"), _HERE / "layout.py", _HERE / "outcome.py"} - {
-        _HERE / "motion_bind.py"
-    }
+    sources = {
+        *_HERE.glob("motion_*.py"),
+        _HERE / "layout.py",
+        _HERE / "storing.py",
+        _HERE / "outcome.py",
+    } - {_HERE / "motion_bind.py"}
     for source in sorted(sources):
         digest.update(source.read_bytes())
     name = f"motion-{digest.hexdigest()[:12]}"

@@ -34,7 +34,7 @@ __all__ = [
 F = NDArray[np.float64]
 KERNELS = tuple(
     f"sparewatt.rig.motion_{part}"
-    for part in ("boards", "bus", "electric", "forces", "solver", "events", "slow", "step")
+    for part in ("store", "boards", "bus", "electric", "forces", "solver", "events", "slow", "step")
 )  # each imports only those before it
 TOLERANCE = 2e-4
 BUDGET = 4_000_000
@@ -283,6 +283,7 @@ def _first_states(
     w0 = _first_cadence(start, col)
     soc = float(oc[Out.SOC]) if math.isnan(start.charge) else start.charge
     gi[ix.I_SWITCH], gi[ix.I_HOOKED], gi[ix.I_PLUGGED] = int(start.switched_on), 1, 1
+    gi[ix.I_CLIP] = 1
     gi[ix.I_RUNS] = int(start.switched_on and w0 > 0)
     gf[ix.F_TON] = -1e9
     gf[ix.F_TQUIT] = -1e9
@@ -291,6 +292,8 @@ def _first_states(
     gf[ix.F_SOC] = soc
     gf[ix.F_OCV0] = float(np.interp(oc[Out.SOC], m.ocv[0], m.ocv[1]))
     gf[ix.F_OCV] = float(oc[Out.V_REST] + np.interp(soc, m.ocv[0], m.ocv[1]) - gf[ix.F_OCV0])
+    gf[ix.F_YIELD] = 1.0 / oc[Out.R_STORE]
+    gi[ix.I_ENDS] = 1 if soc >= ix.FULL else (-1 if soc <= ix.EMPTIED else 0)
     if oc[Out.HAS_BATTERY] > 0:
         gf[ix.F_RISE] = (module or kernel()).answer(_first_charge(oc, flows, start, w0), soc, oc)
     for k in range(rigs):

@@ -28,6 +28,7 @@ from sparewatt.rig.fill_motion import (
 from sparewatt.rig.hookup import board_index, path_fuses
 from sparewatt.rig.layout import Bound, Hookup, Param
 from sparewatt.rig.motion_layout import Geo, Move, Out
+from sparewatt.rig.storing import storing_of
 
 __all__ = ["Moving", "bind_motion", "join_rigs"]
 
@@ -282,6 +283,7 @@ def _output(rig: Rig, bound: Bound, columns: Columns) -> tuple[F, F]:
     """(cols, Out) and the battery's rested volts against charge."""
     oc, x = np.zeros((bound.cols, len(Out))), bound.extras
     oc[:, Out.R_STORE], oc[:, Out.CAPACITY], oc[:, Out.TAIL], oc[:, Out.ETA_FILL] = 1.0, 1.0, 3600.0, 0.95
+    oc[:, Out.ETA_TAIL], oc[:, Out.V_GAS], oc[:, Out.I_GAS] = 0.95, 1.0, 1.0
     oc[:, Out.U_MAX] = oc[:, Out.OWN_AMPS] = oc[:, Out.OWN_IN] = np.inf
     oc[:, Out.SURGE], oc[:, Out.T_SURGE], oc[:, Out.T_RETRY] = 1.0, 0.05, RETRY
     oc[:, Out.MOTOR_R] = oc[:, Out.MOTOR_L] = oc[:, Out.MOTOR_J] = oc[:, Out.MOTOR_SAT] = 1.0
@@ -305,7 +307,14 @@ def _output(rig: Rig, bound: Bound, columns: Columns) -> tuple[F, F]:
         cells = store.cells_in_series(battery.voltage.value, chemistry=battery.chemistry)
         oc[:, Out.SAG], oc[:, Out.TIRING] = kind.sag * cells, kind.tiring
         oc[:, Out.SAG_AMPS] = oc[:, Out.CAPACITY] / 360_000.0  # the current of a hundred hours
-        oc[:, Out.V_FULL] = battery.charge_voltage.value
+        law = storing_of(battery, oc[:, Out.CAPACITY])
+        oc[:, Out.V_FULL], oc[:, Out.TAIL] = law.v_full, law.tail_time
+        oc[:, Out.ETA_FILL], oc[:, Out.ETA_TAIL] = law.eta_bulk, law.eta_tail
+        oc[:, Out.V_GAS], oc[:, Out.I_GAS] = law.v_gas, law.i_gas
+        if law.v_high > 0:
+            oc[:, Out.V_HIGH], oc[:, Out.V_HIGH_BACK] = law.v_high, law.v_high_back
+            oc[:, Out.V_LOW], oc[:, Out.V_LOW_BACK] = law.v_low, law.v_low_back
+            oc[:, Out.I_OPEN] = law.i_open
         grid = np.linspace(-0.1, 1.1, 49)
         temperature = battery.temperature.value if battery.temperature is not None else 293.15
         ocv = np.stack(

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit
 
-__all__ = ["act_out", "gauges", "happen", "is_label", "join", "note"]
+__all__ = ["act_out", "battery_joined", "gauges", "happen", "is_label", "join", "note"]
 
 F = NDArray[np.float64]
 I = NDArray[np.int64]  # noqa: E741
@@ -76,12 +76,63 @@ def gauges(y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc:
         if mv[k, ix.M_RATED] < 1e9:
             out[c + 7] = mv[k, ix.M_RATED] - v
     c = ix.GAUGES * rigs
-    out[c], out[c + 1] = 1.0, 1.0
+    out[c], out[c + 1], out[c + 2] = 1.0, 1.0, 1.0
+    if oc[ix.O_VHIGH] > 0.0 and gi[ix.I_CLIP] == 1 and gi[ix.I_PLUGGED] == 1:
+        out[c + 2] = _guard_gauge(u, gi, gf, oc)
     up = rigs > 1 or int(q[0, ix.Q_KIND]) == ix.NONE or du[0, ix.D_AWAKE] == 0 or su[0, ix.U_SOFT] >= 1.0
     if up and gi[ix.I_RUNS] == 1 and oc[ix.O_QUIT] > 0.0 and gi[ix.I_PLUGGED] == 1:
         out[c] = u - oc[ix.O_QUIT]
     if gi[ix.I_RUNS] == 1 and oc[ix.O_UMAX] < 1e9 and gi[ix.I_PLUGGED] == 1:
         out[c + 1] = oc[ix.O_UMAX] - u
+
+
+@jit
+def _guard_gauge(u: float, gi: I, gf: F, oc: F) -> float:
+    """How far a pack's protection is from its next move."""
+    stands = gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE]
+    state = gi[ix.I_GUARD]
+    i = (u - stands) / oc[ix.O_RSTORE]
+    cells = u - oc[ix.O_RBW] * i
+    value: float = oc[ix.O_VHIGH] - cells if i > 0.0 else cells - oc[ix.O_VLOW]
+    if state == ix.FULL_OPEN:
+        value = u - stands
+    elif state == ix.EMPTY_OPEN:
+        value = stands - u
+    elif state == ix.GIVES:
+        value = ix.TRICKLE - i
+    elif state == ix.TAKES:
+        value = ix.TRICKLE + i
+    elif state == ix.AMPS_OPEN:
+        value = 1.0
+    return value
+
+
+@jit
+def _guard_moves(t: float, u: float, gi: I, gf: F, oc: F, events: F, count: I) -> None:
+    """A pack's protection opens, or lets amps through the way that is allowed."""
+    state = gi[ix.I_GUARD]
+    if state == ix.CLOSED:
+        charging = u > gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE]
+        gi[ix.I_GUARD] = ix.FULL_OPEN if charging else ix.EMPTY_OPEN
+        gf[ix.F_OVER] = 0.0
+        note(events, count, t, ix.E_GFULL if charging else ix.E_GEMPTY, 0, u)
+    elif state == ix.FULL_OPEN:
+        gi[ix.I_GUARD] = ix.GIVES
+    elif state == ix.GIVES:
+        gi[ix.I_GUARD] = ix.FULL_OPEN
+    elif state == ix.EMPTY_OPEN:
+        gi[ix.I_GUARD] = ix.TAKES
+    elif state == ix.TAKES:
+        gi[ix.I_GUARD] = ix.EMPTY_OPEN
+    battery_joined(gi)
+
+
+@jit
+def battery_joined(gi: I) -> None:
+    """Whether amps can flow to and from the battery: its clip, its fuse and its protection."""
+    state = gi[ix.I_GUARD]
+    through = state == ix.CLOSED or state == ix.GIVES or state == ix.TAKES
+    gi[ix.I_HOOKED] = 1 if gi[ix.I_CLIP] == 1 and gi[ix.I_FUSE_BATTERY] == 0 and through else 0
 
 
 @jit
@@ -115,6 +166,8 @@ def happen(
             if oc[ix.O_MOTOR] > 0.0:
                 y[5 * rigs] = 0.0
             note(events, count, t, ix.E_QUITS, 0, res[0])
+        elif n == ix.GAUGES * rigs + 2:
+            _guard_moves(t, res[0], gi, gf, oc, events, count)
         elif not rising:
             note(events, count, t, ix.E_OVERLOAD, 0, res[0])
         return
@@ -208,7 +261,7 @@ def act_out(
     if kind == ix.A_ON:
         if gi[ix.I_SWITCH] == 0:
             gi[ix.I_SWITCH] = 1
-            gf[ix.F_TQUIT] = t - oc[ix.O_RETRY]
+            gf[ix.F_TQUIT] = -1e9
     elif kind == ix.A_OFF:
         gi[ix.I_SWITCH], gi[ix.I_RUNS] = 0, 0
         y[5 * rigs] = 0.0
@@ -219,10 +272,12 @@ def act_out(
         if gi[ix.I_FUSE_BOARD] == 0:
             gi[ix.I_PLUGGED] = 1
     elif kind == ix.A_UNHOOK:
-        gi[ix.I_HOOKED] = 0
+        gi[ix.I_CLIP] = 0
+        battery_joined(gi)
     elif kind == ix.A_HOOK:
         if gi[ix.I_FUSE_BATTERY] == 0:
-            gi[ix.I_HOOKED] = 1
+            gi[ix.I_CLIP] = 1
+            battery_joined(gi)
     elif kind == ix.A_SHIFT:
         was = du[rig, ix.D_GEAR]
         old = geo[rig, was]

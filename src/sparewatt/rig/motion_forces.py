@@ -16,6 +16,7 @@ from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit, small
 from sparewatt.rig.motion_boards import conduct_load
 from sparewatt.rig.motion_electric import electric
+from sparewatt.rig.motion_store import kept_amps, most_amps
 
 __all__ = ["clamp_amps", "mean_torque", "observe", "rates", "shape_at"]
 
@@ -235,6 +236,11 @@ def observe(
         i_batt = (u - gf[ix.F_OCV] - gf[ix.F_ETA] - gf[ix.F_RISE]) / oc[ix.O_RSTORE]
         power[ix.S_BWIRE] = oc[ix.O_RBW] * i_batt * i_batt
         power[ix.S_BATTERY] = (u - oc[ix.O_RBW] * i_batt) * i_batt
+        if i_batt > 0.0:
+            most = most_amps(gf[ix.F_SOC], oc[ix.O_CAP], oc[ix.O_TAIL])
+            kept = kept_amps(i_batt, most, oc[ix.O_ETA], oc[ix.O_ETATAIL])
+            power[ix.S_GAS] = (u - oc[ix.O_RBW] * i_batt) * (i_batt - kept)
+            power[ix.S_BATTERY] -= power[ix.S_GAS]
     if plugged:
         power[ix.S_FIELD] = oc[ix.O_FIELD] if u > ix.LEAST_VOLTS else 0.0
     p_draw, p_load = 0.0, 0.0
@@ -267,6 +273,7 @@ def observe(
         ramp = res[8]  # behind a board that is still rising everything gets its share only
         p_draw, p_load, i_batt = ramp * p_draw, ramp * p_load, ramp * i_batt
         power[ix.S_BATTERY], power[ix.S_BWIRE] = ramp * power[ix.S_BATTERY], ramp * power[ix.S_BWIRE]
+        power[ix.S_GAS] = ramp * power[ix.S_GAS]
         power[ix.S_FIELD] = ramp * power[ix.S_FIELD]
     got = u * pushed - power[ix.S_FIELD]
     if (
@@ -284,7 +291,10 @@ def observe(
         gf[ix.F_SOC],
     )
     row[s + ix.H_TAMPS], row[s + ix.H_TSPEED] = y[t], y[t + 1]
-    row[s + ix.H_PBATT] = power[ix.S_BATTERY]
+    row[s + ix.H_PBATT] = power[ix.S_BATTERY] + power[ix.S_GAS]
+    row[s + ix.H_VBATT] = (
+        gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE] + (oc[ix.O_RSTORE] - oc[ix.O_RBW]) * i_batt
+    )
     row[s + ix.H_SERVED] = (
         1.0
         if (running and u >= oc[ix.O_QUIT] and u <= oc[ix.O_UMAX]) or (oc[ix.O_LWATTS] < 0.0 and i_batt > 0.0)

@@ -103,6 +103,15 @@ class Out(enum.IntEnum):
     SAG_AMPS = 40  # A: on load they sink by sag*asinh(amps/sag_amps), as slowly
     TIRING = 41  # share by which an empty battery sinks more than a full one
     R_LOAD_WIRE = 42  # ohm on the way to a load that follows the volts
+    ETA_TAIL = 43  # the same as ETA_FILL at the end of a charge
+    V_GAS = 44  # V for each e-fold of gassing, and
+    I_GAS = 45  # A of it at the charging volts
+    V_HIGH = 46  # V at which a pack's protection opens on charge (0: it has none), and
+    V_HIGH_BACK = 47  # V below which it lets charge in again
+    V_LOW = 48  # the same on load
+    V_LOW_BACK = 49
+    I_OPEN = 50  # A either way
+    RESTART = 51  # V at which a board of the load's own tries again (0: where it quits)
 
 
 class Act(enum.IntEnum):
@@ -158,6 +167,12 @@ class Event(enum.IntEnum):
     FULL_VOLTS = 21
     BATTERY_DRIVES = 22
     SCRIPT = 23
+    BATTERY_FULL = 24
+    BATTERY_EMPTY = 25
+    PROTECTS_FULL = 26
+    PROTECTS_EMPTY = 27
+    PROTECTS_AMPS = 28
+    PROTECTION_CLOSES = 29
 
 
 class Chan(enum.IntEnum):
@@ -187,7 +202,8 @@ class Shared(enum.IntEnum):
     TOOL_AMPS = 4
     TOOL_SPEED = 5
     SERVED = 6
-    P_BATTERY = 7
+    P_BATTERY = 7  # at its posts
+    V_BATTERY = 8  # at its posts
 
 
 class Sum(enum.IntEnum):
@@ -210,4 +226,5 @@ class Sum(enum.IntEnum):
     LEGS = 14  # what the legs' own stopping takes out
     FIELD = 15
     SWITCHED = 16  # lost at a switching: arc of a coil, a capacitor joined
-    COUNT = 17
+    GAS = 17  # into the battery, and lost there: charge that makes gas and heat
+    COUNT = 18

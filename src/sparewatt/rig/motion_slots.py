@@ -17,13 +17,16 @@ from sparewatt.rig.outcome import Mode
 (O_BATTERY, O_VREST, O_RSTORE, O_RBW, O_CAP, O_SOC, O_FULL, O_TAIL, O_FIELD, O_LA, O_LG, O_LP, O_LWATTS, O_QUIT, O_UMAX,
  O_SURGE, O_TSURGE, O_RETRY, O_MOTOR, O_MK, O_MR, O_ML, O_MSAT, O_MJ, O_MTC, O_MFAN, O_MTOOL, O_MON, O_OSET, O_OAMPS,
  O_OIN, O_OL0, O_OL1, O_OL2, O_ETA, O_MBRUSH, O_RISE, O_RSLOPE, O_RAMPS,
- O_SAG, O_SAMPS, O_TIRING, O_RLOAD) = tuple(int(x) for x in Out)  # fmt: skip
+ O_SAG, O_SAMPS, O_TIRING, O_RLOAD, O_ETATAIL, O_VGAS, O_IGAS, O_VHIGH, O_VHIGHBACK, O_VLOW, O_VLOWBACK, O_IOPEN,
+ O_RESTART) = tuple(int(x) for x in Out)  # fmt: skip
 (C_WC, C_WS, C_AMPS, C_VBUS, C_AOUT, C_PRIDER, C_TCRANK, C_RESERVE, C_TW, C_TM, C_PCLAMP, C_LABEL) = tuple(
     int(x) for x in Chan
 )
-(H_VOUT, H_ABATT, H_PLOAD, H_SOC, H_TAMPS, H_TSPEED, H_SERVED, H_PBATT) = tuple(int(x) for x in Shared)
+(H_VOUT, H_ABATT, H_PLOAD, H_SOC, H_TAMPS, H_TSPEED, H_SERVED, H_PBATT, H_VBATT) = tuple(
+    int(x) for x in Shared
+)
 (S_RIDER, S_DRIVE, S_FRICTION, S_COPPER, S_DROPS, S_WIRE, S_BLEED, S_CLAMP, S_BOARD, S_LEAD, S_BWIRE, S_BATTERY, S_LOAD,
- S_CLUTCH, S_LEGS, S_FIELD, S_SWITCHED) = tuple(int(x) for x in Sum if x is not Sum.COUNT)  # fmt: skip
+ S_CLUTCH, S_LEGS, S_FIELD, S_SWITCHED, S_GAS) = tuple(int(x) for x in Sum if x is not Sum.COUNT)  # fmt: skip
 NONE, BUCK, BOOST, BOTH = (int(x) for x in Kind)
 (ASLEEP, REGULATES, LIMITED, PASSES, DROPS_OUT, DIRECT, CHATTERS, DRIVEN) = tuple(int(x) for x in Mode)
 
@@ -48,12 +51,24 @@ N_DU = 12
  U_FULLWAS) = range(17)  # fmt: skip
 N_SU = 17
 # whole-number states shared by all rigs
-I_SWITCH, I_RUNS, I_HOOKED, I_PLUGGED, I_FULL, I_FUSE_BOARD, I_FUSE_BATTERY, I_FUSE_LOAD = range(8)
-N_GI = 8
+(
+    I_SWITCH,
+    I_RUNS,
+    I_HOOKED,
+    I_PLUGGED,
+    I_FULL,
+    I_FUSE_BOARD,
+    I_FUSE_BATTERY,
+    I_FUSE_LOAD,
+    I_CLIP,
+    I_GUARD,
+    I_ENDS,
+) = range(11)
+N_GI = 11
 # float states shared by all rigs
 (F_TON, F_TQUIT, F_WORK, F_OCV, F_ETA, F_SOC, F_A, F_G, F_P, F_DBOARD, F_DBATTERY, F_DLOAD, F_SURGE, F_LONGEST,
- F_OCV0, F_RISE) = range(16)  # fmt: skip
-N_GF = 16
+ F_OCV0, F_RISE, F_OVER, F_STOOD, F_IWAS, F_YIELD) = range(20)  # fmt: skip
+N_GF = 20
 N_SUMS = int(Sum.COUNT)
 BLEND = 1.002  # a step-down board passes from holding to dropping out over this ratio of volts
 STILL = 0.5  # rad/s of a shaft below which its dry friction fades to nothing
@@ -67,8 +82,22 @@ BODY = 0.02  # ohm of a step-down board's body diode, backwards
  A_LEAVE, A_JOIN, A_SHORT, A_OPEN, A_GOOD, A_CLAMPOFF, A_CLAMPON, A_BACK) = tuple(int(x) for x in Act)  # fmt: skip
 (E_OPENS, E_TAKES, E_CONDUCTS, E_BLOCKS, E_SLEEPS, E_WAKES, E_LIMITED, E_UNLIMITED, E_PASSES, E_HOLDS, E_DROPS,
  E_CLAMPS, E_CLAMPENDS, E_QUITS, E_RESTARTS, E_FUSE, E_STALLS, E_MOVES, E_EMPTY, E_OVER, E_OVERLOAD, E_FULL,
- E_DRIVES, E_SCRIPT) = tuple(int(x) for x in Event)  # fmt: skip
-GAUGES = 8  # of one rig; two shared ones follow
+ E_DRIVES, E_SCRIPT, E_BFULL, E_BEMPTY, E_GFULL, E_GEMPTY, E_GAMPS, E_GCLOSES) = tuple(int(x) for x in Event)  # fmt: skip
+GAUGES, COMMON = 8, 3  # of one rig; shared ones follow
+N_SHARED = 9  # channels after those of the rigs
+# How a pack's protection stands (I_GUARD): closed; open because it is full, and then letting out only; open because it is
+# empty, and then letting in only; open because of its amps
+CLOSED, FULL_OPEN, GIVES, EMPTY_OPEN, TAKES, AMPS_OPEN = range(6)
+# s over its amps until it opens, and until it tries again; s of rest until a full pack lets charge in again (common
+# practice, no source)
+TRIP, WAIT, REST = 0.2, 30.0, 300.0
+TRICKLE = 0.01  # A the wrong way at which it opens again
+CLIFF = 0.005  # of its charge: below it the rested volts fall away to nothing
+FULL, EMPTIED, REARM = (
+    0.99,
+    0.01,
+    0.02,
+)  # of its charge: where it is told as full or empty, and how far back before it is again
 STOPPED, STARTED = 0.3, 0.6  # rad/s of the crank: below it stands, above it turns again
 TURN_STEP = (
     0.6  # rad of the crank in one step where the push pulses: the work of the legs is summed by threes

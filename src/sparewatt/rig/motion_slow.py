@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from sparewatt.rig import motion_slots as ix
 from sparewatt.rig.compiling import jit
 from sparewatt.rig.motion_boards import hold
-from sparewatt.rig.motion_events import note
+from sparewatt.rig.motion_events import battery_joined, note
 from sparewatt.rig.motion_forces import mean_torque
+from sparewatt.rig.motion_store import crowding, kept_amps, most_amps
 
 __all__ = [
     "advance_slow",
@@ -173,6 +174,102 @@ def answer(i: float, soc: float, oc: F) -> float:
 
 
 @jit
+def _store(
+    t: float, h: float, i: float, u: float, y: F, rigs: int, mv: F, gi: I, gf: F, oc: F, ocv: F, row: F, events: F,
+    count: I, sums: F,
+) -> None:  # fmt: skip
+    """Advance the battery: charge that stays in it, rested volts, what answers within a minute, its protection."""
+    stands = gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE]
+    # how far its amps give way to its own volts, as the last step showed: volts that are held from outside give way most
+    if abs(stands - gf[ix.F_STOOD]) > 1e-5 and gf[ix.F_STOOD] > 0.0:
+        gave = (gf[ix.F_IWAS] - i) / (stands - gf[ix.F_STOOD])
+        gf[ix.F_YIELD] = (
+            0.0 if gave < 0.0 else (gave if gave * oc[ix.O_RSTORE] < 1.0 else 1.0 / oc[ix.O_RSTORE])
+        )
+    gf[ix.F_STOOD], gf[ix.F_IWAS] = stands, i
+    most = most_amps(gf[ix.F_SOC], oc[ix.O_CAP], oc[ix.O_TAIL])
+    soc = gf[ix.F_SOC] + kept_amps(i, most, oc[ix.O_ETA], oc[ix.O_ETATAIL]) * h / oc[ix.O_CAP]
+    gf[ix.F_SOC] = 0.0 if soc < 0.0 else (1.0 if soc > 1.0 else soc)
+    open_volts = oc[ix.O_VREST] + _open_volts(gf[ix.F_SOC], ocv) - gf[ix.F_OCV0]
+    fallen = gf[ix.F_SOC] / ix.CLIFF
+    gf[ix.F_OCV] = open_volts * (fallen if fallen < 1.0 else 1.0)
+    most = most_amps(gf[ix.F_SOC], oc[ix.O_CAP], oc[ix.O_TAIL])
+    room = oc[ix.O_FULL] - gf[ix.F_OCV] - gf[ix.F_RISE]
+    extra, more = 0.0, 0.0
+    takes = most + oc[ix.O_IGAS]
+    step = 0.01 * abs(i) + 1e-4
+    if i > 0.0:
+        extra = crowding(i, most, room - i * oc[ix.O_RSTORE], oc[ix.O_VGAS], oc[ix.O_IGAS])
+        more = crowding(i + step, most, room - (i + step) * oc[ix.O_RSTORE], oc[ix.O_VGAS], oc[ix.O_IGAS])
+    settled = answer(i, gf[ix.F_SOC], oc)
+    steep = ((more - extra if i > 0.0 else 0.0) + answer(i + step, gf[ix.F_SOC], oc) - settled) / step
+    back = 0.5 + gf[ix.F_YIELD] * (steep if steep > 0.0 else 0.0)
+    share = h / (ix.SETTLE + back * h)
+    share = share if share < 1.0 else 1.0
+    # near full a few millivolts are as good as all its amps: no more at once than these can follow
+    moves = gf[ix.F_YIELD] * abs(extra - gf[ix.F_ETA] + settled - gf[ix.F_RISE]) * share
+    if moves > 0.5 * takes:
+        share = share * 0.5 * takes / moves
+    gf[ix.F_ETA] += (extra - gf[ix.F_ETA]) * share
+    gf[ix.F_RISE] += (settled - gf[ix.F_RISE]) * share
+    joined = gi[ix.I_HOOKED] == 1 and gi[ix.I_PLUGGED] == 1
+    if joined and rigs == 1 and (row[ix.C_LABEL] == ix.DIRECT or row[ix.C_LABEL] == ix.DROPS_OUT):
+        # the bus hangs on the battery and goes with it at once; what its capacitor takes is the battery's
+        v = y[4]
+        y[4] += (gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE] - stands) / (oc[ix.O_RSTORE] * gf[ix.F_G])
+        sums[ix.S_BATTERY] -= 0.5 * mv[0, ix.M_CAP] * (y[4] * y[4] - v * v)
+    if gi[ix.I_FULL] == 0 and i > 0.0 and u >= oc[ix.O_FULL] * 0.9985:
+        gi[ix.I_FULL] = 1
+        note(events, count, t, ix.E_FULL, 0, u)
+    elif gi[ix.I_FULL] == 1 and u < 0.99 * oc[ix.O_FULL]:
+        gi[ix.I_FULL] = 0
+    _ends(t, u, gi, gf, events, count)
+    if oc[ix.O_VHIGH] > 0.0:
+        _guard(t, h, i, gi, gf, oc, events, count)
+
+
+@jit
+def _ends(t: float, u: float, gi: I, gf: F, events: F, count: I) -> None:
+    """Tell when the battery is full and when it is empty."""
+    soc = gf[ix.F_SOC]
+    if gi[ix.I_ENDS] != 1 and soc >= ix.FULL:
+        gi[ix.I_ENDS] = 1
+        note(events, count, t, ix.E_BFULL, 0, u)
+    elif gi[ix.I_ENDS] != -1 and soc <= ix.EMPTIED:
+        gi[ix.I_ENDS] = -1
+        note(events, count, t, ix.E_BEMPTY, 0, u)
+    elif (gi[ix.I_ENDS] == 1 and soc < ix.FULL - ix.REARM) or (
+        gi[ix.I_ENDS] == -1 and soc > ix.EMPTIED + ix.REARM
+    ):
+        gi[ix.I_ENDS] = 0
+
+
+@jit
+def _guard(t: float, h: float, i: float, gi: I, gf: F, oc: F, events: F, count: I) -> None:
+    """A pack's protection: how long its amps are too many, and when it closes again."""
+    state, stands = gi[ix.I_GUARD], gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE]
+    closes = False
+    if state == ix.CLOSED:
+        gf[ix.F_OVER] = gf[ix.F_OVER] + h if abs(i) > oc[ix.O_IOPEN] else 0.0
+        if gf[ix.F_OVER] >= ix.TRIP:
+            gi[ix.I_GUARD], gf[ix.F_OVER] = ix.AMPS_OPEN, 0.0
+            note(events, count, t, ix.E_GAMPS, 0, i)
+            battery_joined(gi)
+    else:
+        gf[ix.F_OVER] += h
+        if state == ix.AMPS_OPEN:
+            closes = gf[ix.F_OVER] >= ix.WAIT
+        elif state == ix.FULL_OPEN or state == ix.GIVES:
+            closes = gf[ix.F_OVER] >= ix.REST and stands < oc[ix.O_VHIGHBACK]
+        else:
+            closes = stands > oc[ix.O_VLOWBACK]
+    if closes:
+        gi[ix.I_GUARD], gf[ix.F_OVER] = ix.CLOSED, 0.0
+        note(events, count, t, ix.E_GCLOSES, 0, stands)
+        battery_joined(gi)
+
+
+@jit
 def advance_slow(
     t: float, h: float, y: F, rigs: int, q: F, mv: F, geo: F, du: I, su: F, gi: I, gf: F, oc: F, ocv: F, fuses: F,
     each: F, was: F, mid: F, row: F, events: F, count: I, sums: F,
@@ -181,7 +278,8 @@ def advance_slow(
     friction watts of each rig; was, mid, row: channels at its start, middle and end."""
     for k in range(rigs):
         felt, want = su[k, ix.U_WAVG], want_of(k, du, su, mv, geo)
-        su[k, ix.U_WAVG] += (each[k, 0] - felt) * (h / (ix.FILTER_W + 0.5 * h))
+        share = h / (ix.FILTER_W + 0.5 * h)
+        su[k, ix.U_WAVG] += (each[k, 0] - felt) * (share if share < 1.0 else 1.0)
         felt = 0.5 * (felt + su[k, ix.U_WAVG])
         if du[k, ix.D_HOLDS] == 1 and du[k, ix.D_PEDALS] == 1:
             j_now = du[k, ix.D_GEAR]
@@ -189,7 +287,11 @@ def advance_slow(
                 geo[k, j_now, ix.G_JC]
                 + geo[k, j_now, ix.G_GAIN] * geo[k, j_now, ix.G_RATIO] * geo[k, j_now, ix.G_JS]
             )
-            aim = su[k, ix.U_TRIM] + j / (12.0 * mv[k, ix.M_REACT] ** 2) * (su[k, ix.U_WANT] - felt) * h
+            aim = su[k, ix.U_TRIM] + j / (12.0 * mv[k, ix.M_REACT] ** 2) * (su[k, ix.U_WANT] - felt) * (
+                h
+                if h < mv[k, ix.M_REACT]
+                else mv[k, ix.M_REACT]  # no more at once than in the time the legs take to answer
+            )
             most = 4.0 * mv[k, ix.M_PEAK] / mv[k, ix.M_WSPRINT]
             su[k, ix.U_TRIM] = 0.0 if aim < 0.0 else (most if aim > most else aim)
         want = 0.5 * (want + want_of(k, du, su, mv, geo))
@@ -217,12 +319,16 @@ def advance_slow(
             su[k, ix.U_SOFT] = soft if soft < 1.0 - 1e-9 else 1.0
         if mv[k, ix.M_HEATS] > 0.0:
             r_now = mv[k, ix.M_RCOLD] * (1.0 + 0.00393 * (su[k, ix.U_TW] - 293.15))
-            inward = (su[k, ix.U_TW] - su[k, ix.U_TC]) / mv[k, ix.M_RTHIN]
-            su[k, ix.U_TW] += (
-                h * (each[k, 1] * r_now + mv[k, ix.M_BRUSH] * abs(each[k, 2]) - inward) / mv[k, ix.M_CWIND]
+            watts = each[k, 1] * r_now + mv[k, ix.M_BRUSH] * abs(each[k, 2])
+            aim = su[k, ix.U_TC] + watts * mv[k, ix.M_RTHIN]
+            was_w = su[k, ix.U_TW]
+            su[k, ix.U_TW] = aim + (was_w - aim) * math.exp(-h / (mv[k, ix.M_RTHIN] * mv[k, ix.M_CWIND]))
+            # what left the winding over the step went into the case, whatever the length of the step
+            inward = watts - mv[k, ix.M_CWIND] * (su[k, ix.U_TW] - was_w) / h
+            aim = mv[k, ix.M_AIR] + (each[k, 3] + inward) * mv[k, ix.M_RTHOUT]
+            su[k, ix.U_TC] = aim + (su[k, ix.U_TC] - aim) * math.exp(
+                -h / (mv[k, ix.M_RTHOUT] * mv[k, ix.M_CCASE])
             )
-            outward = (su[k, ix.U_TC] - mv[k, ix.M_AIR]) / mv[k, ix.M_RTHOUT]
-            su[k, ix.U_TC] += h * (each[k, 3] + inward - outward) / mv[k, ix.M_CCASE]
             magnet = mv[k, ix.M_AIR] + mv[k, ix.M_MSHARE] * (su[k, ix.U_TC] - mv[k, ix.M_AIR])
             su[k, ix.U_K] = mv[k, ix.M_KCOLD] * (1.0 + mv[k, ix.M_MAGNET] * (magnet - 293.15))
             su[k, ix.U_R] = (
@@ -240,31 +346,8 @@ def advance_slow(
             note(events, count, t, ix.E_FUSE, k, math.sqrt(each[k, 1]))
     s = 12 * rigs
     i_batt, u = row[s + 1], row[s]
-    if oc[ix.O_BATTERY] > 0.0 and gi[ix.I_HOOKED] == 1 and gi[ix.I_PLUGGED] == 1:
-        stood = gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE]
-        share = oc[ix.O_ETA] if i_batt > 0.0 else 1.0
-        gf[ix.F_SOC] += share * i_batt * h / oc[ix.O_CAP]
-        gf[ix.F_OCV] = oc[ix.O_VREST] + _open_volts(gf[ix.F_SOC], ocv) - gf[ix.F_OCV0]
-        takes = (1.0 - gf[ix.F_SOC]) * oc[ix.O_CAP] / oc[ix.O_TAIL]
-        extra = 0.0
-        if i_batt > 0.0:
-            over = i_batt / takes if takes > 1e-6 else 1.0
-            over = over if over < 1.0 else 1.0
-            gap = oc[ix.O_FULL] - gf[ix.F_OCV] - gf[ix.F_RISE] - i_batt * oc[ix.O_RSTORE]
-            extra = (gap if gap > 0.0 else 0.0) * over**4
-        gf[ix.F_ETA] += (extra - gf[ix.F_ETA]) * (h / (ix.SETTLE + 0.5 * h))
-        settled = answer(i_batt, gf[ix.F_SOC], oc)
-        gf[ix.F_RISE] += (settled - gf[ix.F_RISE]) * (h / (ix.SETTLE + 0.5 * h))
-        if rigs == 1 and (row[ix.C_LABEL] == ix.DIRECT or row[ix.C_LABEL] == ix.DROPS_OUT):
-            # the bus hangs on the battery and goes with it at once; what its capacitor takes is the battery's
-            v = y[4]
-            y[4] += (gf[ix.F_OCV] + gf[ix.F_ETA] + gf[ix.F_RISE] - stood) / (oc[ix.O_RSTORE] * gf[ix.F_G])
-            sums[ix.S_BATTERY] -= 0.5 * mv[0, ix.M_CAP] * (y[4] * y[4] - v * v)
-        if gi[ix.I_FULL] == 0 and i_batt > 0.0 and u >= oc[ix.O_FULL] * 0.9985:
-            gi[ix.I_FULL] = 1
-            note(events, count, t, ix.E_FULL, 0, u)
-        elif gi[ix.I_FULL] == 1 and u < 0.99 * oc[ix.O_FULL]:
-            gi[ix.I_FULL] = 0
+    if oc[ix.O_BATTERY] > 0.0:
+        _store(t, h, i_batt, u, y, rigs, mv, gi, gf, oc, ocv, row, events, count, sums)
     _fuse(1, was[4], mid[4], row[4], h, t, gf, gi, ix.F_DBOARD, ix.I_FUSE_BOARD, fuses, events, count)
     _fuse(
         2,
@@ -289,7 +372,7 @@ def advance_slow(
     if gi[ix.I_FUSE_BOARD] == 1:
         gi[ix.I_PLUGGED] = 0
     if gi[ix.I_FUSE_BATTERY] == 1:
-        gi[ix.I_HOOKED] = 0
+        battery_joined(gi)
     if gi[ix.I_FUSE_LOAD] == 1:
         gi[ix.I_SWITCH], gi[ix.I_RUNS] = 0, 0
         y[5 * rigs] = 0.0
@@ -324,6 +407,34 @@ def _fuse(
 
 
 @jit
+def _longest_of_store(h: float, i: float, gi: I, gf: F, oc: F) -> float:
+    """The longest step that the battery allows: to where it is told full or empty, and no great part of what it holds."""
+    soc = gf[ix.F_SOC]
+    rate = (
+        kept_amps(i, most_amps(soc, oc[ix.O_CAP], oc[ix.O_TAIL]), oc[ix.O_ETA], oc[ix.O_ETATAIL])
+        / oc[ix.O_CAP]
+    )
+    if rate > 0.0:
+        left = (ix.FULL - soc) / rate + 1e-6
+        if soc < ix.FULL and gi[ix.I_ENDS] != 1 and left < h:
+            h = left
+    elif rate < 0.0:
+        left = (soc - ix.EMPTIED) / -rate + 1e-6
+        if soc > ix.EMPTIED and gi[ix.I_ENDS] != -1 and left < h:
+            h = left
+        part = 0.1 * (soc + 1e-3 * ix.CLIFF) / -rate
+        h = h if h < part else part
+    if oc[ix.O_VHIGH] > 0.0:
+        if gi[ix.I_GUARD] == ix.CLOSED and abs(i) > oc[ix.O_IOPEN]:
+            left = ix.TRIP - gf[ix.F_OVER] + 1e-7
+            h = h if h < left else left
+        elif gi[ix.I_GUARD] == ix.AMPS_OPEN:
+            left = ix.WAIT - gf[ix.F_OVER] + 1e-7
+            h = h if h < left else left
+    return h
+
+
+@jit
 def longest_step(
     t: float, h: float, until: float, y: F, rigs: int, mv: F, du: I, su: F, gi: I, gf: F, oc: F, fuses: F, row: F,
     geo: F, table: F,
@@ -353,6 +464,8 @@ def longest_step(
             part = part if part < left else left
             h = h if h < part else part
     s = 12 * rigs
+    if oc[ix.O_BATTERY] > 0.0:
+        h = _longest_of_store(h, row[s + ix.H_ABATT], gi, gf, oc)
     for which in range(1, 4):
         amps = (
             row[4]
@@ -395,9 +508,8 @@ def try_load(
     alone = rigs == 1 and int(q[0, ix.Q_KIND]) != ix.NONE and not backed
     if alone and (du[0, ix.D_AWAKE] == 0 or su[0, ix.U_SOFT] < 1.0):
         return False
-    limit = (
-        oc[ix.O_QUIT] if backed or rigs > 1 or int(q[0, ix.Q_KIND]) != ix.NONE else ix.RESTART * oc[ix.O_QUIT]
-    )
+    again = oc[ix.O_RESTART] if oc[ix.O_RESTART] > oc[ix.O_QUIT] and gf[ix.F_TQUIT] > -1e8 else oc[ix.O_QUIT]
+    limit = again if backed or rigs > 1 or int(q[0, ix.Q_KIND]) != ix.NONE else ix.RESTART * oc[ix.O_QUIT]
     if u < limit:
         return False
     gi[ix.I_RUNS] = 1

@@ -160,17 +160,26 @@ def _jacobian(
     """The Jacobian over the moving states by forward differences.
 
     The states of one rig form a chain: angle, crank, machine, amps, volts, tool's amps, tool's speed, each touching only
-    its neighbours. So every third of them can be moved at once. With several rigs on a bus each touches all.
+    its neighbours. So every third of them can be moved at once, and those of several rigs together: on a shared bus rigs
+    touch each other by their volts alone. Volts there, and a tool, are moved one by one.
     """
-    apart = 3 if rigs == 1 else n
     labels = _labels(rigs, res)
-    for first in range(apart if apart < n else n):
+    if rigs > 1:
+        for r in range(n):
+            for c in range(n):
+                jac[r, c] = 0.0
+    for turn in range(3 + (n if rigs > 1 else 0)):
+        if turn >= 3 and not _alone(index[turn - 3], rigs):
+            continue
         size = 1e-7
         for _turn in range(2):
             for s in range(y.shape[0]):
                 y2[s] = y[s]
-            for j in range(first, n, apart):
-                y2[index[j]] += size * (abs(y[index[j]]) + 1.0)
+            at = -1
+            for j in range(n):
+                at = 0 if index[j] % 5 == 0 and index[j] < 5 * rigs and rigs > 1 else at + 1
+                if _moves(j, at, turn, index[j], rigs):
+                    y2[index[j]] += size * (abs(y[index[j]]) + 1.0)
             follow(y2, rigs, geo, du)
             rates(y2, rigs, q, mv, geo, table, du, su, gi, gf, oc, res, f2)
             if _labels(rigs, res) == labels:
@@ -178,11 +187,31 @@ def _jacobian(
             size = (
                 -size
             )  # a board passes to another way of running just there: a slope across the jump is none
-        for j in range(first, n, apart):
+        at = -1
+        for j in range(n):
+            at = 0 if index[j] % 5 == 0 and index[j] < 5 * rigs and rigs > 1 else at + 1
+            if not _moves(j, at, turn, index[j], rigs):
+                continue
             step = size * (abs(y[index[j]]) + 1.0)
-            from_, to = (j - 1 if j > 0 else 0, j + 2 if j + 2 < n else n) if rigs == 1 else (0, n)
+            from_, to = (0, n) if turn >= 3 else (j - 1 if at > 0 else j, j + 2 if j + 2 < n else n)
             for r in range(from_, to):
                 jac[r, j] = (f2[index[r]] - f0[index[r]]) / step
+
+
+@small
+def _alone(s: int, rigs: int) -> bool:
+    """Whether a state of several rigs is moved by itself: volts on the bus, and what belongs to a tool."""
+    return s >= 5 * rigs or s % 5 == 4
+
+
+@small
+def _moves(j: int, at: int, turn: int, s: int, rigs: int) -> bool:
+    """Whether a state, the at-th of its chain, is moved in this turn."""
+    if rigs == 1:
+        return at % 3 == turn
+    if turn >= 3:
+        return j == turn - 3
+    return at % 3 == turn and not _alone(s, rigs)
 
 
 @small

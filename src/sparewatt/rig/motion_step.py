@@ -67,7 +67,7 @@ def _gauge(
 def _left_over(p0: F, pm: F, p1: F, h: float, y: F, y1: F, rigs: int, mv: F, geo: F, du: I) -> float:
     """What Simpson's rule on a step's watts leaves unexplained, as a share of the watts that turn over in it."""
     net, gross = 0.0, 0.01
-    for n in range(17):
+    for n in range(ix.N_SUMS):
         mean = (p0[n] + 4.0 * pm[n] + p1[n]) / 6.0
         net += mean if n == ix.S_RIDER else -mean
         gross += abs(mean)
@@ -101,8 +101,8 @@ def run(
 
     work, jac, m, ks, each, kept, places: room to work in, as `motion._room` makes it; nothing is allocated here."""
     ny = 5 * rigs + 2
-    nch = 12 * rigs + 8
-    ng = ix.GAUGES * rigs + 2
+    nch = 12 * rigs + ix.N_SHARED
+    ng = ix.GAUGES * rigs + ix.COMMON
     y1, y2, ym, d2, d3 = work[0], work[1], work[2], work[3], work[4]
     f1, f2, res, seen, scale = work[5], work[6], work[7], work[8], work[9]
     gauge0, gauge1, gauge2 = work[10], work[11], work[12]
@@ -293,7 +293,7 @@ def run(
             if moved:
                 put_back(rigs, su, kept)
                 midway(t, h, rigs, q, mv, geo, du, su, gi, gf, oc, kept)
-        for n in range(17):
+        for n in range(ix.N_SUMS):
             mean[n] = (p0[n] + 4.0 * pm[n] + p1[n]) / 6.0
             sums[n] += mean[n] * h
         _extremes(row_mid, t + 0.5 * h, nch, at, least, most, peaks)
@@ -322,7 +322,7 @@ def run(
         )  # fmt: skip
         for n in range(nch):
             row[n] = row_s[n]
-        for n in range(17):
+        for n in range(ix.N_SUMS):
             p0[n] = p1[n]
         grow = 0.9 / math.sqrt(math.sqrt(err if err > 1e-4 else 1e-4))
         longer = h * (grow if grow < 3.0 else 3.0)

@@ -8,13 +8,14 @@ import numpy as np
 
 from sparewatt.language.script import Script
 from sparewatt.rig.motion import Moving, Played, channel
-from sparewatt.rig.motion_layout import Event, Out, Shared
+from sparewatt.rig.motion_layout import Chan, Event, Out, Shared
 from sparewatt.studies.scenes.answers import Happening
 from sparewatt.studies.scenes.seconds_words import sentence_of
 
 __all__ = ["happenings_of", "list_ended"]
 
 MOST_EVENTS = 4000  # as many as the list of a played scene has room for
+JUMP = 1.0  # s in which the bus finds its new volts
 TURNS = 0.05  # of the speed on its plate: a tool below that stands as good as still
 FAILED = {"diode_short", "diode_open", "diode_back"}
 
@@ -31,6 +32,8 @@ def happenings_of(moving: Moving, main: Played, script: Script) -> tuple[Happeni
         event = Event(int(code))
         if event == Event.SCRIPT:
             continue
+        if event == Event.PROTECTS_FULL:
+            value = _jumps_to(main, float(at), float(value))
         key, says = _told(event, moving, script, float(at), int(rig), float(value))
         found.append(
             Happening(
@@ -79,6 +82,16 @@ def _diode_works(moving: Moving, script: Script, at: float, rig: int) -> bool:
         if step.at <= at + 1e-9 and (step.kind in FAILED or step.kind == "diode_good"):
             works = step.kind == "diode_good"
     return works
+
+
+def _jumps_to(main: Played, at: float, volts: float) -> float:
+    """The highest volts of the bus within JUMP of a moment (at least to the next sample), not below those given."""
+    k = int(np.searchsorted(main.times, at))
+    after = slice(k, max(int(np.searchsorted(main.times, at + JUMP)), k + 1) + 1)
+    high = main.most[after][:, [channel(Chan.V_BUS, main.rigs, rig) for rig in range(main.rigs)]].max(
+        initial=volts
+    )
+    return float(high)
 
 
 def _tool_at_speed(moving: Moving, main: Played) -> list[Happening]:

@@ -13,6 +13,7 @@ from sparewatt.quantities import render
 from sparewatt.rig.motion import Moving, Played, channel
 from sparewatt.rig.motion_layout import Chan, Event, Move, Out, Shared, Sum
 from sparewatt.rig.outcome import Caveat, Mode
+from sparewatt.rig.storing import volts_limit
 from sparewatt.studies.scenes.answers import Chance, Entry, Peak, Track
 from sparewatt.studies.scenes.seconds_events import list_ended
 
@@ -114,6 +115,7 @@ _LEDGER = (
     (Sum.WIRE, "wire", "wire to the bus", "toll"),
     (Sum.BOARD, "board", "board", "toll"),
     (Sum.LEAD, "lead", "leads to the shared bus", "toll"),
+    (Sum.GAS, "gas", "gas and heat in the battery", "toll"),
     (Sum.BATTERY_WIRE, "battery wire", "wire to the battery", "toll"),
     (Sum.FIELD, "field", "field coil", "toll"),
     (Sum.CLAMP, "clamp", "clamp", "toll"),
@@ -295,6 +297,8 @@ def peaks_of(moving: Moving, main: Played, spread: list[Played]) -> tuple[Peak, 
         rows.append(
             ("battery amps", rig.battery.name or "battery", "A", chan, _or_inf(rig.battery.charge_current))
         )
+        chan = channel(Shared.V_BATTERY, main.rigs)
+        rows.append(("battery volts", rig.battery.name or "battery", "V", chan, volts_limit(rig.battery)))
     found = [_peak(key, name, unit, column, limit, main, spread) for key, name, unit, column, limit in rows]
     if rig.clamp is not None:
         stands = BURST * rig.clamp.power.value if rig.clamp.power is not None else math.inf
@@ -394,5 +398,5 @@ def sources_of(moving: Moving) -> tuple[str, ...]:
     if moving.oc[0, Out.MOTOR] == 1.0:
         keys += ["series_motor", "series_plate"]
     if moving.oc[0, Out.HAS_BATTERY] > 0:
-        keys += ["acceptance", "tafel"]
+        keys += ["acceptance", "tafel", "en50272", "battery_efficiency"]
     return tuple(keys)

@@ -42,5 +42,11 @@ def sentence_of(event: Event, moving: Moving, rig: int, value: float) -> str:
         Event.OVER_VOLTS: f"The bus{whose} passes {volts}, more than a part on it stands.",
         Event.OVER_LOAD_VOLTS: f"The {load} gets {volts}, more than it stands.",
         Event.FULL_VOLTS: f"The battery reaches its charging volts, {volts}: from here on it takes less and less.",
+        Event.BATTERY_FULL: "The battery is full: what still goes in makes gas and heat, not charge.",
+        Event.BATTERY_EMPTY: "The battery is empty: its volts fall away.",
+        Event.PROTECTS_FULL: f"The pack is full and its protection opens: the bus jumps to {volts}.",
+        Event.PROTECTS_EMPTY: "The pack is empty and its protection opens: nothing comes out any more.",
+        Event.PROTECTS_AMPS: "The pack's protection opens: too many amps for it.",
+        Event.PROTECTION_CLOSES: "The pack's protection closes again.",
     }
     return table[event]
