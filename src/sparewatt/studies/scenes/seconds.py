@@ -65,7 +65,11 @@ SHORT = (
 )
 FINEST, MOST_SAMPLES, SPREAD_SAMPLES = 0.05, 1800, 121
 SPREAD_BUDGET = 100_000  # steps a spread run may take
-MANY_RIGS_RUNS = 24  # spread runs of several rigs on one bus: each costs as much as dozens of one
+RIGS_RUNS, FEWEST_RUNS, MOST_RUNS = (
+    64,
+    8,
+    24,
+)  # spread runs of several rigs on one bus, by how many they are: all cost much
 PLAIN_LIMIT, PLAIN_TOLERANCE = (
     90.0,
     1e-3,
@@ -151,10 +155,15 @@ def _spread(scored: Scored, duration: float, times: F) -> list[Played]:
         scored.start if duration < LONG else _smooth(scored.start, duration),
         duration=duration,
         times=times,
-        columns=tuple(range(1, cols if rigs == 1 else min(cols, MANY_RIGS_RUNS + 1))),
+        columns=tuple(range(1, min(cols, _most_runs(rigs, cols - 1) + 1))),
         tolerance=1e-3,
         budget=SPREAD_BUDGET if rigs == 1 else SPREAD_BUDGET // 4,
     )
+
+
+def _most_runs(rigs: int, runs: int) -> int:
+    """How many spread runs are played of those asked for."""
+    return runs if rigs == 1 else min(runs, max(FEWEST_RUNS, min(MOST_RUNS, RIGS_RUNS // rigs)))
 
 
 def _smooth(start: Start, duration: float) -> Start:
@@ -198,6 +207,7 @@ def _answer(scored: Scored, main: Played, spread: list[Played], spread_times: F)
 
 def stage_scene(filled: Filled, script: Script, *, runs: int = RUNS, seed: int = 1) -> Scored:
     """Solve the steady question behind a script, choose its gear, and make numbers for the kernel of it."""
+    runs = _most_runs(1 + len(filled.rig.neighbour), runs)
     ask = dataclasses.replace(script.ask, draws=runs, seed=seed)
     refused = refusal(filled.rig, ask.load)
     if refused is not None:
