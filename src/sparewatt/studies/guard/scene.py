@@ -304,19 +304,20 @@ def _stout(filled: Filled) -> Filled:
 
 
 def _others(filled: Filled, asks: tuple[Ask, ...]) -> tuple[State, ...]:
-    """With several rigs: the part of each other rig that has something of its own, and each load on one rig alone."""
+    """With several rigs: the part of each other rig, and each load on one rig alone."""
     rig = filled.rig
     if not rig.neighbour:
         return ()
+    stations = stations_of(filled)
     own = [
         station.rig
-        for station, n in zip(stations_of(filled)[1:], rig.neighbour, strict=True)
+        for station, n in zip(stations[1:], rig.neighbour, strict=True)
         if n.machine is not None or n.stage or n.converter is not None
     ]
-    shares = (Filled(rig=dataclasses.replace(one, neighbour=rig.neighbour), assumed=()) for one in own)
+    parts = [dataclasses.replace(ask, rider=station.rider) for station in stations[1:] for ask in asks]
     alone = (Filled(rig=dataclasses.replace(one, neighbour=()), assumed=()) for one in (rig, *own))
     loads = [ask for ask in asks if ask.load != CHARGE]
     return (
-        *(operate(one, ask) for one in shares for ask in asks),
+        *(operate(filled, ask) for ask in parts),
         *(operate(one, ask) for one in alone for ask in loads),
     )
