@@ -41,7 +41,8 @@ class Problem:
     """One thing to put right.
 
     where: key path or part ("machine.resistance"); file and line: where it stands, if it stands in a file;
-    read: the text that was read; problem: one sentence; hint: what would be accepted or what to try.
+    read: the text that was read; problem: one sentence; hint: what would be accepted or what to try. begin, end: the first
+    and last letter of typed words that it is about, from 1, or the number of a step; 0 where it is about neither.
     """
 
     where: str
@@ -50,6 +51,8 @@ class Problem:
     read: str = ""
     file: str = ""
     line: int | None = None
+    begin: int = 0
+    end: int = 0
 
     def sentence(self) -> str:
         """The problem as one printable line, place first."""

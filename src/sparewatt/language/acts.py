@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from sparewatt.errors import Problem
 from sparewatt.language.names import CHARGE, Names
-from sparewatt.language.plan import Said
+from sparewatt.language.plan import Place, Said
 from sparewatt.language.telling import understood
 from sparewatt.parts import Rig
 from sparewatt.quantities import render
@@ -71,17 +71,17 @@ class _Held:
 
 
 def staged(
-    scene: Scened, told: Sequence[tuple[Said, float, str, str]]
-) -> tuple[tuple[Act, ...], tuple[str, ...], list[Problem]]:
+    scene: Scened, told: Sequence[tuple[Said, float, str, Place]]
+) -> tuple[tuple[Act, ...], tuple[Place, ...], list[Problem]]:
     """The acts of the steps told (what, when, as written, where) in order of time, where each stands, and what cannot be."""
     acts: list[Act] = []
-    places: list[str] = []
+    places: list[Place] = []
     problems: list[Problem] = []
     held = _Held(scene.holds, scene.effort)
     for said, at, text, where in told:
         wrong = _when(at, scene.duration)
         got = _check(scene, said, held)
-        problems += [Problem(where, no.why, no.hint, text) for no in (wrong, got) if isinstance(no, _No)]
+        problems += [where.problem(no.why, no.hint, text) for no in (wrong, got) if isinstance(no, _No)]
         if isinstance(got, Said):
             if got.kind in ("effort", "power", "cadence"):
                 held = _Held(got.kind, held.watts if got.kind == "cadence" else got.value)
@@ -192,7 +192,7 @@ _GROUPS: dict[str, Callable[[Scened, Said, _Held], Said | _No]] = {
 
 
 def settled(
-    acts: Sequence[Act], gears: Sequence[str], gear: str | None, rig: Rig, places: Sequence[str] = ()
+    acts: Sequence[Act], gears: Sequence[str], gear: str | None, rig: Rig, places: Sequence[Place] = ()
 ) -> tuple[tuple[Act, ...], list[Problem]]:
     """The acts with every "+1" and "-1" made a gear by name from where the rider is then, as far as that is known."""
     out: list[Act] = []
@@ -209,9 +209,9 @@ def settled(
         if not 0 <= rank < len(gears):
             which = "harder" if act.target.startswith("+") else "easier"
             gear_words = f"gears from easy to hard: {', '.join(gears)}"
-            where = place or f"at {render(act.at, 's')}"
+            where = place if place and place.where else Place(f"at {render(act.at, 's')}")
             problems.append(
-                Problem(where, f"there is no such {which} gear than {gear}.", gear_words, act.text)
+                where.problem(f"there is no such {which} gear than {gear}.", gear_words, act.text)
             )
             continue
         gear = gears[rank]

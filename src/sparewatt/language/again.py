@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import Protocol, TypeVar
 
 from sparewatt.errors import Problem
+from sparewatt.language.plan import Place
 from sparewatt.quantities import BadText, parse
 
 __all__ = ["again_every", "repeated", "without_again"]
@@ -45,20 +46,20 @@ def without_again(text: str) -> tuple[str, float | None, list[Problem]]:
     for one in found:
         first, end = one.span("all")
         text = text[:first] + " " * (end - first) + text[end:]
-        where = f"words, letters {first + 1} to {end}"
+        where = Place.letters(first, end)
         if every is not None:
             hint = "tell everything that comes again before one of it"
-            problems.append(Problem(where, "this is said twice.", hint, one["all"]))
+            problems.append(where.problem("this is said twice.", hint, one["all"]))
             continue
         try:
             every = float(parse(one["span"], "s").value)
         except BadText as bad:
             problems.append(
-                Problem(where, bad.problem, bad.hint or 'for example "again every 85 s"', one["all"])
+                where.problem(bad.problem, bad.hint or 'for example "again every 85 s"', one["all"])
             )
             continue
         if not (math.isfinite(every) and every > 0):
-            problems.append(Problem(where, "nothing comes again so soon.", '"again every 85 s"', one["all"]))
+            problems.append(where.problem("nothing comes again so soon.", '"again every 85 s"', one["all"]))
             every = None
     return text, every, problems
 

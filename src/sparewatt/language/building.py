@@ -12,7 +12,7 @@ from sparewatt.language.acts import Act, Scened, settled, staged
 from sparewatt.language.lexer import Token, tokens_of
 from sparewatt.language.names import CHARGE, Names, find, fold, names_of
 from sparewatt.language.phrases import heard
-from sparewatt.language.plan import Said, Start
+from sparewatt.language.plan import Place, Said, Start
 from sparewatt.language.steps import MOST_TURNS, MOST_WATTS, UNREAD, Refused, nearest_step, read_step
 from sparewatt.language.telling import plain_words
 from sparewatt.parts.records import HOLDS, STARTS
@@ -40,7 +40,7 @@ class Step:
     tokens: tuple[Token, ...]
     at: float
     text: str
-    where: str
+    where: Place
     read: Said | Refused | None = None
 
 
@@ -248,7 +248,7 @@ def _scened(filled: Filled, names: Names, ask: Ask | None, wish: Start, problems
 
 def _acts(
     filled: Filled, scene: Scened, read: Sequence[tuple[Step, Said | Refused]], problems: list[Problem]
-) -> tuple[tuple[Act, ...], tuple[str, ...]]:
+) -> tuple[tuple[Act, ...], tuple[Place, ...]]:
     """Every step that can be used, by time, and where each stands; the others are noted."""
     told: list[tuple[Step, Said]] = []
     offered = plain_words(scene.names, filled.rig, scene.load or CHARGE, battery=scene.battery is not False)
@@ -270,7 +270,7 @@ def _refusal(step: Step, got: Refused, offered: Sequence[str], more: Sequence[st
     shown = _spread(offered)
     listed = got.hint or ("" if got.firm else "steps here: " + ", ".join(f'"{one}"' for one in shown))
     hint = " ".join(filter(None, (f'did you mean "{near}"?' if near else "", listed)))
-    return Problem(step.where, got.why or UNREAD, hint, step.text)
+    return step.where.problem(got.why or UNREAD, hint, step.text)
 
 
 def _spread(offered: Sequence[str]) -> list[str]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
-__all__ = ["LIGHT", "Plan", "Said", "Start"]
+from sparewatt.errors import Problem
+
+__all__ = ["LIGHT", "Place", "Plan", "Said", "Start"]
 
 LIGHT = 1 / 3  # share of the rated push of light work
 
@@ -40,6 +42,24 @@ class Said:
     kind: str
     target: str = ""
     value: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something was told: in words, and from which letter to which, or in which step (both from 1; else 0)."""
+
+    where: str = ""
+    begin: int = 0
+    end: int = 0
+
+    @classmethod
+    def letters(cls, start: int, end: int) -> Place:
+        """A piece of typed words, from 0 and one past."""
+        return cls(f"words, letters {start + 1} to {end}", start + 1, end)
+
+    def problem(self, why: str, hint: str, read: str) -> Problem:
+        """What is to be put right here."""
+        return Problem(self.where, why, hint, read, begin=self.begin, end=self.end)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -18,7 +17,7 @@ from sparewatt.language.building import Step, built
 from sparewatt.language.lexer import Token, merged, tokens_of
 from sparewatt.language.names import Names, names_of
 from sparewatt.language.phrases import reserved
-from sparewatt.language.plan import Plan, Start
+from sparewatt.language.plan import Place, Plan, Start
 from sparewatt.language.starts import STARTS_LIKE, start_said
 from sparewatt.language.steps import UNREAD, Refused, read_step
 from sparewatt.language.telling import examples, tell, told_step
@@ -84,7 +83,7 @@ def script_of(filled: Filled, scene: Scene, *, draws: int = 1024, seed: int = 1)
     )
     steps: list[Step] = []
     for number, step in enumerate(scene.step, 1):
-        steps += _told_steps(step.do, _value(step.at), f"{where}, step {number}", names)
+        steps += _told_steps(step.do, _value(step.at), Place(f"{where}, step {number}", number), names)
     return _script(filled, scene.name, wish, wish, steps, [], where, draws, seed)
 
 
@@ -127,7 +126,9 @@ def script_from_plan(
     seed: int = 1,
 ) -> Script:
     """The script of a plan; what the plan says of the start goes before what is given beside it."""
-    steps = [Step((), at, told_step(said.kind, said.target, said.value), "", said) for at, said in plan.steps]
+    steps = [
+        Step((), at, told_step(said.kind, said.target, said.value), Place(), said) for at, said in plan.steps
+    ]
     return _script(filled, name, plan.start.over(given or Start()), plan.start, steps, [], "", draws, seed)
 
 
@@ -150,7 +151,7 @@ def _script(
     try:
         made = built(filled, start, steps, wrong, where, draws, seed)
     except BadRequest as bad:
-        raise BadRequest(*dict.fromkeys(sorted(bad.problems, key=_place))) from None
+        raise BadRequest(*dict.fromkeys(sorted(bad.problems, key=lambda p: p.begin))) from None
     return Script(
         name=name,
         ask=made.ask,
@@ -161,12 +162,6 @@ def _script(
         steps=made.acts,
         said=said,
     )
-
-
-def _place(problem: Problem) -> int:
-    """Where a problem stands among the others: the start first, then the steps as written."""
-    found = re.search(r"(?:step|letters) ([0-9]+)(?: to [0-9]+)?$", problem.where)
-    return int(found.group(1)) if found else 0
 
 
 def _value(number: Measured | None) -> float | None:
@@ -183,7 +178,7 @@ def _tokens(text: str, names: Names) -> list[Token]:
     return merged(tokens_of(text), own)
 
 
-def _told_steps(text: str, at: float | None, where: str, names: Names) -> list[Step]:
+def _told_steps(text: str, at: float | None, where: Place, names: Names) -> list[Step]:
     """One [[scene.step]]: its words may tell several things of the same moment."""
     tokens = [dataclasses.replace(t, kind="sep") if t.kind == "end" else t for t in _tokens(text, names)]
     pieces = pieces_of(tokens)
@@ -232,12 +227,12 @@ def _timed_or_not(trouble: Trouble, text: str, names: Names) -> Problem:
             UNREAD,
             f'a time and a step, such as "at 5 s pull the plug"; or of the start: {STARTS_LIKE}',
         )
-    return Problem(_letters(trouble.tokens), problem, hint, _slice(text, trouble.tokens))
+    return _letters(trouble.tokens).problem(problem, hint, _slice(text, trouble.tokens))
 
 
 def _slice(text: str, tokens: Sequence[Token]) -> str:
     return text[tokens[0].start : tokens[-1].end].strip() if tokens else ""
 
 
-def _letters(tokens: Sequence[Token]) -> str:
-    return f"words, letters {tokens[0].start + 1} to {tokens[-1].end}" if tokens else "words"
+def _letters(tokens: Sequence[Token]) -> Place:
+    return Place.letters(tokens[0].start, tokens[-1].end) if tokens else Place("words")

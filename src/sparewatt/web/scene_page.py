@@ -293,12 +293,7 @@ _SAID = {
 
 def _marked(words: str, problems: Sequence[Problem]) -> list[tuple[str, bool]]:
     """The words in pieces, each with whether something is to be put right there; empty when nothing is."""
-    spans = []
-    for p in problems:
-        if p.where.startswith("words, letters "):
-            first, _, last = p.where.removeprefix("words, letters ").partition(" to ")
-            if first.isdigit() and last.isdigit():
-                spans.append((int(first) - 1, int(last)))
+    spans = [(p.begin - 1, p.end) for p in problems if p.end]
     pieces: list[tuple[str, bool]] = []
     at = 0
     for begin, end in sorted(spans):
