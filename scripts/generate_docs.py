@@ -20,7 +20,7 @@ from sparewatt.files.reference import rig_reference_markdown
 from sparewatt.files.schema import json_schema
 from sparewatt.tasks.keys import Key
 from sparewatt.tasks.keys_match import CHANGE
-from sparewatt.tasks.keys_more import SECTIONS
+from sparewatt.tasks.keys_more import SECTIONS, STOP
 
 HERE = Path(__file__).resolve().parents[1]
 REFERENCE = HERE / "docs" / "reference"
@@ -58,6 +58,7 @@ With `--json` a command prints one object:
 | `answer` | the answer as sentences |
 | `verdict` | "good use of legs", "hard work", "not by legs"; `guard`, `mend`: "not refused", "look again", "stop"; `null` |
 | `results` | the numbers, below |
+| `put_right_first` | what must be put right before anything of it is ridden, the worst first, below |
 | `nearest_yes` | changes that turn a no, smallest first, below |
 | `caveats` | sentences to keep in mind |
 | `sources` | keys of the sources, listed in [sources.md](sources.md) |
@@ -111,7 +112,7 @@ def _option_row(option: click.Option, context: click.Context) -> str:
 
 def json_page() -> str:
     """The reference of the published numbers."""
-    parts = [JSON_HEAD, "\n## nearest_yes\n\n", *_table(CHANGE)]
+    parts = [JSON_HEAD, "\n## put_right_first\n\n", *_table(STOP), "\n## nearest_yes\n\n", *_table(CHANGE)]
     for name, (says, keys) in SECTIONS.items():
         parts += [
             f"\n## {name}\n\n{says}\n\n",

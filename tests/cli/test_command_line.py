@@ -99,6 +99,7 @@ def test_json_is_one_object_and_nothing_else(name: str, rig: Path, run: Run) -> 
         "section",
         "answer",
         "verdict",
+        "put_right_first",
         "results",
         "nearest_yes",
         "caveats",
@@ -118,7 +119,10 @@ def test_the_terminal_shows_verdict_box_sentence_and_sources(name: str, rig: Pat
     """A ruled box with one of the fixed words, then the same sentence as in the JSON."""
     _, plain, _ = run(name, str(rig))
     body = json.loads(run(name, str(rig), "--json")[1])
-    assert plain.splitlines()[1].strip("│|").strip() == body["verdict"]
+    leads = name != "guard" and any(stop["leads"] for stop in body["put_right_first"])
+    assert plain.splitlines()[1].strip("│|").strip() == ("stop" if leads else body["verdict"])
+    boxed = [line.strip("│|").strip() for line in plain.splitlines()]
+    assert body["verdict"] in boxed
     assert _flat(body["answer"]) in _flat(plain)
     assert "Sources" in plain
 
@@ -172,12 +176,17 @@ def test_a_change_can_be_tried_without_writing(rig: Path, run: Run) -> None:
 
 
 def test_strict_turns_a_no_into_exit_code_1(rig: Path, run: Run) -> None:
-    """The kettle is a no: 0 without --strict, 1 with it; a yes stays 0."""
+    """The kettle is a no, and so is what must be put right first: 0 without --strict, 1 with it; a yes stays 0."""
     assert run("worth", str(rig), "--json")[0] == 0
     code, out, _ = run("worth", str(rig), "--json", "--strict")
     assert code == 1
     assert json.loads(out)["verdict"] == "not by legs"
-    assert run("match", str(rig), "--strict", "--json")[0] == 0
+    code, out, _ = run("match", str(rig), "--strict", "--json")
+    assert code == 1
+    assert [stop["title"] for stop in json.loads(out)["put_right_first"] if stop["leads"]]
+    mended = ("--try", "switch.wall switch by the door.dc_voltage = 80 V")
+    mended += ("--try", "switch.wall switch by the door.dc_current = 10 A")
+    assert run("match", str(rig), "--strict", "--json", *mended)[0] == 0
 
 
 def test_open_hands_its_words_to_the_pages(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

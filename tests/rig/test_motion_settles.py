@@ -27,7 +27,6 @@ def test_a_demo_settles_where_the_map_holds(demo: str, load: str, off: float) ->
     solved = operate(filled, ask_for(filled.rig, load=load, draws=0))
     moving = bind_motion(filled, solved.bound)
     moving.oc[:, Out.TAIL], moving.mv[:, :, Move.G_BLEED], moving.mv[:, :, Move.V_CLAMP] = 1.0, 0.0, math.inf
-    winding, _long, _magnet, _limit = solved.heat
     found, met = solved.found, 0
     for gear in range(len(solved.bound.gears)):
         w = float(found.w_hold[gear, 0])
@@ -35,7 +34,7 @@ def test_a_demo_settles_where_the_map_holds(demo: str, load: str, off: float) ->
             continue
         start = Start(
             gear=gear, w_crank=off * w, want=solved.ask.effort, switched_on=load != "charge", tires=False, heats=False,
-            winding=winding, even=True,
+            winding=solved.warmth.winding, even=True,
         )  # fmt: skip
         done = play(moving, (), start, duration=100.0, times=np.array([0.0, 100.0]))[0]
         last = done.rows[-1]

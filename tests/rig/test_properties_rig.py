@@ -21,6 +21,7 @@ from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.endurance import power_for, time_for
 from sparewatt.rig.fill import fill
 from sparewatt.rig.layout import Bound
+from sparewatt.rig.operating import operate
 from sparewatt.rig.outcome import Band, Crossings
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.match import match
@@ -213,11 +214,12 @@ def test_identical_rigs_share_equally(n: int, lead: float, watts: float) -> None
         *(("neighbour+", f'name = "rig {k}"') for k in range(n)),
     )
     found = rig("clinic_store", edits)
-    shares = shares_of(fill(found), ask_for(found, effort=180.0))
+    shares = shares_of(operate(fill(found), ask_for(found, effort=180.0)))
     assert shares is not None
     amps = [row.amps.mid for row in shares.rows]
     assert len(amps) == n + 1
-    assert amps == pytest.approx([watts / 28.0 / (n + 1)] * (n + 1), rel=1e-6)
+    assert amps == pytest.approx([amps[0]] * (n + 1), rel=1e-6)
+    assert amps[0] >= watts / 28.0 / (n + 1) * (1 - 1e-6)  # steady watts draw more as the leads take volts
     assert shares.fair_resistance == 0.0
 
 

@@ -57,6 +57,7 @@ name = "warming plate"
 kind = "heater"
 voltage = "{volts} V"
 power = "60 W +/- 1 W"
+use_time = "10 min"
 without_battery = true
 [ride]
 load = "warming plate"

@@ -147,6 +147,7 @@ def match(
     duration: Any = None,
     draws: int = 1024,
     changes: tuple[tuple[str, str], ...] = (),
+    nearest: bool = True,
 ) -> Answer:
     """A toy match."""
     calls.append(("match", {"gear": gear, "effort": effort, "draws": draws, "changes": changes}))

@@ -42,7 +42,7 @@ def give(
         screen.foot(answer)
         if seconds is not None:
             seconds(screen, answer)
-    if strict and (answer.verdict in REFUSALS or answer.results.get("against")):
+    if strict and (answer.verdict in REFUSALS or answer.check == "stop" or answer.results.get("against")):
         raise click.exceptions.Exit(1)
 
 

@@ -32,11 +32,29 @@ class Screen:
         self.ascii_only = not (sys.stdout.encoding or "").lower().startswith("utf")
 
     def head(self, answer: Answer) -> None:
-        """Verdict in a ruled box, then the sentence."""
+        """What must be put right first, the verdict in a ruled box, then the sentence."""
+        leads = [f for f in answer.first if f["leads"]]
+        if leads:
+            self.boxed("stop")
+            self.console.print(_text(f"Put right first. {self._stops(leads)}", style="bold"))
         if answer.verdict:
-            box = ASCII if self.ascii_only else SQUARE
-            self.console.print(Panel.fit(_text(answer.verdict, style="bold"), box=box, padding=(0, 1)))
+            self.boxed(answer.verdict)
         self.console.print(_text(answer.answer, style="bold"))
+        under = [f for f in answer.first if not f["leads"]]
+        if under:
+            self.say(f"Also to put right. {self._stops(under)}")
+
+    def boxed(self, word: str) -> None:
+        """One word in a ruled box."""
+        box = ASCII if self.ascii_only else SQUARE
+        self.console.print(Panel.fit(_text(word, style="bold"), box=box, padding=(0, 1)))
+
+    @staticmethod
+    def _stops(found: Sequence[dict[str, object]]) -> str:
+        """Two stops with what to do, and how many more there are."""
+        told = [f"{f['title']}. {f['short']}" for f in found[:2]]
+        more = f" And {len(found) - 2} more: see guard." if len(found) > 2 else ""
+        return " ".join(told) + more
 
     def say(self, text: str, *, style: str = "") -> None:
         """One paragraph, when there is something to say."""

@@ -169,6 +169,11 @@ def time_to_reach(t_limit: ArrayLike, *, t_start: ArrayLike, t_end: ArrayLike, t
     return out(np.where(start >= limit, 0.0, t))
 
 
+BURNT = (
+    300.0  # growth, as a power of e, beyond which the temperature of a winding that runs away is no number
+)
+
+
 def two_body_after(
     duration: ArrayLike, *, t_wind: ArrayLike, t_case: ArrayLike, i_out: ArrayLike, r_wind: ArrayLike,
     r_th_wind: ArrayLike, r_th_case: ArrayLike, c_wind: ArrayLike, c_case: ArrayLike, t_air: ArrayLike,
@@ -195,6 +200,9 @@ def two_body_after(
     x1, x2 = arr(t_wind) - air, arr(t_case) - air
     mean, half = 0.5 * (a11 + a22), np.sqrt((0.5 * (a11 - a22)) ** 2 + a12 * a21)
     fast, slow = mean - half, mean + half
+    time = np.minimum(
+        time, BURNT / np.maximum(slow, 1e-12)
+    )  # a winding that runs away is long burnt, and floats end
     # exp(A t) = s0 + s1 A, and its integral likewise, from the two eigenvalues (never equal: a12*a21 > 0).
     e_fast, e_slow = np.exp(fast * time), np.exp(slow * time)
     q_fast, q_slow = _grown(fast, time), _grown(slow, time)

@@ -11,7 +11,7 @@ import math
 
 from sparewatt.parts import Rig
 from sparewatt.present import words_numbers as say
-from sparewatt.present.words_numbers import sentence
+from sparewatt.present.words_numbers import clause, sentence
 from sparewatt.present.words_parts import (
     CELL_WORDS,
     CHECK_WORDS,
@@ -121,6 +121,8 @@ def _hard(a: MatchAnswer, rig: Rig) -> str:
     """Why it is hard work, when it is and the time does not say so already."""
     if a.verdict != "hard work":
         return ""
+    if a.why:
+        return f"Hard work, because {clause(a.why)}."
     if a.chance < 0.8:
         return f"With what is known of the parts it holds {say.chance(a.chance)}."
     if math.isfinite(a.spare.mid) and a.edges.lowest and a.spare.mid < 0.1 * max(a.delivered.mid, 1.0):
@@ -133,6 +135,8 @@ def _hard(a: MatchAnswer, rig: Rig) -> str:
 def _why_not(a: MatchAnswer, rig: Rig) -> str:
     """Why a running point is still no answer: too unlikely, too short, or past a limit."""
     t, asked = a.time_to_limit, a.ask.duration
+    if a.why:
+        return f"No: {clause(a.why)}."
     if a.chance < 0.5:
         return f"No: with what is known of the parts it holds only {say.chance(a.chance)}, {match_because(a, rig)}."
     if not (t.mid >= asked):
@@ -275,6 +279,8 @@ def match_binds(a: MatchAnswer, rig: Rig) -> str:
     parts = []
     if a.stop is Stop.PINNED:
         parts.append("The battery binds: it holds your cadence.")
+    elif math.isfinite(a.screw):
+        parts.append(f"The amps screw binds: it lets {say.amount(a.screw, 'A', digits=3)} through.")
     elif a.stop in _AT_AN_EDGE and math.isfinite(edge_of(a.edges, _binding_edge(a))):
         parts.append(edges(a.edges, _binding_edge(a)))
     if math.isfinite(a.spare.mid) and a.stop is Stop.FOUND:

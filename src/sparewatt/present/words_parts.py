@@ -42,6 +42,7 @@ STOP_DO: dict[Stop, str] = {
     Stop.OVERFILLS: "Set the amps screw lower, ride easier, or put two batteries side by side.",
     Stop.UNFAIR: "Set the same amps limit on every board, or add a little resistance in each lead.",
     Stop.KEEPS: "Take drag away, or let the machine work at the volts it likes and step them up or down with a board.",
+    Stop.SLIPS: "Press the roller harder, tighten the belt, keep it dry, or take a bigger roller or pulley.",
     Stop.UNRIDABLE: "Change the pulley or the gear, not the legs; or put a board in between, which lets the cadence go.",
     Stop.DRAGS: "Take drag away first: the tyre off the roller, a lighter belt, a slower machine.",
     Stop.NOT_ON_DC: "Leave it off this rig.",

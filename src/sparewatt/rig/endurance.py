@@ -33,23 +33,21 @@ def most_asked(rider: Rider) -> float:
     return TALKING * rider.critical_power.value
 
 
-def power_for(rider_cp: F | float, reserve: F | float, duration: float, p_peak: F | float) -> F:
+def power_for(rider_cp: F | float, reserve: F | float, duration: F | float, p_peak: F | float) -> F:
     """Watts at the pedals a rider holds for `duration` seconds.
 
     Up to half an hour from critical power and reserve; an hour and a day by the usual shares of critical power, joined by
     straight lines in the logarithm of time. Source: [critical_power], shares common practice.
     """
-    cp, w = np.asarray(rider_cp, dtype=float), np.asarray(reserve, dtype=float)
-    short = np.minimum(cp + w / max(duration, 1.0), p_peak)
+    cp, w, t = (np.asarray(x, dtype=float) for x in (rider_cp, reserve, duration))
     half, hour, day = 1800.0, 3600.0, 8 * 3600.0
+    short = np.minimum(cp + w / np.maximum(t, 1.0), p_peak)
     at_half = cp + w / half
-    if duration <= half:
-        return np.asarray(short)
-    if duration <= hour:
-        t = math.log(duration / half) / math.log(hour / half)
-        return np.asarray(at_half + t * (HOURS_FACTOR * cp - at_half))
-    t = min(1.0, math.log(duration / hour) / math.log(day / hour))
-    return np.asarray(HOURS_FACTOR * cp + t * (DAY_FACTOR - HOURS_FACTOR) * cp)
+    t = np.maximum(t, half)
+    middle = at_half + np.log(t / half) / math.log(hour / half) * (HOURS_FACTOR * cp - at_half)
+    late = np.clip(np.log(t / hour) / math.log(day / hour), 0.0, 1.0)
+    long = HOURS_FACTOR * cp + late * (DAY_FACTOR - HOURS_FACTOR) * cp
+    return np.asarray(np.where(np.asarray(duration) <= half, short, np.where(t <= hour, middle, long)))
 
 
 def time_for(p_rider: F, cp: F, reserve: F) -> F:

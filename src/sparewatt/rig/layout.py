@@ -87,6 +87,19 @@ class Stages:
     grip: F  # (stages, cols) N that may be pulled before it slips, inf where it cannot slip
     how: tuple[str, ...]  # least certain origin of each stage's constants
 
+    def nominal(self) -> Stages:
+        """The same steps without their draws."""
+        return dataclasses.replace(
+            self,
+            ratio=self.ratio[..., :1],
+            efficiency=self.efficiency[..., :1],
+            drag=self.drag[..., :1],
+            slope=self.slope[..., :1],
+            rolling=self.rolling[..., :1],
+            surface=self.surface[..., :1],
+            grip=self.grip[..., :1],
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bound:
@@ -131,6 +144,7 @@ class Bound:
             gain=cut(self.gain),
             drag=cut(self.drag),
             slope=cut(self.slope),
+            stages=self.stages.nominal(),
             w_top=cut(self.w_top),
             critical_power=cut(self.critical_power),
             work_reserve=cut(self.work_reserve),

@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Rig
-from sparewatt.physics import heat
 from sparewatt.rig import solve
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import bind, reheat
+from sparewatt.rig.edges import asked_watts, edge_watts
 from sparewatt.rig.fill import Filled, fill
-from sparewatt.rig.fill_motion import INNER_SHARE, MAGNET_SHARE
 from sparewatt.rig.layout import Bound, Param
+from sparewatt.rig.limits import Limit, limits_at, peaks_of, slips
 from sparewatt.rig.outcome import Band, Crossings, Mode, Point, Stop
 from sparewatt.rig.stations import Joined, join, station_of, stations_of
+from sparewatt.rig.swing import STILL, Swing, swing_at, turning
+from sparewatt.rig.warming import Heat, Working, warm_up
 
 __all__ = [
-    "LIKELY", "OVERSPEED", "PASSABLE", "RPM", "State", "bands", "ceiling_limits", "gear_stop", "nominal_point", "operate",
+    "LIKELY", "OVERSPEED", "PASSABLE", "RPM", "State", "bands", "ceiling_limits", "delivered", "gear_stop", "operate",
     "ranked_gears", "uncomfortable", "works",
 ]  # fmt: skip
 
@@ -31,6 +35,9 @@ OVERSPEED = 120 * RPM
 LIKELY, PASSABLE = 0.80, 0.50  # shares of draws: "it works" and "it may work"
 KEPT = 0.2  # of the legs' watts: a rig that delivers less is not worth riding (common practice, no source)
 RIDDEN = (0.4, 2.2)  # of the comfortable cadence: outside it nobody rides (common practice, no source)
+SHORT_SPARE = (
+    0.10  # of the load: an edge nearer than this is too near for comfort (common practice, no source)
+)
 COMFORT = (0.65, 1.75)  # of the comfortable cadence: outside it is hard work (common practice, no source)
 
 
@@ -47,9 +54,10 @@ class State:
     gear: int
     stops: tuple[Stop, ...]  # per gear
     chances: F  # per gear
-    heat: tuple[
-        float, float, float, float
-    ]  # winding after the ride, winding in the long run, magnet, limit (K)
+    warmth: Heat
+    swings: tuple[Swing, ...]  # per gear, at its holding point
+    at: Point | None  # the nominal running point of the reported gear (or at the asked cadence)
+    limits: tuple[Limit, ...]  # what each part may stand against what it sees there, the fullest first
     joined: Joined | None = None  # every rig on the shared node, when there are several
 
     @property
@@ -77,8 +85,13 @@ def ceiling_limits(bound: Bound) -> list[tuple[str, float]]:
 
 
 def operate(rig: Rig | Filled, ask: Ask) -> State:
-    """Solve a question at the temperatures the machine reaches, all gears and draws."""
-    filled = rig if isinstance(rig, Filled) else fill(rig)
+    """Solve a question at the temperatures the machine reaches, all gears and draws. The same question of the same rig is
+    solved once: every section gets the very same state."""
+    return _operate(rig if isinstance(rig, Filled) else fill(rig), ask)
+
+
+@lru_cache(maxsize=48)
+def _operate(filled: Filled, ask: Ask) -> State:
     alone = filled
     if filled.rig.neighbour:
         stations = stations_of(filled)
@@ -96,16 +109,22 @@ def operate(rig: Rig | Filled, ask: Ask) -> State:
             )
         )
     joined = join(filled, ask, _settle) if filled.rig.neighbour else None
-    _gear, temperatures = _settle(bound.nominal(), ask) if joined is None else (0, joined.me.ridden.heat)
-    bound = reheat(bound, temperatures[0], temperatures[2])
+    warmth = _settle(bound.nominal(), ask)[1] if joined is None else joined.me.ridden.heat
+    inertias = turning(bound)
+    bound = reheat(bound, warmth.winding, warmth.magnet)
     if joined is not None:
         bound = joined.share_of(bound)
     found, w, kind = solve.crossings(bound, ask.effort)
+    swings = tuple(
+        _swing(bound, ask, g, float(found.w_hold[g, 0]), inertias) for g in range(len(bound.gears))
+    )
+    found = _gripping(bound, found, swings)
     stops = tuple(gear_stop(bound, ask, found, g) for g in range(len(bound.gears)))
-    chances = _chances(found, joined)
     gear = _pick(bound, ask, found) if joined is None else joined.me.gear
     if joined is not None and joined.unfair:
         stops = (Stop.UNFAIR,) * len(stops)
+    at = _point(bound, ask, gear, float(found.w_hold[gear, 0]), warmth)
+    turns = swings[gear] if ask.cadence is None else _swing(bound, ask, gear, ask.cadence, inertias)
     return State(
         ask=ask,
         filled=filled,
@@ -115,17 +134,51 @@ def operate(rig: Rig | Filled, ask: Ask) -> State:
         nominal_kind=kind,
         gear=gear,
         stops=stops,
-        chances=chances,
-        heat=temperatures,
+        chances=_chances(found, joined),
+        warmth=warmth,
+        swings=swings,
+        at=at,
+        limits=() if at is None else limits_at(bound, at, turns, warmth, ask.duration),
         joined=joined,
     )
 
 
-def _settle(cold: Bound, ask: Ask) -> tuple[int, tuple[float, float, float, float]]:
-    """The gear a rig is best ridden in, and the temperatures it reaches there."""
-    found, _w, _k = solve.crossings(cold, ask.effort)
-    gear = _pick(cold, ask, found)
-    return gear, _warm_up(cold, gear, ask)
+def _working(warm: Bound, ask: Ask, gear: int, inertias: list[float]) -> Working:
+    """What warms the machine where it runs: amps, their swing with each push, speed."""
+    w = ask.cadence
+    if w is None:
+        w = float(solve.crossings(warm, ask.effort)[0].w_hold[gear, 0])
+    if not math.isfinite(w):
+        return Working(0.0, 1.0, 0.0)
+    at = solve.point(warm, gear, w)
+    return Working(at.i_out, swing_at(warm, gear, w, ask.effort, inertias).form, at.w_shaft)
+
+
+def _swing(bound: Bound, ask: Ask, gear: int, w: float, inertias: list[float]) -> Swing:
+    return swing_at(bound, gear, w, ask.effort, inertias) if math.isfinite(w) and w > 0 else STILL
+
+
+def _gripping(bound: Bound, found: Crossings, swings: tuple[Swing, ...]) -> Crossings:
+    """The crossings with those struck out as served where tyre or belt slips on each push."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        torque = found.p_rider / found.w_hold
+        slip = slips(bound, torque, found.w_hold, peaks_of(bound, swings))
+    return dataclasses.replace(found, served=np.asarray(found.served & ~slip), slips=slip)
+
+
+def _point(bound: Bound, ask: Ask, gear: int, hold: float, warmth: Heat) -> Point | None:
+    """The point to show: at the asked cadence, else at the holding point; None when there is none."""
+    w = ask.cadence if ask.cadence is not None else hold
+    if not math.isfinite(w):
+        return None
+    return solve.point(bound, gear, w, winding=warmth.winding, magnet=warmth.magnet)
+
+
+def _settle(cold: Bound, ask: Ask) -> tuple[int, Heat]:
+    """The gear a rig is best ridden in, and how warm it gets there."""
+    gear = _pick(cold, ask, solve.crossings(cold, ask.effort)[0])
+    inertias = turning(cold)
+    return gear, warm_up(cold, ask.duration, lambda warm: _working(warm, ask, gear, inertias))
 
 
 def works(found: Crossings) -> NDArray[np.bool_]:
@@ -145,10 +198,10 @@ def _pick(bound: Bound, ask: Ask, found: Crossings) -> int:
     """The asked gear, else the one that serves most at the most comfortable cadence without breaking anything."""
     if ask.gear is not None:
         return bound.gears.index(ask.gear)
-    return int(np.argmax(_scores(bound, found)))
+    return int(np.argmax(_scores(bound, ask, found)))
 
 
-def _scores(bound: Bound, found: Crossings) -> F:
+def _scores(bound: Bound, ask: Ask, found: Crossings) -> F:
     comfortable = bound.rider.cadence.value if bound.rider.cadence else 65 * RPM
     limits = ceiling_limits(bound)
     lowest = limits[0][1] if limits else math.inf
@@ -162,59 +215,24 @@ def _scores(bound: Bound, found: Crossings) -> F:
     )
     open_at_work = bound.params[Param.K_EMF, 0] * bound.ratio[:, 0] * np.maximum(1.25 * w, 0.0)
     breaks = np.where(open_at_work > lowest, 0.3, 1.0)
-    near = np.exp(-(off**2))
+    near = np.exp(-(off**2)) * np.where(_tight(bound, ask.effort), 0.3, 1.0)
     dead = 1e-6 * near * (np.nan_to_num(found.i_out[:, 0]) > 0)
     return np.asarray(
         np.nan_to_num(ok * (0.05 + near) * (useful + 1e-3) * breaks) + dead - 1e-12 * np.abs(off)
     )
 
 
+def _tight(bound: Bound, effort: float) -> NDArray[np.bool_]:
+    """(gears,): whether the edge is too near the load for comfort; never where a battery takes what comes."""
+    one = bound.nominal()
+    asked = float(asked_watts(one)[0])
+    edges = [float(edge_watts(one, g, effort)[0][0]) for g in range(len(bound.gears))]
+    return np.array([edge < (1 + SHORT_SPARE) * asked for edge in edges])
+
+
 def ranked_gears(solved: State) -> list[int]:
     """Gears from best to worst."""
-    return list(np.argsort(-_scores(solved.bound, solved.found)))
-
-
-def _warm_up(cold: Bound, gear: int, ask: Ask) -> tuple[float, float, float, float]:
-    """Winding after the ride and in the long run, magnets after the ride, winding limit (K), solved with the copper hot."""
-    machine, place = cold.rig.machine, cold.rig.place
-    assert machine is not None and place is not None and place.temperature is not None
-    assert machine.thermal_resistance and machine.thermal_time and machine.winding_limit
-    air, limit = place.temperature.value, machine.winding_limit.value
-    after = longrun = magnet = air
-    bound, ran = cold, False
-    for _ in range(5):
-        if ask.cadence is not None:
-            at = solve.point(bound, gear, ask.cadence)
-            i, w = at.i_out, at.w_shaft
-        else:
-            found, _w, _k = solve.crossings(bound, ask.effort)
-            i, w = (
-                float(np.nan_to_num(found.i_out[gear, 0])),
-                float(np.nan_to_num(found.w_hold[gear, 0]) * cold.ratio[gear, 0]),
-            )
-        if i <= 0 and ran:
-            break  # it holds while cold and tips over as the copper warms: keep the temperature at which it let go
-        ran = ran or i > 0
-        drag = w * float(cold.params[Param.T_COULOMB, 0] + cold.params[Param.B_VISCOUS, 0] * w)
-        settled = heat.steady_temperatures(
-            i,
-            r_wind=float(cold.extras["r_wind_cold"][0]),
-            r_th_wind=INNER_SHARE * machine.thermal_resistance.value,
-            r_th_case=(1 - INNER_SHARE) * machine.thermal_resistance.value,
-            t_air=air,
-            p_brush=i * float(cold.extras["v_brush"][0]),
-            p_case=drag,
-        )
-        longrun = min(float(settled.t_wind), air + 400.0)
-        case = min(float(settled.t_case), air + 400.0)
-        tau = machine.thermal_time.value
-        warmed = float(heat.temperature_after(ask.duration, t_start=air, t_end=longrun, time_constant=tau))
-        after = warmed if after == air else 0.5 * (after + warmed)
-        magnet = air + MAGNET_SHARE * (
-            float(heat.temperature_after(ask.duration, t_start=air, t_end=case, time_constant=tau)) - air
-        )
-        bound = reheat(cold, after, magnet)
-    return after, longrun, magnet, limit
+    return list(np.argsort(-_scores(solved.bound, solved.ask, solved.found)))
 
 
 def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
@@ -233,6 +251,8 @@ def gear_stop(bound: Bound, ask: Ask, found: Crossings, g: int) -> Stop:
         if ask.cadence is None and not _ridden(bound, w):
             return Stop.UNRIDABLE
         return Stop.PINNED if store and board is None else Stop.FOUND
+    if math.isfinite(w) and found.slips is not None and found.slips[g, 0]:
+        return Stop.SLIPS
     if math.isfinite(w) and mode == Mode.LIMITED:
         return Stop.EDGE_BOARD
     if math.isfinite(w) and found.i_out[g, 0] > 0:
@@ -303,6 +323,14 @@ def uncomfortable(solved: State) -> bool:
     return bool(w < COMFORT[0] * liked or w > COMFORT[1] * liked)
 
 
+def delivered(bound: Bound, found: Crossings) -> F:
+    """(gears, cols) watts into the battery's posts, or into the load when that is what was asked."""
+    if bound.hookup.load is not None:
+        return found.p_load
+    i = found.i_battery
+    return np.asarray((found.v_out - i * bound.extras["r_battery_wire"]) * i)
+
+
 def bands(solved: State, values: F, *, only_working: bool = True) -> Band:
     """Band of one row (cols,) in the reported gear: nominal in the middle, draws where it works around it."""
     ok = works(solved.found)[solved.gear] if only_working else np.ones(values.shape, dtype=bool)
@@ -311,11 +339,3 @@ def bands(solved: State, values: F, *, only_working: bool = True) -> Band:
         return Band(float(values[0]), math.nan, math.nan)
     mid = float(values[0]) if ok[0] and np.isfinite(values[0]) else None
     return Band.of(kept[1:], mid)
-
-
-def nominal_point(solved: State) -> Point | None:
-    """The point to show: at the asked cadence, else at the holding point of the reported gear; None when there is none."""
-    w = solved.ask.cadence if solved.ask.cadence is not None else float(solved.found.w_hold[solved.gear, 0])
-    if not math.isfinite(w):
-        return None
-    return solve.point(solved.bound, solved.gear, w, winding=solved.heat[0], magnet=solved.heat[2])

@@ -59,6 +59,7 @@ class Stop(enum.Enum):
     BREAKS = "the volts pass a part's limit where it would run"
     OVERFILLS = "it pushes more amps into the battery than its case allows"
     KEEPS = "the rig itself keeps nearly all that these legs give"
+    SLIPS = "tyre or belt slips on every push: it cannot pass on that much pull"
     UNRIDABLE = "it settles at a cadence nobody can ride"
     DRAGS = "the drag of the rig alone is more than these legs have"
     UNFAIR = "the boards are set a little apart, so one rider carries everyone and is dragged to a stop"
@@ -182,3 +183,4 @@ class Crossings:
     i_battery: F
     v_bus: F
     v_out: F
+    slips: NDArray[np.bool_] | None = None

@@ -26,12 +26,12 @@ from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.node import Given, Node, carry, with_demand
+from sparewatt.rig.warming import Heat
 
 __all__ = ["Carrier", "Joined", "Ridden", "Station", "effort_of", "join", "station_of", "stations_of"]
 
 F = NDArray[np.float64]
 B = NDArray[np.bool_]
-Heat = tuple[float, float, float, float]
 LEAD = 0.02  # ohm of a lead nobody has measured (common practice, no source)
 JOINT_DRAWS = 48  # of an answer's draws that are solved for all rigs together; the rest repeat them
 SET_SD = 0.02  # V: how well volts screws are set apart on one meter (common practice, no source)
@@ -241,7 +241,7 @@ def join(filled: Filled, ask: Ask, settle: Callable[[Bound, Ask], tuple[int, Hea
         settle(with_demand(b.nominal(), node.nominal(), leads[k], guess.given[k]), asks[k])
         for k, b in enumerate(cold)
     ]
-    hot = [reheat(b, heat[0], heat[2]) for b, (_gear, heat) in zip(cold, settled, strict=True)]
+    hot = [reheat(b, heat.winding, heat.magnet) for b, (_gear, heat) in zip(cold, settled, strict=True)]
     return _joined(
         tuple(
             Ridden(station=station, effort=own.effort, gear=gear, heat=heat, bound=bound)

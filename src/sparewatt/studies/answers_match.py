@@ -206,6 +206,10 @@ class MatchAnswer:
     caveats: tuple[Caveat, ...]
     sources: tuple[str, ...]
     edge_curves: EdgeCurves | None = None
+    why: str = ""  # what speaks against it where it runs all the same: its day, its start, its volts
+    screw: float = float(
+        "nan"
+    )  # A at which the board's amps screw holds the charge back, NaN when something else does
     hot: tuple[float, float, float] = (
         float("nan"),
         float("nan"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.outcome import Band, Caveat, Stop
 from sparewatt.studies.answers_match import Change, Unknown
 
@@ -57,6 +58,7 @@ class WorthAnswer:
     unknowns: tuple[Unknown, ...]
     caveats: tuple[Caveat, ...]
     sources: tuple[str, ...]
+    asks: tuple[Ask, ...] = ()  # the questions that the rows answer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +205,7 @@ class LoadsAnswer:
     charge: ChargePlan | None
     caveats: tuple[Caveat, ...]
     sources: tuple[str, ...]
+    asks: tuple[Ask, ...] = ()  # the questions that the rows answer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,6 +230,7 @@ class Finding:
     at: tuple[str, ...]
     severity: int  # 1 nuisance, 2 broken part, 3 injury, 4 death or fire
     seconds: str = ""
+    load: str = ""  # the one load it is about; "" where it is about the rig
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

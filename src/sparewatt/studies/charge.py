@@ -15,10 +15,11 @@ from sparewatt.rig.asking import Ask
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import hookup
-from sparewatt.rig.operating import operate, works
+from sparewatt.rig.operating import State, bands, delivered, operate, works
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import ChargePlan, RunPlan
+from sparewatt.studies.pricing import STORED
 from sparewatt.studies.settings import charge_volts
 
 __all__ = ["charge_plan", "run_plan"]
@@ -73,9 +74,9 @@ def charge_plan(filled: Filled, ask: Ask) -> ChargePlan | None:
         set_voltage=volts,
         set_voltage_25=battery.charge_voltage.value,
         current_limit=battery.charge_current.value,
-        amps=_band(amps),
-        accepted=_band(accepted),
-        p_battery=_band(amps * np.nan_to_num(solved.found.v_out[g], nan=volts)),
+        amps=_held(solved, amps),
+        accepted=_held(solved, accepted),
+        p_battery=_held(solved, delivered(solved.bound, solved.found)[g]),
         efficiency=float(eta.get("eta_bulk", 0.95)),
         times=times,
         useful_end=useful,
@@ -85,6 +86,13 @@ def charge_plan(filled: Filled, ask: Ask) -> ChargePlan | None:
         says=_says(solved.stop, amps, limit),
         curve=_curve(float(soc[0]), float(accepted[0]), float(capacity[0]), usual.tail_time),
     )
+
+
+def _held(solved: State, values: F) -> Band:
+    """The band every section shows of what the running state gives; nothing where it does not run."""
+    if not works(solved.found)[solved.gear, 0]:
+        return Band(0.0, 0.0, 0.0)
+    return bands(solved, values)
 
 
 def _says(stop: Stop, amps: F, limit: F) -> str:
@@ -125,10 +133,10 @@ def _curve(soc: float, amps: float, capacity: float, tail: float) -> tuple[tuple
     return tuple(points)
 
 
-def run_plan(filled: Filled, load: Load, ask: Ask, delivered: F | None) -> RunPlan | None:
+def run_plan(filled: Filled, load: Load, ask: Ask, delivered: float | None) -> RunPlan | None:
     """How long the battery runs this load from the charge it has when full to its low mark; None without a battery.
 
-    delivered: watts at the battery's posts that riding gives (draws + 1,), for the riding that puts it back.
+    delivered: watts at the battery's posts that riding gives, for the riding that puts it back.
     """
     battery = filled.rig.battery
     joined = hookup(filled.rig, load.name)
@@ -176,9 +184,8 @@ def run_plan(filled: Filled, load: Load, ask: Ask, delivered: F | None) -> RunPl
     )
     seconds = np.where(depth > 0.02, seconds, 0.0)
     back = _band(np.full(1, math.nan))
-    if delivered is not None and np.isfinite(delivered[0]) and delivered[0] > 0:
-        energy = amps * seconds * nominal / 0.83
-        back = _band(energy[: delivered.size] / np.where(delivered > 0, delivered, np.nan)[: energy.size])
+    if delivered is not None and delivered > 0:
+        back = _band(amps * seconds * nominal / STORED[battery.chemistry] / delivered)
     says = (
         "the cut-off of its board is met before it is used up"
         if cutoff > battery.low_voltage.value

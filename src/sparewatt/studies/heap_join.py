@@ -18,7 +18,7 @@ from sparewatt.rig.operating import OVERSPEED, RPM, State, bands, ceiling_limits
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Change, Combination
-from sparewatt.studies.judging import verdict_of
+from sparewatt.studies.judging import running_verdict
 
 __all__ = ["best_joins", "cheapest_purchase", "wanted_volts"]
 
@@ -196,7 +196,7 @@ def _verdict(solved: State) -> tuple[str, float]:
     if solved.bound.hookup.load is None:
         spare = math.nan
     unfit = _harms_load(solved) or _starves(solved)
-    return ("not by legs" if unfit else verdict_of(solved, spare)), spare
+    return ("not by legs" if unfit else running_verdict(solved, spare)), spare
 
 
 def _starves(solved: State) -> bool:

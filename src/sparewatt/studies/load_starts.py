@@ -5,9 +5,9 @@ The gentlest effort that brings it up is taken; how sure that is comes from spre
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,18 +17,19 @@ from sparewatt.parts import Converter, Load
 from sparewatt.rig.asking import ask_for
 from sparewatt.rig.endurance import time_for
 from sparewatt.rig.fill import Filled
+from sparewatt.rig.fitting import misfit
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.motion import at_once, channel, play
 from sparewatt.rig.motion_layout import Act, Chan, Event, Shared
 from sparewatt.rig.operating import LIKELY, PASSABLE, RPM
-from sparewatt.rig.outcome import Band, Stop
-from sparewatt.studies.answers import LoadState
+from sparewatt.rig.outcome import Stop
+from sparewatt.rig.refusals import refusal
 from sparewatt.studies.guard.seconds import giving
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
 from sparewatt.studies.scenes.seconds import stage_scene
 from sparewatt.studies.tools import locked_amps, tool_plate, tool_state
 
-__all__ = ["Started", "plain_start", "tool_start"]
+__all__ = ["Started", "start_of"]
 
 NAN = math.nan
 SPELLS = (3600.0, 600.0, 120.0, 30.0, 10.0)  # s: efforts tried, gentlest first
@@ -39,7 +40,7 @@ BITES, FREE = 1.5, 1.0  # of its rated push that stops a tool; s after which it 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Started:
+class _Up:
     """One start as it was played."""
 
     seconds: float  # from the switch until it is up; NaN when it never is
@@ -56,70 +57,92 @@ class Started:
     shown: Shown
 
 
-def tool_start(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadState:
-    """A tool let run up, nothing to work on. now: what the steady map says of its start, for its times."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Started:
+    """Whether and how a load starts. kind: "played", or "as it runs" where nothing about the start is special.
+
+    chance: share of spread runs in which it comes up; able: s the effort behind it can be held; seconds: words of the scene.
+    """
+
+    kind: str = "played"
+    works: bool = True
+    chance: float = 1.0
+    gear: str = ""
+    stop: Stop = Stop.FOUND
+    p_load: float = NAN
+    p_rider: float = NAN
+    w_crank: float = NAN
+    amps: float = NAN
+    volts: float = NAN
+    able: float = NAN
+    says: str = ""
+    seconds: str = ""
+
+
+AS_IT_RUNS = Started(kind="as it runs")
+
+
+@lru_cache(maxsize=64)
+def start_of(filled: Filled, load_name: str, rider: str) -> Started:
+    """How the load starts: a tool let run up, a lamp or heater with its first amps, from legs or from the battery."""
+    load = next(x for x in filled.rig.load if x.name == load_name)
+    if refusal(filled.rig, load_name) is not None or misfit(filled.rig, load_name) is not None:
+        return AS_IT_RUNS
+    if load.kind == "universal_motor":
+        return _tool(filled, load, rider)
+    if hookup(filled.rig, load_name).battery is not None:
+        return _from_battery(filled, load, rider)
+    return _plain(filled, load, rider)
+
+
+def _tool(filled: Filled, load: Load, rider: str) -> Started:
+    """A tool let run up, nothing to work on."""
     board = _feeding(filled, load)
     volts = load.voltage.value if load.voltage else 110.0
     speed = UP * tool_state(load, board, 0.0, volts).speed_share * tool_plate(load).w_rated
     limit, locked = locked_amps(load, board, volts)
     if not speed > 0:  # not even its own drag within the amps it gets
         says = f"it never runs up: held back to {limit:.2g} A (it would take {locked:.1f} A standing still)"
-        return dataclasses.replace(
-            now, works=False, chance=0.0, stop=Stop.EDGE_BOARD, amps=limit, volts=volts, says=says
-        )  # fmt: skip
+        return Started(works=False, chance=0.0, stop=Stop.EDGE_BOARD, amps=limit, volts=volts, says=says)
     ran, up, share = _gentlest(filled, load, rider, speed)
     if not math.isfinite(up.seconds) or share < PASSABLE:
-        stop = Stop.STALLS if up.stalls else (Stop.EDGE_BOARD if up.limited else Stop.TOO_FEW_VOLTS)
-        return dataclasses.replace(
-            now, works=False, chance=share, stop=stop, amps=limit, volts=volts, says=_never(up, limit, locked),
-            seconds=up.shown.words,
-        )  # fmt: skip
+        return _fails(up, share, Stop.TOO_FEW_VOLTS, amps=limit, volts=volts, says=_never(up, limit, locked))
     back = _let_go_again(filled, ran, up, speed)
     says = f"runs up in about {up.seconds:.1f} s{_held(up, limit, locked)}{_on_the_way(up)}{_felt(up)}{back}"
-    return _state(now, ran, up, share, amps=limit, volts=volts, says=says)
+    return _works(ran, up, share, amps=limit, volts=volts, says=says)
 
 
-def plain_start(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadState:
-    """The first amps of a load that is no tool: from the battery if there is one, else from legs, wheel and capacitor."""
-    if not now.works:
-        return dataclasses.replace(now, state="start")
-    if hookup(filled.rig, load.name).battery is not None:
-        return _from_battery(filled, load, rider, now)
+def _plain(filled: Filled, load: Load, rider: str) -> Started:
+    """The first amps of a load that is no tool, from legs, wheel and capacitor."""
     ran, up, share = _gentlest(filled, load, rider, NAN)
     if not math.isfinite(up.seconds) or share < PASSABLE:
-        stop = Stop.STALLS if up.stalls else (Stop.EDGE_BOARD if up.limited else Stop.CHATTERS)
         dips = f"{up.v_bus[0]:.3g} V to {up.v_bus[1]:.3g} V"
         says = f"its first {up.amps:.2g} A pull the bus from {dips}, and it does not stay on"
-        return dataclasses.replace(
-            now, state="start", works=False, chance=share, stop=stop, amps=up.amps, volts=up.v_low, says=says,
-            seconds=up.shown.words,
-        )  # fmt: skip
+        return _fails(up, share, Stop.CHATTERS, amps=up.amps, volts=up.v_low, says=says)
     again = f" goes off {_times(up.offs)} and then stays on;" if up.offs else ""
     says = f"takes {up.amps:.2g} A at most;{again} the bus dips from {up.v_bus[0]:.3g} V to {up.v_bus[1]:.3g} V{_felt(up)}"
-    return _state(now, ran, up, share, amps=up.amps, volts=up.v_low, says=says)
+    return _works(ran, up, share, amps=up.amps, volts=up.v_low, says=says)
 
 
-def _state(
-    now: LoadState, ran: Ridden, up: Started, share: float, *, amps: float, volts: float, says: str
-) -> LoadState:  # fmt: skip
-    able = time_for(
-        np.asarray(ran.ask.effort), ran.solved.bound.critical_power, ran.solved.bound.work_reserve
+def _fails(up: _Up, share: float, other: Stop, *, amps: float, volts: float, says: str) -> Started:
+    stop = Stop.STALLS if up.stalls else (Stop.EDGE_BOARD if up.limited else other)
+    return Started(
+        works=False, chance=share, stop=stop, amps=amps, volts=volts, says=says, seconds=up.shown.words
     )
-    return dataclasses.replace(
-        now,
-        state="start",
-        works=True,
+
+
+def _works(ran: Ridden, up: _Up, share: float, *, amps: float, volts: float, says: str) -> Started:
+    bound = ran.solved.bound
+    able = time_for(np.asarray(ran.ask.effort), bound.critical_power, bound.work_reserve)
+    return Started(
         chance=share,
-        gear=ran.solved.bound.gears[ran.solved.gear],
-        stop=Stop.FOUND,
-        p_load=Band(up.p_load, NAN, NAN),
-        p_rider=Band(up.p_rider, NAN, NAN),
-        hold=Band(up.w_crank[0], NAN, NAN),
+        gear=bound.gears[ran.solved.gear],
+        p_load=up.p_load,
+        p_rider=up.p_rider,
+        w_crank=up.w_crank[0],
         amps=amps,
         volts=volts,
-        speed_share=NAN,
-        torque_share=NAN,
-        time=Band(min(float(np.asarray(able).flat[0]), 86400.0), NAN, NAN),
+        able=min(float(np.asarray(able).flat[0]), 86400.0),
         says=says,
         seconds=up.shown.words,
     )
@@ -133,7 +156,7 @@ def _feeding(filled: Filled, load: Load) -> Converter | None:
 # ---- playing ---------------------------------------------------------------------------------------------------------
 
 
-def _gentlest(filled: Filled, load: Load, rider: str, speed: float) -> tuple[Ridden, Started, float]:
+def _gentlest(filled: Filled, load: Load, rider: str, speed: float) -> tuple[Ridden, _Up, float]:
     """The gentlest effort at which it comes up, and the share of spread runs in which it does; else the hardest."""
     plays: Plays | None = None
     tried: set[float] = set()
@@ -151,7 +174,7 @@ def _gentlest(filled: Filled, load: Load, rider: str, speed: float) -> tuple[Rid
     return ran, up, share
 
 
-def _played(plays: Plays, ran: Ridden, load: Load, speed: float) -> Started:
+def _played(plays: Plays, ran: Ridden, load: Load, speed: float) -> _Up:
     """Riding along with the load off, switched on; or from the battery with nobody riding."""
     tool = math.isfinite(speed)
     stored = ran.solved.bound.hookup.battery is not None
@@ -166,7 +189,7 @@ def _played(plays: Plays, ran: Ridden, load: Load, speed: float) -> Started:
     return _read(shown, speed)
 
 
-def _read(shown: Shown, speed: float) -> Started:
+def _read(shown: Shown, speed: float) -> _Up:
     t = shown.times
     after = t >= ON_AT
     at = int(np.argmax(after)) if after.any() else t.size - 1
@@ -177,7 +200,7 @@ def _read(shown: Shown, speed: float) -> Started:
     served = until & (shown.rows(Shared.SERVED) > 0)
     bus, cadence = shown.rows(Chan.V_BUS), shown.rows(Chan.W_CRANK)
     amps = shown.most(Shared.TOOL_AMPS) if math.isfinite(speed) else _amps(shown)
-    return Started(
+    return _Up(
         seconds=took,
         offs=int(offs.size),
         amps=float(np.max(amps[until], initial=0.0)),
@@ -213,7 +236,7 @@ def _up_after(shown: Shown, speed: float, at: int) -> float:
     return max(float(t[first]) - ON_AT, 0.0)
 
 
-def _share(filled: Filled, up: Started, speed: float) -> float:
+def _share(filled: Filled, up: _Up, speed: float) -> float:
     """Share of spread runs of the same scene in which it comes up; the nominal run alone while nothing is compiled yet."""
     if not at_once():
         return 1.0
@@ -229,27 +252,27 @@ def _share(filled: Filled, up: Started, speed: float) -> float:
     return float(np.mean([bool(np.all(np.nan_to_num(end) >= least)) for end in ends]))
 
 
-def _from_battery(filled: Filled, load: Load, rider: str, now: LoadState) -> LoadState:
+def _from_battery(filled: Filled, load: Load, rider: str) -> Started:
     """Switched on with nobody riding: how far the battery sags, and whether board and load stand that."""
     ask = ask_for(filled.rig, rider=rider, load=load.name, effort=100.0, duration=3600.0, draws=0)
     plays = Plays(filled, ask)
     try:
         up = _played(plays, plays.ride(), load, NAN)
     except BadRequest:
-        return dataclasses.replace(now, state="start")
+        return AS_IT_RUNS
     works = math.isfinite(up.seconds)
     low = (
         f"the battery's volts dip to about {up.v_low:.3g} V"
         if works
         else "its volts dip too low and it goes off again"
     )
-    return dataclasses.replace(
-        now, state="start", works=works, chance=float(works), stop=Stop.FOUND if works else Stop.TOO_FEW_VOLTS,
+    return Started(
+        works=works, chance=float(works), stop=Stop.FOUND if works else Stop.TOO_FEW_VOLTS,
         amps=up.amps, volts=up.v_low, says=f"takes {up.amps:.2g} A for a moment; {low}", seconds=up.shown.words,
     )  # fmt: skip
 
 
-def _let_go_again(filled: Filled, ran: Ridden, up: Started, speed: float) -> str:
+def _let_go_again(filled: Filled, ran: Ridden, up: _Up, speed: float) -> str:
     """The work stops the tool and it is let go: how long until it is up again."""
     if ran.solved.bound.hookup.battery is not None:
         return ""
@@ -278,19 +301,19 @@ def _let_go_again(filled: Filled, ran: Ridden, up: Started, speed: float) -> str
 # ---- saying ----------------------------------------------------------------------------------------------------------
 
 
-def _held(up: Started, limit: float, locked: float) -> str:
+def _held(up: _Up, limit: float, locked: float) -> str:
     """What holds its amps back, and what it takes all the same in the first moment."""
     more = f", {up.amps:.1f} A at most" if up.amps > 1.05 * limit else ""
     return f", held back to {limit:.1f} A{more} (it would take {locked:.1f} A standing still)"
 
 
-def _on_the_way(up: Started) -> str:
+def _on_the_way(up: _Up) -> str:
     """What the display reads on the way."""
     climbs = f"; the board's display climbs from {up.v_low:.2g} V" if math.isfinite(up.v_low) else ""
     return f"{climbs} and goes off {_times(up.offs)}" if up.offs else climbs
 
 
-def _felt(up: Started) -> str:
+def _felt(up: _Up) -> str:
     """What the legs feel."""
     before, low = (w / RPM for w in up.w_crank)
     if low > 0.95 * before:
@@ -300,7 +323,7 @@ def _felt(up: Started) -> str:
     )
 
 
-def _never(up: Started, limit: float, locked: float) -> str:
+def _never(up: _Up, limit: float, locked: float) -> str:
     what = "it drags your legs to a stop" if up.stalls else "it never runs up"
     if math.isfinite(up.seconds):
         what = "with the doubts of this rig it runs up less than every second time"

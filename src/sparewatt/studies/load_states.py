@@ -8,40 +8,61 @@ import math
 import numpy as np
 
 from sparewatt.parts import Load, Measured
-from sparewatt.rig.asking import ask_for
+from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.endurance import time_for
 from sparewatt.rig.fill import Filled
+from sparewatt.rig.fitting import misfit
 from sparewatt.rig.hookup import hookup
-from sparewatt.rig.layout import Hookup
-from sparewatt.rig.operating import LIKELY, PASSABLE, State, bands, operate
+from sparewatt.rig.operating import PASSABLE, State, bands, operate
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.studies.answers import LoadState
-from sparewatt.studies.load_starts import plain_start, tool_start
+from sparewatt.studies.judging import Judgement
+from sparewatt.studies.load_starts import Started, start_of
 from sparewatt.studies.tools import STATES, tool_state
 
 __all__ = ["load_states"]
 
 NAN = math.nan
 DRAWS = 256
-FITTING = (
-    0.75,
-    1.35,
-)  # battery over load volts that most things made for the battery stand (common practice, no source)
-SPELLS = (3600.0, 600.0, 120.0, 30.0, 10.0)  # s: efforts tried, gentlest first
 
 
-def load_states(filled: Filled, load: Load, rider: str, effort: float | None) -> tuple[LoadState, ...]:
-    """Start, and then each way of running that makes sense for the kind."""
+def load_states(filled: Filled, load: Load, judged: Judgement, effort: float | None) -> tuple[LoadState, ...]:
+    """Start, and then each way of running that makes sense for the kind. effort: what was asked for, None for the habit."""
+    started = start_of(filled, load.name, judged.ask.rider)
     if load.kind == "universal_motor":
-        found = [_tool(filled, load, rider, effort, state, share) for state, share in STATES.items()]
-        return (_tool_start(filled, load, rider), *found)
-    rated = _run(filled, load, rider, effort, "rated", load.power)
-    return (plain_start(filled, load, rider, rated), rated)
+        found = tuple(
+            _tool(filled, load, judged.ask, effort, state, share) for state, share in STATES.items()
+        )
+        return (_as_state(started, found[0]), *found)
+    rated = _run(filled, load, judged.ask, "rated")
+    return (_as_state(started, rated) if rated.works else dataclasses.replace(rated, state="start"), rated)
 
 
-def _tool(
-    filled: Filled, load: Load, rider: str, effort: float | None, state: str, share: float
-) -> LoadState:
+def _as_state(started: Started, now: LoadState) -> LoadState:
+    """A start as one of the ways of running."""
+    if started.kind == "as it runs":
+        return dataclasses.replace(now, state="start")
+    nan = Band(NAN, NAN, NAN)
+    return LoadState(
+        state="start",
+        works=started.works,
+        chance=started.chance,
+        gear=started.gear,
+        stop=started.stop,
+        p_load=Band(started.p_load, NAN, NAN),
+        p_rider=Band(started.p_rider, NAN, NAN),
+        hold=Band(started.w_crank, NAN, NAN),
+        amps=started.amps,
+        volts=started.volts,
+        speed_share=NAN,
+        torque_share=NAN,
+        time=Band(started.able, NAN, NAN) if started.works else nan,
+        says=started.says,
+        seconds=started.seconds,
+    )
+
+
+def _tool(filled: Filled, load: Load, ask: Ask, effort: float | None, state: str, share: float) -> LoadState:
     """A tool in one way of working: first whether the motor can, then whether the legs can."""
     joined = hookup(filled.rig, load.name)
     board = joined.load_board or joined.board
@@ -53,58 +74,43 @@ def _tool(
             if tool.limited
             else "on these volts the motor cannot push that hard"
         )
-        return _cannot(
-            state, Stop.TOO_FEW_VOLTS if not tool.limited else Stop.EDGE_BOARD, tool.amps, volts, share, says
+        stop = Stop.TOO_FEW_VOLTS if not tool.limited else Stop.EDGE_BOARD
+        return _cannot(state, stop, tool.amps, volts, share, says)
+    power = (
+        load.power
+        if state == "light"
+        else Measured(float(tool.watts[0]), float(np.std(tool.watts[1:])), "nameplate")
+    )
+    k = filled.rig.load.index(load)
+    working = dataclasses.replace(
+        filled.rig,
+        load=(*filled.rig.load[:k], dataclasses.replace(load, power=power), *filled.rig.load[k + 1 :]),
+    )
+    if state != "light":
+        ask = ask_for(
+            working, rider=ask.rider, load=load.name, effort=effort, duration=ask.duration, draws=ask.draws
         )
-    spread = float(np.std(tool.watts[1:]))
-    ran = _run(filled, load, rider, effort, state, Measured(float(tool.watts[0]), spread, "nameplate"))
+    ran = _run(Filled(rig=working, assumed=filled.assumed), working.load[k], ask, state)
     return dataclasses.replace(
         ran, amps=tool.amps, volts=volts, speed_share=tool.speed_share, torque_share=share
     )
 
 
-def _tool_start(filled: Filled, load: Load, rider: str) -> LoadState:
-    """A tool let run up: on a battery that fits, or from legs."""
-    joined = hookup(filled.rig, load.name)
-    idle = _run(filled, load, rider, None, "start", load.power, spells=(10.0,))
-    if joined.battery is not None and not idle.works:
-        return idle
-    return tool_start(filled, load, rider, idle)
-
-
-def _run(
-    filled: Filled,
-    load: Load,
-    rider: str,
-    effort: float | None,
-    state: str,
-    power: Measured | None,
-    spells: tuple[float, ...] = SPELLS,
-) -> LoadState:
-    """Solve the load at some watts, with the gentlest effort that holds it."""
-    k = filled.rig.load.index(load)
-    parts = filled.rig.load
-    changed = dataclasses.replace(load, power=power)
-    rig = dataclasses.replace(filled.rig, load=(*parts[:k], changed, *parts[k + 1 :]))
-    asked = Filled(rig=rig, assumed=filled.assumed)
-    joined = hookup(rig, load.name)
-    if joined.battery is not None:
-        return _unfit(state, changed, joined) or _from_battery(state, changed)
-    solved: State | None = None
-    for seconds in spells:
-        ask = ask_for(rig, rider=rider, load=load.name, effort=effort, duration=seconds, draws=DRAWS)
-        ask = dataclasses.replace(ask, gear=None)
-        solved = operate(asked, ask)
-        enough = PASSABLE if seconds == spells[-1] or effort is not None else LIKELY
-        if solved.stop in (Stop.FOUND, Stop.PINNED) and solved.chances[solved.gear] >= enough:
-            return _found(solved, state, changed)
-        if effort is not None:
-            break
-    assert solved is not None
+def _run(filled: Filled, load: Load, ask: Ask, state: str) -> LoadState:
+    """One way of running, read from the state of the question."""
+    wrong = misfit(filled.rig, load.name)
     volts = load.voltage.value if load.voltage else NAN
-    watts = power.value if power else NAN
+    watts = load.power.value if load.power else NAN
     amps = watts / volts if volts else NAN
-    return _cannot(state, solved.stop, amps, volts, 1.0 if state == "rated" else NAN, solved.stop.value)
+    share = 1.0 if state == "rated" else NAN
+    if wrong is not None:
+        return _cannot(state, wrong[0], amps, volts, share, wrong[1])
+    if hookup(filled.rig, load.name).battery is not None:
+        return _from_battery(state, load)
+    solved = operate(filled, ask)
+    if solved.stop in (Stop.FOUND, Stop.PINNED) and solved.chances[solved.gear] >= PASSABLE:
+        return _found(solved, state, load)
+    return _cannot(state, solved.stop, amps, volts, share, solved.stop.value)
 
 
 def _found(solved: State, state: str, load: Load) -> LoadState:
@@ -129,35 +135,6 @@ def _found(solved: State, state: str, load: Load) -> LoadState:
         time=bands(solved, np.minimum(t, 86400.0)),
         says="",
     )
-
-
-def _unfit(state: str, load: Load, joined: Hookup) -> LoadState | None:
-    """Why a load cannot run from this battery: made for other volts, or more than its board takes in."""
-    battery, board = joined.battery, joined.load_board
-    assert (
-        battery is not None
-        and battery.voltage is not None
-        and load.voltage is not None
-        and load.power is not None
-    )
-    volts, made_for, watts = battery.voltage.value, load.voltage.value, load.power.value
-    if board is None and not FITTING[0] * made_for <= volts <= FITTING[1] * made_for:
-        stop = Stop.TOO_FEW_VOLTS if volts < made_for else Stop.BREAKS
-        says = f"it is made for {made_for:g} V and the battery gives {volts:g} V; put a board in between"
-        return _cannot(state, stop, NAN, volts, NAN, says)
-    if board is not None and board.input_current is not None:
-        eta = board.efficiency.value if board.efficiency is not None else 0.88
-        most = board.input_current.value * volts * eta
-        if watts > 1.02 * most:
-            return _cannot(
-                state,
-                Stop.EDGE_BOARD,
-                watts / made_for,
-                made_for,
-                NAN,
-                f"its board passes {most:.0f} W at most from {volts:g} V",
-            )
-    return None
 
 
 def _from_battery(state: str, load: Load) -> LoadState:

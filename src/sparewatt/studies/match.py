@@ -22,21 +22,20 @@ from sparewatt.rig.operating import (
     State,
     bands,
     ceiling_limits,
-    nominal_point,
-    operate,
+    delivered,
     uncomfortable,
     works,
 )
 from sparewatt.rig.outcome import Band, Caveat, Link, Mode, Point, Stop
-from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Change, GearRow, LegPicture, MatchAnswer, Room
-from sparewatt.studies.judging import verdict_of
+from sparewatt.studies.judging import Judgement, judge
+from sparewatt.studies.nearest import offers
 from sparewatt.studies.room import room_to_ride
 from sparewatt.studies.settings import settings_card
 from sparewatt.studies.shares import shares_of
 from sparewatt.studies.unknowns import unknowns_of
 
-__all__ = ["answer_from", "gear_rows", "leg_picture", "match"]
+__all__ = ["gear_rows", "leg_picture", "match"]
 
 F = NDArray[np.float64]
 NAN = math.nan
@@ -60,32 +59,22 @@ BIND_SAYS = {
 def match(rig: Rig | Filled, ask: Ask, *, nearest: bool = True) -> MatchAnswer:
     """Answer one question about one rig. With nearest=False the search for changes is left out."""
     filled = rig if isinstance(rig, Filled) else fill(rig)
-    refused = refusal(filled.rig, ask.load)
-    if refused is not None:
-        return _refused(filled, ask, *refused, nearest=nearest)
-    solved = operate(filled, ask)
-    return answer_from(solved, nearest=nearest)
+    judged = judge(filled, ask)
+    changes = offers(filled, judged) if nearest else ()
+    if judged.state is None:
+        return _refused(ask, judged, changes)
+    return _answer_from(judged.state, judged, changes)
 
 
-def answer_from(solved: State, *, nearest: bool = True) -> MatchAnswer:
+def _answer_from(solved: State, judged: Judgement, changes: tuple[Change, ...]) -> MatchAnswer:
     """The full answer of a solved question."""
     ask, bound, g = solved.ask, solved.bound, solved.gear
-    at = nominal_point(solved)
+    at = solved.at
     edges = edges_at(solved.bound, solved.gear, solved.ask.effort)
     spare = spare_band(solved.bound, solved.gear, solved.ask.effort)
-    verdict, stop = verdict_of(solved, spare.mid), solved.stop
+    verdict = judged.verdict
+    stop = judged.stop if judged.views[0].key == "fit" else solved.stop
     shares = shares_of(solved)
-    changes: tuple[Change, ...] = ()
-    if (
-        stop in (Stop.FOUND, Stop.PINNED)
-        and bound.hookup.battery is not None
-        and bound.hookup.load is not None
-    ):
-        verdict, changes = _by_energy(solved)
-    elif nearest and verdict != "good use of legs":
-        from sparewatt.studies.nearest import nearest_yes
-
-        changes = nearest_yes(solved, verdict, shares)
     chain = solve.chain(bound, at) if at is not None else ()
     binds, says = _binding(solved, stop, at, edges, chain)
     rider = bands(solved, solved.found.p_rider[g])
@@ -103,7 +92,7 @@ def answer_from(solved: State, *, nearest: bool = True) -> MatchAnswer:
         hold=bands(solved, solved.found.w_hold[g]),
         tip=bands(solved, solved.found.w_tip[g]),
         chance=float(solved.chances[g]),
-        delivered=bands(solved, _delivered(solved)[g]),
+        delivered=bands(solved, delivered(solved.bound, solved.found)[g]),
         rider=rider,
         edges=edges,
         spare=spare,
@@ -121,26 +110,10 @@ def answer_from(solved: State, *, nearest: bool = True) -> MatchAnswer:
         caveats=_caveats(solved, at),
         sources=SOURCES,
         edge_curves=edge_curves(bound, g, ask.effort),
-        hot=(solved.heat[0], solved.heat[1], solved.heat[3]),
+        why=judged.why if judged.views[0].key != "runs" and judged.verdict != "good use of legs" else "",
+        screw=_screw(solved),
+        hot=(solved.warmth.winding, solved.warmth.longrun, solved.warmth.limit),
     )
-
-
-def _by_energy(solved: State) -> tuple[str, tuple[Change, ...]]:
-    """Verdict and offers for a load that a battery feeds: what counts is the riding it takes to put its energy back."""
-    from sparewatt.studies.worth import worth
-
-    row = next(r for r in worth(solved.filled, solved.ask.rider).rows if r.load == solved.ask.load)
-    return row.verdict, row.nearest_yes
-
-
-def _delivered(solved: State) -> F:
-    """(gears, cols) watts into the battery, or into the load when that is what was asked."""
-    found = solved.found
-    if solved.bound.hookup.load is None:
-        x = solved.bound.extras
-        i = found.i_battery
-        return np.asarray((found.v_out - i * x["r_battery_wire"]) * i)
-    return found.p_load
 
 
 def _time_band(solved: State) -> Band:
@@ -164,6 +137,9 @@ def _binding(
         return "board", stop.value
     if stop == Stop.OVERFILLS:
         return "battery", stop.value
+    if stop == Stop.SLIPS:
+        slipping = next((x for x in solved.limits if x.key == "grip"), None)
+        return (slipping.link if slipping else "legs"), stop.value
     if stop == Stop.UNRIDABLE:
         pinned = solved.bound.hookup.battery is not None and solved.bound.hookup.board is None
         return (
@@ -187,6 +163,9 @@ def _binding(
     for link in chain:
         if math.isfinite(link.used) and link.used > 1.0:
             return link.key, f"the {link.name} is past its limit ({link.limit})"
+    screw = _screw(solved)
+    if math.isfinite(screw):
+        return "board", f"the amps screw of the {solved.bound.hookup.board.name}"  # type: ignore[union-attr]
     lowest = edges.lowest
     key = (
         "board"
@@ -194,6 +173,16 @@ def _binding(
         else ("machine" if lowest == "machine" else "legs")
     )
     return key, BIND_SAYS.get(lowest, BIND_SAYS["legs"])
+
+
+def _screw(solved: State) -> float:
+    """Amps at which the screw of the charging board holds the amps back (A); NaN where something else does."""
+    joined, at = solved.bound.hookup, solved.at
+    if joined.load is not None or joined.board is None or joined.battery is None or at is None:
+        return NAN
+    limit = float(solved.bound.extras["i_set"][0])
+    held = at.mode == Mode.REGULATES and math.isfinite(limit) and at.i_board_out >= 0.995 * limit
+    return limit if held else NAN
 
 
 def _name(chain: tuple[Link, ...], key: str) -> str:
@@ -205,7 +194,7 @@ def gear_rows(solved: State) -> tuple[GearRow, ...]:
     bound, found = solved.bound, solved.found
     limits = ceiling_limits(bound)
     what, volts = limits[0] if limits else ("", math.inf)
-    delivered = _delivered(solved)
+    watts = delivered(solved.bound, solved.found)
     ok = works(found)
     rows = []
     for g, name in enumerate(bound.gears):
@@ -226,7 +215,7 @@ def gear_rows(solved: State) -> tuple[GearRow, ...]:
                 chance=float(solved.chances[g]),
                 hold=band(found.w_hold),
                 tip=band(found.w_tip),
-                delivered=band(delivered),
+                delivered=band(watts),
                 rider=band(found.p_rider),
                 mode=Mode(int(found.mode[g, 0])),
                 bus_volts=band(found.v_bus),
@@ -292,8 +281,8 @@ def leg_picture(solved: State) -> LegPicture:
 def _caveats(solved: State, at: Point | None) -> tuple[Caveat, ...]:
     bound = solved.bound
     found = [Caveat("rig file", says) for says in bound.assumed]
-    after, longrun, limit = solved.heat[0], solved.heat[1], solved.heat[3]
-    if solved.stop not in (Stop.FOUND, Stop.PINNED) and after - bound.rig.place.temperature.value > 5:  # type: ignore[union-attr]
+    after, longrun, limit = solved.warmth.winding, solved.warmth.longrun, solved.warmth.limit
+    if solved.stop not in (Stop.FOUND, Stop.PINNED) and after - solved.warmth.air > 5:
         found.append(Caveat("machine", "it holds for the first minutes; as the copper warms it tips over"))
     if longrun > limit:
         found.append(
@@ -302,7 +291,7 @@ def _caveats(solved: State, at: Point | None) -> tuple[Caveat, ...]:
                 "left running at this load for hours its winding passes what it may stand; rest it, or ride with fewer amps",
             )
         )
-    elif after - 293 > 40:
+    elif after - solved.warmth.air > 40:
         found.append(Caveat("machine", "solved with the copper hot; the first minutes give a little more"))
     if at is not None and solved.ask.cadence is None and uncomfortable(solved):
         found.append(
@@ -337,15 +326,11 @@ def _caveats(solved: State, at: Point | None) -> tuple[Caveat, ...]:
     return tuple(found)
 
 
-def _refused(filled: Filled, ask: Ask, stop: Stop, why: str, *, nearest: bool) -> MatchAnswer:
+def _refused(ask: Ask, judged: Judgement, changes: tuple[Change, ...]) -> MatchAnswer:
     """The answer for a machine or load that is refused before solving."""
     nan = Band(NAN, NAN, NAN)
     empty = np.zeros(0)
-    changes: tuple[Change, ...] = ()
-    if nearest:
-        from sparewatt.studies.nearest import instead_of_refused
-
-        changes = instead_of_refused(filled, ask, stop)
+    stop, why = judged.stop, judged.why
     return MatchAnswer(
         ask=ask,
         verdict="not by legs",

@@ -9,22 +9,24 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 
 from sparewatt.parts import Battery, Converter, Load, Rig
 from sparewatt.rig.asking import Ask
-from sparewatt.rig.edges import spare_band
+from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.hookup import turned
 from sparewatt.rig.operating import RPM, State, operate
 from sparewatt.rig.outcome import Stop
 from sparewatt.rig.refusals import LIFE_DO, refusal
 from sparewatt.studies.answers import Change, Shares
-from sparewatt.studies.judging import verdict_of
+from sparewatt.studies.judging import RANK, Judgement, judge, running_verdict
+from sparewatt.studies.pricing import HARD_DAY, Price, price
 from sparewatt.studies.shares import shares_of
-from sparewatt.studies.tries import Try, efforts, gears, price, pulleys, riders, sheds, swap_load
+from sparewatt.studies.tries import Try, coins_for, efforts, gears, pulleys, riders, sheds, swap_load
 from sparewatt.studies.tries_boards import batteries, boards
 
-__all__ = ["instead_of_refused", "nearest_yes", "no_electricity"]
+__all__ = ["instead_of_refused", "nearest_yes", "no_electricity", "offers"]
 
 _BOARD_LINES = """name = "charging board"
 kind = "buck_boost"
@@ -39,7 +41,6 @@ voltage = "12 V"
 capacity = "40 Ah"
 through = "charging board\""""
 KEEP = 3
-PROVE_DRAWS = 256
 SURE = 0.6  # share of draws in which an offer must work
 SLOWEST, FASTEST, FASTEST_PINNED, LEAST_SHARE = (
     0.65,
@@ -47,7 +48,29 @@ SLOWEST, FASTEST, FASTEST_PINNED, LEAST_SHARE = (
     1.4,
     0.3,
 )  # of the comfortable cadence (a battery pins it); of the legs' watts
-RANK = {"not by legs": 0, "hard work": 1, "good use of legs": 2}
+
+
+def offers(filled: Filled, judged: Judgement, *, people: int = 1) -> tuple[Change, ...]:
+    """What could be changed where the answer is not a plain yes: the same offers in every section."""
+    return _offers(filled, judged.ask, people)
+
+
+@lru_cache(maxsize=64)
+def _offers(filled: Filled, ask: Ask, people: int) -> tuple[Change, ...]:
+    judged = judge(filled, ask)
+    if judged.state is None or judged.stop is Stop.DEPENDED_ON:
+        return instead_of_refused(filled, judged.ask, judged.stop)
+    if judged.verdict == "good use of legs":
+        return ()
+    if judged.views[0].key == "day" and judged.cost is not None:
+        load = next(x for x in filled.rig.load if x.name == judged.ask.load)
+        cost = (
+            judged.cost
+            if people == 1
+            else price(filled, judged.ask, Draws(0, judged.ask.seed), people=people)
+        )
+        return _less_of_it(load, judged.ask, cost, people) if judged.verdict == "not by legs" else ()
+    return nearest_yes(judged.state, judged.verdict, shares_of(judged.state))
 
 
 def nearest_yes(solved: State, verdict: str, shares: Shares | None = None) -> tuple[Change, ...]:
@@ -103,8 +126,8 @@ def _fairer(solved: State, shares: Shares) -> tuple[Change, ...]:
     if board is not None:
         amps_each = math.ceil(100 * shares.limit_each) / 100
         limited, key = turned(rig, board, solved.bound.hookup.load, "set_current", exact(amps_each))
-        trial = operate(fill(limited), dataclasses.replace(solved.ask, draws=PROVE_DRAWS))
-        if verdict_of(trial) != "not by legs":
+        trial = operate(fill(limited), solved.ask)
+        if running_verdict(trial) != "not by legs":
             says = f"turn every board's amps screw to {amps_each:.2f} A and keep a battery on the bus"
             found.append(
                 _shared(
@@ -138,10 +161,13 @@ def _first_proven(tries: Iterator[Try], verdict: str) -> Change | None:
         if refusal(filled.rig, attempt.ask.load) is not None:
             continue
         quick = operate(filled, dataclasses.replace(attempt.ask, draws=0))
-        if RANK[verdict_of(quick)] <= RANK[verdict] or not _ridable(quick):
+        if RANK[running_verdict(quick)] <= RANK[verdict] or not _ridable(quick):
             continue
-        full = operate(filled, dataclasses.replace(attempt.ask, draws=PROVE_DRAWS))
-        if RANK[_verdict(full)] > RANK[verdict] and full.chances[full.gear] >= SURE and _ridable(full):
+        judged = judge(filled, attempt.ask)
+        full = judged.state
+        if full is None or full.chances[full.gear] < SURE or not _ridable(full):
+            continue
+        if RANK[judged.verdict] > RANK[verdict]:
             return _change(attempt, full)
     return None
 
@@ -155,16 +181,6 @@ def _ridable(solved: State) -> bool:
     if not SLOWEST * liked <= found.w_hold[g, 0] <= (FASTEST_PINNED if pinned else FASTEST) * liked:
         return False
     return not charging or bool(found.p_out[g, 0] >= LEAST_SHARE * found.p_rider[g, 0])
-
-
-def _verdict(solved: State) -> str:
-    if solved.bound.hookup.battery is not None and solved.bound.hookup.load is not None:
-        from sparewatt.studies.worth import worth
-
-        return next(
-            r for r in worth(solved.filled, solved.ask.rider).rows if r.load == solved.ask.load
-        ).verdict
-    return verdict_of(solved, spare_band(solved.bound, solved.gear, solved.ask.effort).mid)
 
 
 def _change(attempt: Try, full: State) -> Change:
@@ -231,7 +247,7 @@ def _through_inverter(rig: Rig, load: Load, ask: Ask) -> Try:
     with_it = dataclasses.replace(load, through="added inverter", without_battery=None)
     changed = dataclasses.replace(swap_load(rig, k, with_it), converter=(*rig.converter, inverter))
     edits = [("converter+", 'name = "added inverter"\nkind = "inverter"\nat = "load"')]
-    says, cost = "run it from the battery through an inverter, which makes AC again", price(rig, "board")
+    says, cost = "run it from the battery through an inverter, which makes AC again", coins_for(rig, "board")
     if rig.battery is None:
         battery = Battery(
             name="added battery",
@@ -261,7 +277,7 @@ def _through_inverter(rig: Rig, load: Load, ask: Ask) -> Try:
             ),
         ]
         says = "charge a 12 V battery of 40 Ah and run it from that through an inverter, which makes AC again"
-        cost += price(rig, "battery") + price(rig, "board")
+        cost += coins_for(rig, "battery") + coins_for(rig, "board")
     edits.append((f"load.{k}.through", "added inverter"))
     if load.without_battery:
         edits.append((f"load.{k}.without_battery", ""))
@@ -302,3 +318,59 @@ def no_electricity(ask: Ask, load: Load, size: float) -> Change:
         cost=math.nan,
         size=size,
     )
+
+
+def _less_of_it(load: Load, ask: Ask, cost: Price, people: int) -> tuple[Change, ...]:
+    """No electricity where heat or motion is wanted; else less of it, or more people."""
+    day, per_day, never = cost.day, cost.per_day, cost.hot or cost.cold
+    found: list[Change] = []
+    if load.kind == "heater" or load.motion:
+        found.append(no_electricity(ask, load, 0.2))
+    if load.kind == "induction_motor" and not load.motion:
+        found.append(
+            Change(
+                kind="no electricity",
+                says="keep it cool with an insulated box, shade and night air, and spend the legs on lamp and radio",
+                gives="",
+                edits=(),
+                ask=None,
+                proven=False,
+                cost=math.nan,
+                size=0.2,
+            )
+        )
+    share = HARD_DAY / day
+    if share > 0.05 and load.kind != "heater":
+        uses = per_day * share
+        says = (
+            f"use it {uses:.0f} times a day instead of {per_day:.0f}"
+            if uses >= 1
+            else f"use it for {100 * share:.0f} % of that time"
+        )
+        found.append(
+            Change(
+                kind="shed",
+                says=says,
+                gives="fits into four hours of riding a day",
+                edits=(),
+                ask=None,
+                proven=True,
+                cost=0.0,
+                size=0.5,
+            )
+        )
+    crew = math.ceil(people * day / HARD_DAY)
+    if crew <= 12 and not never:
+        found.append(
+            Change(
+                kind="riders",
+                says=f"share it between {crew} riders a day",
+                gives="",
+                edits=(),
+                ask=None,
+                proven=True,
+                cost=math.nan,
+                size=0.8,
+            )
+        )
+    return tuple(sorted(found, key=lambda c: c.size)[:3])

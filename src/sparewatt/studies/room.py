@@ -7,13 +7,14 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from sparewatt.physics.rider import PEAK_SHARE
 from sparewatt.rig import solve
 from sparewatt.rig.bind import scaled
 from sparewatt.rig.endurance import power_for
 from sparewatt.rig.layout import Bound, Param
+from sparewatt.rig.limits import peaks_of, slips
 from sparewatt.rig.operating import RPM, State, ceiling_limits
 from sparewatt.rig.outcome import Mode
+from sparewatt.rig.warming import Working, bodies_after
 from sparewatt.studies.answers import Room
 
 __all__ = ["room_to_ride"]
@@ -68,58 +69,21 @@ def _cells(solved: State, bound: Bound, cadence: F) -> NDArray[np.int64]:
     )
     machine = bound.rig.machine
     amps = machine.current_limit_short.value if machine and machine.current_limit_short else math.inf
+    form = solved.swings[solved.gear].form
+    at = Working(np.maximum(i, 0.0), form, bound.ratio[:, :1] * cadence)
+    winding = bodies_after(solved.bound, ask.duration, at).t_wind
     passing = (mode == Mode.PASSES) & (not store)
     tests = [
         (open_volts > lowest) | (passing & (u > high)) | (i > amps),
         mode == Mode.ASLEEP,
         (mode == Mode.CHATTERS) | ((mode == Mode.LIMITED) & (not store)),
         mode == Mode.PASSES,
-        _slips(bound, torque, cadence),
+        slips(
+            bound.nominal(), torque, np.broadcast_to(cadence, torque.shape), peaks_of(bound, solved.swings)
+        ),
         torque > able,
         steeper & (not (store and bound.hookup.board is None)),
-        _too_hot(bound, i, ask.duration),
+        winding > solved.warmth.limit,
     ]
     codes = [5, 1, 8, 4, 7, 2, 3, 6]
     return np.select(tests, codes, 0).astype(np.int64)
-
-
-def _slips(bound: Bound, torque: F, cadence: F) -> NDArray[np.bool_]:
-    """Where a roller, wheel or belt would slip on the peak of each push (peak over mean: the two-lobe shape's 1 + a)."""
-    out = np.zeros(torque.shape, dtype=bool)
-    s = bound.stages
-    for g in range(torque.shape[0]):
-        at = torque[g].copy()
-        speed_ratio = 1.0
-        for k in range(len(s.names)):
-            radius, grip = float(s.surface[k, 0]), float(s.grip[k, 0])
-            if math.isfinite(radius) and math.isfinite(grip):
-                out[g] |= at * (1 + PEAK_SHARE) / radius > grip
-            part = bound.rig.stage[k]
-            creep = part.creep.value if part.creep is not None else 0.0
-            ratio = float(s.ratio[k, g, 0])
-            speed_ratio *= ratio
-            geometric = ratio / (1 - creep)
-            at = (
-                at * float(s.efficiency[k, 0]) / geometric
-                - float(s.drag[k, 0])
-                - float(s.slope[k, 0]) * cadence * speed_ratio
-            )
-    return out
-
-
-def _too_hot(bound: Bound, i: F, duration: float) -> NDArray[np.bool_]:
-    machine, place = bound.rig.machine, bound.rig.place
-    if (
-        machine is None
-        or place is None
-        or not (
-            machine.thermal_resistance
-            and machine.thermal_time
-            and machine.winding_limit
-            and place.temperature
-        )
-    ):
-        return np.zeros(i.shape, dtype=bool)
-    rise = i**2 * float(bound.extras["r_wind"][0]) * machine.thermal_resistance.value
-    share = -math.expm1(-duration / machine.thermal_time.value)
-    return np.asarray(place.temperature.value + rise * share > machine.winding_limit.value)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
-from sparewatt.parts import Battery
+from sparewatt.parts import Battery, Converter
 from sparewatt.physics import store
 from sparewatt.rig.edges import edge_watts
+from sparewatt.rig.fill import Filled, exact
 from sparewatt.rig.layout import Param
-from sparewatt.rig.operating import State
+from sparewatt.rig.operating import State, operate
 from sparewatt.rig.outcome import Point
 from sparewatt.studies.answers import Setting
 
@@ -33,12 +35,13 @@ ROOM = 0.85  # share of the edge that the amps screw is set to, so that a tired 
 
 def settings_card(solved: State, at: Point | None) -> tuple[Setting, ...]:
     """Lines in the order they are done: gear, volts screw, amps screw, join the battery, pace, where to stop."""
-    bound = solved.bound
-    joined = bound.hookup
+    joined = solved.bound.hookup
     lines = [_gear(solved)]
     board = joined.board
     if board is not None and board.set_voltage is not None:
-        lines += _screws(solved)
+        amps, why = wise_amps(solved)
+        lines += _screws(board, amps, why)
+        at = _as_set(solved, board, amps) if amps is not None and at is not None else at
     if at is not None:
         lines.append(
             Setting(
@@ -98,11 +101,52 @@ def _gear(solved: State) -> Setting:
     )
 
 
-def _screws(solved: State) -> list[Setting]:
-    """Volts first with nothing joined, then amps into a dummy lamp, then the battery."""
+def wise_amps(solved: State) -> tuple[float | None, str]:
+    """Where the amps screw belongs and why, in steps that a meter shows; None where it is left alone."""
     bound = solved.bound
     joined, board = bound.hookup, bound.hookup.board
-    assert board is not None and board.set_voltage is not None
+    assert board is not None
+    edge = float(edge_watts(bound.nominal(), solved.gear, solved.ask.effort)[0][0])
+    held = float(bound.params[Param.V_HELD, 0])
+    own_way = ("universal_motor", "heater", "lamp", "dc_motor")
+    if joined.load is not None and joined.battery is None and joined.load.kind not in own_way:
+        return None, ""
+    caps = [ROOM * edge / held] if held > 0 and edge > 0 else []
+    wise = caps[0] if caps else math.inf
+    if joined.battery is not None and joined.battery.charge_current is not None:
+        caps.append(joined.battery.charge_current.value)
+    if board.output_current is not None:
+        caps.append(board.output_current.value)
+    if not caps:
+        return None, ""
+    amps = min(caps)
+    if board.set_current is not None and board.set_current.value <= amps:
+        return board.set_current.value, "as in the rig file, and within what legs, battery and board allow"
+    step = 10.0 ** (math.floor(math.log10(amps)) - 1)
+    why = (
+        "what these legs push with a seventh in hand; more and you stall"
+        if amps == wise
+        else "what the battery or the board allows"
+    )
+    return math.floor(amps / step) * step, why
+
+
+def _as_set(solved: State, board: Converter, amps: float) -> Point | None:
+    """The running point once the screws stand as the card says: what the meter shows then."""
+    if board.set_current is not None and board.set_current.value <= amps:
+        return solved.at
+    rig = solved.filled.rig
+    k = next(n for n, one in enumerate(rig.converter) if one.name == board.name)
+    turned = dataclasses.replace(rig.converter[k], set_current=exact(amps))
+    changed = dataclasses.replace(rig, converter=(*rig.converter[:k], turned, *rig.converter[k + 1 :]))
+    gear = solved.bound.gears[solved.gear]
+    ask = dataclasses.replace(solved.ask, gear=gear, draws=0)
+    return operate(Filled(rig=changed, assumed=solved.filled.assumed), ask).at
+
+
+def _screws(board: Converter, amps: float | None, why: str) -> list[Setting]:
+    """Volts first with nothing joined, then amps into a dummy lamp, then the battery."""
+    assert board.set_voltage is not None
     lines = [
         Setting(
             what=f"{board.name}: volts screw",
@@ -112,37 +156,14 @@ def _screws(solved: State) -> list[Setting]:
             meter="200 V DC range, at the board's output",
         )
     ]
-    edge = float(edge_watts(bound.nominal(), solved.gear, solved.ask.effort)[0][0])
-    held = float(bound.params[Param.V_HELD, 0])
-    if (
-        joined.load is not None
-        and joined.battery is None
-        and joined.load.kind not in ("universal_motor", "heater", "lamp", "dc_motor")
-    ):
-        return lines
-    wise = ROOM * edge / held if held > 0 else math.nan
-    caps = [wise]
-    if joined.battery is not None and joined.battery.charge_current is not None:
-        caps.append(joined.battery.charge_current.value)
-    if board.output_current is not None:
-        caps.append(board.output_current.value)
-    amps = min(caps)
-    if board.set_current is not None and board.set_current.value <= amps:
-        amps, why = (
-            board.set_current.value,
-            "as in the rig file, and within what legs, battery and board allow",
+    if amps is not None:
+        lines.append(
+            Setting(
+                what=f"{board.name}: amps screw",
+                value=amps,
+                unit="A",
+                why=why,
+                meter="10 A socket, into a dummy lamp, battery unhooked",
+            )
         )
-    elif amps == wise:
-        why = "what these legs push with a seventh in hand; more and you stall"
-    else:
-        why = "what the battery or the board allows"
-    lines.append(
-        Setting(
-            what=f"{board.name}: amps screw",
-            value=amps,
-            unit="A",
-            why=why,
-            meter="10 A socket, into a dummy lamp, battery unhooked",
-        )
-    )
     return lines

@@ -198,7 +198,7 @@ def pulleys(solved: State) -> Iterator[Try]:
             rig=dataclasses.replace(rig, stage=swap(rig.stage, k, stage)),
             ask=ask,
             edits=((f"stage.{k}.{edit[0]}", edit[1]),),
-            cost=price(rig, "pulley"),
+            cost=coins_for(rig, "pulley"),
             size=0.15 + 0.4 * abs(math.log(f)),
         )
 
@@ -262,7 +262,7 @@ def swap(parts: tuple[T, ...], k: int, part: T) -> tuple[T, ...]:
     return (*parts[:k], part, *parts[k + 1 :])
 
 
-def price(rig: Rig, what: str) -> float:
+def coins_for(rig: Rig, what: str) -> float:
     """What such a part costs in the rig's own coin, or a plain guess."""
     given = getattr(rig.prices, what, None) if rig.prices is not None else None
     return float(given.value) if given is not None else COINS.get(what, math.nan)

@@ -11,7 +11,7 @@ from sparewatt.rig.edges import edge_watts
 from sparewatt.rig.fill import exact
 from sparewatt.rig.hookup import board_index
 from sparewatt.rig.operating import State
-from sparewatt.studies.tries import Try, price, round2, swap, swap_load, time_words
+from sparewatt.studies.tries import Try, coins_for, round2, swap, swap_load, time_words
 
 __all__ = ["batteries", "boards"]
 
@@ -29,7 +29,7 @@ _KIND_WORDS = {
 def boards(solved: State) -> Iterator[Try]:
     """A board that steps both ways, one that steps down, or one that takes in more amps; also with another pulley."""
     bound, rig, ask = solved.bound, solved.filled.rig, dataclasses.replace(solved.ask, cadence=None)
-    board, cost = bound.hookup.board, price(rig, "board")
+    board, cost = bound.hookup.board, coins_for(rig, "board")
     if board is None:
         target = (
             bound.hookup.battery.charge_voltage
@@ -174,7 +174,7 @@ def batteries(solved: State) -> Iterator[Try]:
         rig=changed,
         ask=ask,
         edits=tuple(edits),
-        cost=price(rig, "battery") + price(rig, "board"),
+        cost=coins_for(rig, "battery") + coins_for(rig, "board"),
         size=0.7,
     )
 

@@ -130,12 +130,17 @@ def _load(d: Draft, load: HeardLoad, heard: Heard, boards: dict[str, str]) -> No
     watts = f.get("power", "")
     if not watts and "current" in f:
         watts = render(parse(f["current"], "A").value * volts, "W", 3)
+    tool = thing is not None and thing.kind == "universal_motor" and not low_volts(load)
     if watts:
         watts = render(parse(watts, "W").value * many, "W", 3) if many > 1 else watts
+    if tool:
+        pass  # its label is the most it takes on mains; what it takes on direct current follows from its motor
+    elif watts:
         rows.append(("power", quoted(watts), ""))
     else:
         rows.append(("power", guess(f"{(thing.watts if thing else 20) * many:g} W", "usual for one"), ""))
-    if thing is not None and thing.kind == "universal_motor" and not low_volts(load):
+    if tool:
+        assert thing is not None
         plate = f.get("voltage", f"{heard.mains or 230:g} V")
         rows += [
             ("plate_voltage", quoted(plate), ""),

@@ -10,7 +10,7 @@ from sparewatt.tasks.keys_match import CHANGE, MATCH, UNKNOWN
 from sparewatt.tasks.keys_mend import MEND
 from sparewatt.tasks.keys_scene import SCENE
 
-__all__ = ["CHECK", "DEMO", "GUARD", "HEAP", "LOADS", "OPEN", "SECTIONS", "SHEET", "START", "WORTH"]
+__all__ = ["CHECK", "DEMO", "GUARD", "HEAP", "LOADS", "OPEN", "SECTIONS", "SHEET", "START", "STOP", "WORTH"]
 
 NOT_HERE = "it does not run this way"
 ENDLESS = "as long as you like, or it does not run"
@@ -29,6 +29,16 @@ def _curve(c: ChargePlan) -> list[dict[str, float]]:
 def _best(m: JudgedMachine) -> list[dict[str, float]]:
     return [{"delivered_W": p, "speed_rad_per_s": w, "voltage_V": v, "lost_W": x} for p, w, v, x in m.best]
 
+
+STOP: tuple[Key, ...] = (
+    text("key", "key", "Which hazard."),
+    text("title", "title", "Its name."),
+    text("says", "says", "What is so here."),
+    text("do", "do", "What to do."),
+    text("short", lambda f: f.do.split(". ")[0].rstrip(".") + ".", "The first thing to do."),
+    text("load", lambda f: f.load or None, "The one load it is about; null where it is about the rig."),
+    text("source", "source", "Where the limit comes from."),
+)
 
 WORTH: tuple[Key, ...] = (
     text("rider", "rider", "Who rides."),

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from sparewatt.errors import BadRequest, Problem
+from sparewatt.files import Loaded
 from sparewatt.present import words, words_guard, words_loads
+from sparewatt.rig.asking import Ask
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.outcome import Caveat
 from sparewatt.studies.answers import Change
@@ -14,9 +16,21 @@ from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import Given, Where, ask_from, load_named, number, open_place, rider_named
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_match import CHANGE, MATCH
-from sparewatt.tasks.keys_more import GUARD, HEAP, LOADS, WORTH
+from sparewatt.tasks.keys_more import GUARD, HEAP, LOADS, STOP, WORTH
+from sparewatt.tasks.proving import with_proved
 
-__all__ = ["Changes", "answered", "guard", "heap", "loads", "match", "match_filled", "worth", "worth_filled"]
+__all__ = [
+    "Changes",
+    "answered",
+    "first_of",
+    "guard",
+    "heap",
+    "loads",
+    "match",
+    "match_filled",
+    "worth",
+    "worth_filled",
+]
 
 Changes = Iterable[tuple[str, str]]
 
@@ -32,13 +46,15 @@ def match(
     duration: Given = None,
     draws: int = 1024,
     changes: Changes = (),
+    nearest: bool = True,
 ) -> Answer:
-    """What ratio, volts and settings?"""
+    """What ratio, volts and settings? nearest=False: without the search for what could be changed."""
     loaded, origin = open_place(place, changes)
     filled = fill(loaded.rig)
     return match_filled(
         filled,
         origin,
+        loaded if nearest else None,
         rider=rider,
         load=load,
         gear=gear,
@@ -49,11 +65,12 @@ def match(
     )
 
 
-def match_filled(filled: Filled, origin: str, **asked: Any) -> Answer:
-    """The same for a rig that is filled already."""
+def match_filled(filled: Filled, origin: str, loaded: Loaded | None, **asked: Any) -> Answer:
+    """The same for a rig that is filled already. loaded: the file behind it, on which offers are tried; None: no offers."""
     from sparewatt.studies.match import match as study
 
-    found = study(filled, ask_from(filled.rig, **asked))
+    found = study(filled, ask_from(filled.rig, **asked), nearest=loaded is not None)
+    found = with_proved(loaded, filled, found) if loaded is not None else found
     return answered(
         "match",
         filled,
@@ -63,16 +80,19 @@ def match_filled(filled: Filled, origin: str, **asked: Any) -> Answer:
         answer=words.match_answer(found, filled.rig),
         verdict=found.verdict,
         nearest=found.nearest_yes,
+        asks=[found.ask],
     )
 
 
 def worth(place: Where, *, rider: str | None = None, people: int = 1, changes: Changes = ()) -> Answer:
     """Is it worth the legs?"""
     loaded, origin = open_place(place, changes)
-    return worth_filled(fill(loaded.rig), origin, rider=rider, people=people)
+    return worth_filled(fill(loaded.rig), origin, loaded, rider=rider, people=people)
 
 
-def worth_filled(filled: Filled, origin: str, *, rider: str | None = None, people: int = 1) -> Answer:
+def worth_filled(
+    filled: Filled, origin: str, loaded: Loaded, *, rider: str | None = None, people: int = 1
+) -> Answer:
     """The same for a rig that is filled already."""
     from sparewatt.studies.worth import worth as study
 
@@ -85,7 +105,7 @@ def worth_filled(filled: Filled, origin: str, *, rider: str | None = None, peopl
                 str(people),
             )
         )
-    found = study(filled, rider_named(filled.rig, rider), people)
+    found = with_proved(loaded, filled, study(filled, rider_named(filled.rig, rider), people))
     return answered(
         "worth",
         filled,
@@ -96,6 +116,7 @@ def worth_filled(filled: Filled, origin: str, *, rider: str | None = None, peopl
         verdict=words_loads.worst_verdict([row.verdict for row in found.rows]),
         nearest=[change for row in found.rows for change in row.nearest_yes],
         more=[key for row in found.rows for key in row.sources],
+        asks=found.asks,
     )
 
 
@@ -116,6 +137,7 @@ def loads(
     ask = ask_from(filled.rig, rider=rider, load=load, effort=effort, duration=duration)
     only = load_named(filled.rig, load)
     found = study(filled, ask.rider, number("effort", effort), number("duration", duration), only=only)
+    found = with_proved(loaded, filled, found)
     return answered(
         "loads",
         filled,
@@ -127,6 +149,7 @@ def loads(
         nearest=[change for row in found.rows for change in row.nearest_yes],
         caveats=[*found.caveats, *(c for row in found.rows for c in row.caveats)],
         more=[key for row in found.rows for key in row.sources],
+        asks=found.asks or [ask],
     )
 
 
@@ -166,6 +189,7 @@ def heap(place: Where, *, load: str | None = None, changes: Changes = ()) -> Ans
         answer=words_guard.heap_answer(found),
         verdict=best,
         nearest=[found.purchase] if found.purchase else [],
+        asks=[ask_from(filled.rig, load=load)],
     )
 
 
@@ -181,6 +205,7 @@ def answered(
     nearest: Sequence[Change] = (),
     caveats: Sequence[Caveat] | None = None,
     more: Sequence[str] = (),
+    asks: Sequence[Ask] = (),
 ) -> Answer:
     """The answer object that terminal, JSON, page and paper share."""
     said = _caveats(found.caveats if caveats is None else caveats)
@@ -195,7 +220,17 @@ def answered(
         study=found,
         rig=filled.rig,
         origin=origin,
+        first=first_of(filled, asks),
     )
+
+
+def first_of(filled: Filled, asks: Sequence[Ask]) -> tuple[dict[str, object], ...]:
+    """What must be put right before any of these questions is ridden; `leads` where it is not about some other load."""
+    from sparewatt.studies.guard.findings import put_first
+
+    stops = {f.key: f for ask in asks for f in put_first(filled, ask)}
+    named = {ask.load for ask in asks}
+    return tuple({**flatten(STOP, f), "leads": not f.load or f.load in named} for f in stops.values())
 
 
 def _caveats(found: Sequence[Caveat]) -> list[str]:

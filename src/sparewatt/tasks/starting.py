@@ -50,7 +50,7 @@ def start(sentence: str, folder: str | Path | None = None, *, draws: int = 1024)
     text = with_stand_ins(drafted.text)
     loaded = read_text(text)
     priced = _priced(heard, loaded)
-    asked = None if _hopeless(heard) else match_filled(fill(loaded.rig), "", draws=draws)
+    asked = None if _hopeless(heard) else match_filled(fill(loaded.rig), "", loaded, draws=draws)
     tool = (
         loads(loaded, load=drafted.primary)
         if asked is not None and _is_tool(heard, drafted.primary)
@@ -86,6 +86,7 @@ def start(sentence: str, folder: str | Path | None = None, *, draws: int = 1024)
         study=found,
         rig=parts[0].rig,
         origin=file,
+        first=tuple({f["key"]: f for x in parts for f in x.first}.values()),
     )
 
 
@@ -111,7 +112,7 @@ def _priced(heard: Heard, loaded: Loaded) -> Answer | None:
         return None
     kinds = [x.thing.kind for x in heard.loads if x.thing is not None]
     people = 1 if any(kind in HOPELESS for kind in kinds) else heard.people
-    return worth_filled(fill(loaded.rig), "", people=people)
+    return worth_filled(fill(loaded.rig), "", loaded, people=people)
 
 
 def _hopeless(heard: Heard) -> bool:

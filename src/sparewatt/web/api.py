@@ -51,6 +51,7 @@ class AnswerBody(BaseModel):
     section: str
     answer: str
     verdict: str | None
+    put_right_first: list[dict[str, Any]]
     results: dict[str, Any]
     nearest_yes: list[dict[str, Any]]
     caveats: list[str]

@@ -105,7 +105,9 @@ def match_names(
     site: Site, q: Question, draws: int, see: str, boxes: Collection[str] = match_page.FRAGMENTS
 ) -> tuple[Answer, dict[str, Any]]:
     """The answer, and what its quick fragments name. boxes: those that will be filled in."""
-    answer = site.desk.ask("match", **q.asked(*MATCH), draws=draws, changes=q.tries)
+    # while a slider moves nobody reads what could be changed
+    less = {} if "part-yes" in boxes else {"nearest": False}
+    answer = site.desk.ask("match", **q.asked(*MATCH), draws=draws, changes=q.tries, **less)
     marks = site.desk.marks(answer.rig, match_page.study_of(answer).ask.rider)
     return answer, match_page.quick(answer, q, marks, see, boxes)
 

@@ -27,37 +27,51 @@ def _no_diode(scene: Scene) -> list[Finding] | None:
         return None
     if diode is not None and diode.kind != "none":
         return []
-    ran = drives(scene.plays)
-    if ran.surge < LEAST_AMPS:
+    ran = None if scene.plays.quiet else drives(scene.plays)
+    if (ran is not None and ran.surge < LEAST_AMPS) or (ran is None and scene.charger() is not None):
         return [_held_back(scene, ran)]
-    freewheel = (
-        "A freewheel hides it: the crank stands still, and it can start as you plug in."
-        if ran.w_crank < LEAST_TURNS
-        else f"No freewheel lets the crank stand: it goes round with it at {turns(ran.w_crank)}, and it can start as "
-        "you plug in."
+    surge = (
+        ran.surge
+        if ran is not None
+        else max(0.0, (value(battery.voltage) - value(m.brush_drop, 0.0)) / value(m.resistance, 1.0))
     )
     return [
         finding(
             "no diode",
             "Nothing stops the battery from turning the rig",
             "stop",
-            f"No diode stands between machine and battery. Played: the battery pushes {number(ran.surge, 'A')} "
-            f"into the standing machine, has it at {turns(ran.w_shaft)} in {spell(max(ran.takes, 0.1))} (as if you "
-            f"pedalled {ran.w_shaft / float(scene.ratio[scene.solved.gear]) / RPM:.0f}) and drains at "
-            f"{number(ran.drain, 'A')} or more. {freewheel}",
+            f"No diode stands between machine and battery. {_driven(scene, ran, surge)}",
             NO_DIODE_DO,
             at=("match", "diode"),
             severity=4,
             source="back_emf",
-            found=ran.surge,
+            found=surge,
             threshold=0.0,
             unit="A",
-            seconds=ran.shown.words,
+            seconds="" if ran is None else ran.shown.words,
         )
     ]
 
 
-def _held_back(scene: Scene, ran: Drives) -> Finding:
+def _driven(scene: Scene, ran: Drives | None, surge: float) -> str:
+    """What the battery does to the machine, as it was played."""
+    if ran is None:
+        return f"The battery can push {number(surge, 'A')} into the standing machine and drains itself turning it."
+    freewheel = (
+        "A freewheel hides it: the crank stands still, and it can start as you plug in."
+        if ran.w_crank < LEAST_TURNS
+        else f"No freewheel lets the crank stand: it goes round with it at {turns(ran.w_crank)}, and it can start as "
+        "you plug in."
+    )
+    return (
+        f"Played: the battery pushes {number(surge, 'A')} into the standing machine, has it at {turns(ran.w_shaft)} in "
+        f"{spell(max(ran.takes, 0.1))} (as if you pedalled "
+        f"{ran.w_shaft / float(scene.ratio[scene.solved.gear]) / RPM:.0f}) and drains at {number(ran.drain, 'A')} or more. "
+        f"{freewheel}"
+    )
+
+
+def _held_back(scene: Scene, ran: Drives | None) -> Finding:
     """No diode, but a board between that lets nothing back."""
     board = scene.charger()
     return finding(
@@ -70,10 +84,10 @@ def _held_back(scene: Scene, ran: Drives) -> Finding:
         at=("match", "diode"),
         severity=3,
         source="back_emf",
-        found=ran.surge,
+        found=0.0 if ran is None else ran.surge,
         threshold=0.0,
         unit="A",
-        seconds=ran.shown.words,
+        seconds="" if ran is None else ran.shown.words,
     )
 
 

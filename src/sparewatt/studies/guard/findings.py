@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from functools import lru_cache
 
 from sparewatt.parts import Rig
 from sparewatt.rig.asking import Ask
@@ -16,6 +17,7 @@ from sparewatt.studies.guard import charging as guard_charging
 from sparewatt.studies.guard import fire as guard_fire
 from sparewatt.studies.guard import fuses as guard_fuses
 from sparewatt.studies.guard import motion as guard_motion
+from sparewatt.studies.guard import past as guard_past
 from sparewatt.studies.guard import people as guard_people
 from sparewatt.studies.guard import ripple as guard_ripple
 from sparewatt.studies.guard import stop as guard_stop
@@ -26,20 +28,21 @@ from sparewatt.studies.guard.sizes import sizes
 from sparewatt.studies.guard.wires import wires_and_fuses
 from sparewatt.studies.guard.words import PRACTICE, finding, listed, number
 
-__all__ = ["CHECKS", "guard"]
+__all__ = ["CHECKS", "guard", "put_first"]
 
-CHECKS: tuple[Check, ...] = (
+# What the numbers of the rig say by themselves, and what only shows when its seconds are played.
+STATED: tuple[Check, ...] = (
     *guard_volts.CHECKS,
     *guard_touch.CHECKS,
-    *guard_ripple.CHECKS,
     *guard_fuses.CHECKS,
     *guard_fire.CHECKS,
     *guard_battery.CHECKS,
     *guard_charging.CHECKS,
+    *guard_past.CHECKS,
     *guard_motion.CHECKS,
-    *guard_stop.CHECKS,
     *guard_people.CHECKS,
 )
+CHECKS: tuple[Check, ...] = (*STATED, *guard_ripple.CHECKS, *guard_stop.CHECKS)
 RANK = {"not refused": 0, "look again": 1, "stop": 2}
 NEIGHBOUR_CHECKS = guard_volts.CHECKS[:3]
 
@@ -52,17 +55,7 @@ def guard(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) ->
     """
     scene = scene_of(rig, load, ask)
     rows = (*wires_and_fuses(scene), *sizes(scene))
-    findings: list[Finding] = []
-    quiet: list[str] = []
-    for title, check in CHECKS:
-        found = check(scene)
-        if found is None:
-            continue
-        findings += found
-        if not found:
-            quiet.append(title)
-    findings += _sizes_that_stop(rows, findings)
-    findings += _neighbours(scene)
+    findings, quiet = _looked(scene, CHECKS, rows)
     findings.sort(key=lambda f: (-RANK[f.check], -f.severity))
     # a board that is asked at several settings, or two nameless switches in one lead, are told of once, by the worst
     once: dict[str, Finding] = {}
@@ -77,6 +70,32 @@ def guard(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) ->
         caveats=_standing(scene),
         sources=tuple(sorted({*(f.source for f in findings), *(s.source for s in rows)} - {PRACTICE})),
     )
+
+
+def _looked(
+    scene: Scene, checks: tuple[Check, ...], rows: tuple[Sized, ...]
+) -> tuple[list[Finding], list[str]]:
+    """Everything that was found, and the titles of what was looked at and not found."""
+    findings: list[Finding] = []
+    quiet: list[str] = []
+    for title, check in checks:
+        found = check(scene)
+        if found is None:
+            continue
+        findings += found
+        if not found:
+            quiet.append(title)
+    findings += _sizes_that_stop(rows, findings)
+    return [*findings, *_neighbours(scene)], quiet
+
+
+@lru_cache(maxsize=64)
+def put_first(filled: Filled, ask: Ask) -> tuple[Finding, ...]:
+    """What must be put right before anybody rides this: every stop, the worst first. The same checks, not played."""
+    scene = scene_of(filled, ask=ask, quiet=True)
+    findings, _quiet = _looked(scene, STATED, tuple(wires_and_fuses(scene)))
+    stops = {f.key: f for f in findings if f.check == "stop"}.values()
+    return tuple(sorted(stops, key=lambda f: -f.severity))
 
 
 def _worst(findings: list[Finding], rows: tuple[Sized, ...]) -> str:
@@ -136,7 +155,7 @@ def _neighbours(scene: Scene) -> list[Finding]:
         if other.machine is None and not other.stage and other.converter is None:
             continue
         ask = dataclasses.replace(scene.ask, rider=other.rider or scene.ask.rider, gear=None, cadence=None)
-        there = scene_of(station.rig, ask=ask)
+        there = scene_of(station.rig, ask=ask, quiet=scene.plays.quiet)
         for _title, check in NEIGHBOUR_CHECKS:
             found += [
                 dataclasses.replace(

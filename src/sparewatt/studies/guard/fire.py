@@ -59,6 +59,7 @@ def _not_on_dc(load: Load, check: str, why: str) -> Finding:
         do,
         at=("loads", "load"),
         severity=4 if check == "stop" else 3,
+        load=load.name,
     )
 
 
@@ -94,6 +95,7 @@ def _cold_winding(scene: Scene) -> list[Finding] | None:
                     found=amps,
                     threshold=limit,
                     unit="A",
+                    load=load.name,
                 )
             )
     return found
@@ -215,7 +217,7 @@ def _inverter_cuts(scene: Scene) -> list[Finding] | None:
     """An inverter that quits early because cable and battery sag, or that hangs on the rig with no battery."""
     loads = [(x, scene.feeding(x)) for x in scene.rig.load]
     fed = [(x, board) for x, board in loads if board is not None and board.kind == "inverter"]
-    if not fed:
+    if not fed or scene.plays.quiet:
         return None
     found = []
     for load, board in fed:
@@ -279,7 +281,8 @@ def _supply_ohms(scene: Scene, load: Load) -> float:
 
 def _hot(scene: Scene) -> list[Finding] | None:
     """The winding's limit and the machine's skin."""
-    after, longrun, _magnet, limit = scene.solved.heat
+    warm = scene.solved.warmth
+    after, longrun, limit, case = warm.winding, warm.longrun, warm.limit, warm.case
     found = []
     if longrun > limit:
         now = after > limit
@@ -299,7 +302,6 @@ def _hot(scene: Scene) -> list[Finding] | None:
                 unit="K",
             )
         )
-    case = scene.air + 0.6 * (after - scene.air)
     step = shock.BURN_TEMPS[2]
     if case >= step:
         found.append(

@@ -7,10 +7,8 @@ import math
 from sparewatt.parts import Stage
 from sparewatt.parts.records import BELTS
 from sparewatt.physics import belts
-from sparewatt.rig import solve
 from sparewatt.studies.answers import Sized
 from sparewatt.studies.guard.scene import Scene
-from sparewatt.studies.guard.swings import pull_peak
 from sparewatt.studies.guard.words import number, sized, value
 
 __all__ = ["grips", "pulls"]
@@ -19,19 +17,12 @@ __all__ = ["grips", "pulls"]
 def pulls(scene: Scene) -> list[tuple[int, str, float, float]]:
     """(step, name, pull at the peak of a push, pull it can pass on) of every belt and roller whose grip is known."""
     peaks: dict[int, tuple[str, float, float]] = {}
-    for s in (scene.solved, *scene.hard):
-        w = float(s.found.w_hold[s.gear, 0])
-        if not math.isfinite(w):
-            continue
-        for link in solve.chain(s.bound, solve.point(s.bound, s.gear, w)):
-            if not link.key.startswith("stage") or not math.isfinite(link.used):
-                continue
-            k = int(link.key.split()[1]) - 1
-            grip = float(s.bound.stages.grip[k, 0])
-            ridden = scene.plays.ride(load=s.ask.load, effort=s.ask.effort)
-            peak = link.used * grip * pull_peak(scene.plays, ridden, s.gear, k)
-            if k not in peaks or peak > peaks[k][1]:
-                peaks[k] = (link.name, peak, grip)
+    for state in (scene.solved, *scene.hard):
+        for limit in state.limits:
+            if limit.key == "grip":
+                k = int(limit.link.split()[1]) - 1
+                if k not in peaks or limit.found > peaks[k][1]:
+                    peaks[k] = (limit.part, limit.found, limit.limit)
     return [(k, *row) for k, row in sorted(peaks.items())]
 
 

@@ -6,6 +6,7 @@ import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -62,6 +63,7 @@ class Scene:
     too_big: tuple[str, ...]  # loads no wire is sized for: they would empty the battery within the hour
     charging: float  # A into the battery from all rigs at the asked effort
     plays: Plays  # its scenes, second by second
+    filled: Filled
 
     @property
     def circuit(self) -> Circuit:
@@ -117,15 +119,7 @@ class Scene:
     @property
     def clamped(self) -> float:
         """Volts the clamp holds when the plug is pulled in a sprint; inf without one, or with one that gives up."""
-        clamp = self.rig.clamp
-        if clamp is None or clamp.voltage is None or clamp.resistance is None:
-            return math.inf
-        raced = pulled(self.plays, sprint=True)
-        if not raced or (
-            clamp.power is not None and clamp.power.value < CLAMP_BEARS * max(r.watts for r in raced)
-        ):
-            return math.inf
-        return max(r.volts for r in raced)
+        return clamp_holds(self.filled, self.ask.load)
 
     @property
     def rigs(self) -> int:
@@ -188,17 +182,20 @@ class Scene:
 Check = tuple[str, Callable[[Scene], list[Finding] | None]]
 
 
-def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None) -> Scene:
-    """Everything the checks need, solved once."""
+def scene_of(
+    rig: Rig | Filled, load: str | None = None, ask: Ask | None = None, *, quiet: bool = False
+) -> Scene:
+    """Everything the checks need, solved once. quiet: nothing is played."""
     written = as_written(rig.rig) if isinstance(rig, Filled) else rig
     filled = rig if isinstance(rig, Filled) else fill(rig)
     asked = ask if ask is not None else ask_for(filled.rig, load=load, draws=0)
-    asked = dataclasses.replace(asked, draws=0)
     person = find_rider(filled.rig, asked.rider)
     effort = max([asked.effort, *(_value(r.critical_power) for r in filled.rig.rider)])
     names = [x.name for x in filled.rig.load] + (["charge"] if filled.rig.battery is not None else [])
     asks = tuple(
-        dataclasses.replace(asked, load=name, gear=None, cadence=None, effort=effort, duration=1800.0)
+        dataclasses.replace(
+            asked, load=name, gear=None, cadence=None, effort=effort, duration=1800.0, draws=0
+        )
         for name in names
     )
     hard = tuple(operate(filled, one) for one in asks)
@@ -224,8 +221,23 @@ def scene_of(rig: Rig | Filled, load: str | None = None, ask: Ask | None = None)
         charging=_charging(solved, hard, filled.rig),
         flows=flows_of(filled.rig, most, _others(stout, asks), effort),
         too_big=tuple(s.ask.load for s in hard if too_big(s)),
-        plays=Plays(filled, asked),
+        plays=Plays(filled, asked, quiet=quiet),
+        filled=filled,
     )
+
+
+@lru_cache(maxsize=32)
+def clamp_holds(filled: Filled, load: str) -> float:
+    """Volts the clamp holds when the plug is pulled in a sprint; inf without one, or with one that gives up."""
+    clamp = filled.rig.clamp
+    if clamp is None or clamp.voltage is None or clamp.resistance is None:
+        return math.inf
+    raced = pulled(Plays(filled, ask_for(filled.rig, load=load, draws=0)), sprint=True)
+    if not raced or (
+        clamp.power is not None and clamp.power.value < CLAMP_BEARS * max(r.watts for r in raced)
+    ):
+        return math.inf
+    return max(r.volts for r in raced)
 
 
 T = TypeVar("T")

@@ -57,7 +57,9 @@ class Raced:
 
 
 def usual(plays: Plays) -> Ridden | None:
-    """The usual ride; the next load, or the battery, when the usual one must not be played; None when nothing may be."""
+    """The usual ride; the next load, or the battery, when the usual one must not be played; None when none may."""
+    if plays.quiet:
+        return None
     rig, asked = plays.filled.rig, plays.usual.load
     names = [asked, *([CHARGE] if rig.battery is not None else []), *(load.name for load in rig.load)]
     for name in names:

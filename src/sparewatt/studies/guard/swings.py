@@ -16,7 +16,6 @@ from sparewatt.physics import transients
 from sparewatt.rig.layout import Kind, Param
 from sparewatt.rig.motion import Moving
 from sparewatt.rig.motion_layout import Act, Chan, Event, Geo, Move, Out, Shared
-from sparewatt.studies.guard.inertia import inertia_of
 from sparewatt.studies.guard.seconds import usual
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
 
@@ -25,7 +24,6 @@ __all__ = [
     "Ripple",
     "Short",
     "Start",
-    "pull_peak",
     "pulses",
     "ripple",
     "shorted",
@@ -78,30 +76,6 @@ def ripple(plays: Plays, ridden: Ridden, gear: int) -> Ripple:
         lit=bool(np.mean(shown.rows(Shared.P_LOAD)[-count:]) > 0.1),
         shown=shown,
     )
-
-
-def pull_peak(plays: Plays, ridden: Ridden, gear: int, step: int) -> float:
-    """The most that one step of the drive passes on within a turn, over its mean: what turns ahead of it takes its share."""
-    shown = ripple(plays, ridden, gear).shown
-    w = shown.rows(Chan.W_CRANK)
-    pull = shown.rows(Chan.T_CRANK) - _ahead(ridden, gear, step) * np.gradient(w, SWING_WINDOW)
-    late = pull[1:-1][-_whole_turns(w) :]
-    mean = float(np.mean(late))
-    return float(np.max(late)) / mean if mean > 0 else 1.0
-
-
-def _ahead(ridden: Ridden, gear: int, step: int) -> float:
-    """Inertia of legs and wheels ahead of a step, felt at the crank (kg*m^2)."""
-    rig, ratio = ridden.moving.filled.rig, ridden.solved.bound.stages.ratio
-    rider = next(r for r in rig.rider if r.name == ridden.rider.name)
-    total = rider.leg_inertia.value if rider.leg_inertia is not None else 0.0
-    turns = 1.0
-    for k in range(step):
-        turns *= float(ratio[k, gear, 0])
-        own = rig.stage[k].inertia
-        on_it = sum(inertia_of(x) for x in rig.flywheel if x.after_stage == k + 1)
-        total += ((own.value if own is not None else 0.0) + on_it) * turns**2
-    return total
 
 
 def _whole_turns(w: F) -> int:

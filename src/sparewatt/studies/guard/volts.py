@@ -84,6 +84,8 @@ def _over_volts(scene: Scene) -> list[Finding] | None:
 
 def _over_played(scene: Scene, name: str, rated: float, *, bare: bool) -> tuple[str, str]:
     """What the seconds show: the plug pulled at the usual effort and in a sprint, or a sprint into a bare load."""
+    if scene.plays.quiet:
+        return "", ""
     if bare:
         ran = max(
             (sprinted(scene.plays, name, g) for g in range(len(scene.gears))), key=lambda one: one.v_out
@@ -199,8 +201,7 @@ def _passes_one(scene: Scene, board: Converter) -> list[Finding]:
     g = asked if first <= OVERSPEED else worst
     speed = first if g == asked else (loaded[g] if math.isfinite(loaded[g]) else float(opens[g]))
     where = "in this gear" if g == asked else scene.gear(g)
-    ran = let_through(scene.plays, solved.ask.load, g)
-    after = _let_into_battery(scene, ran) if store else _let_into_load(solved, ran)
+    after, seconds = _let_through(scene, solved, g, store=store)
     return [
         finding(
             f"passes through: {board.name}",
@@ -215,9 +216,17 @@ def _passes_one(scene: Scene, board: Converter) -> list[Finding]:
             found=speed,
             threshold=OVERSPEED,
             unit="rad/s",
-            seconds=ran.shown.words,
+            seconds=seconds,
         )
     ]
+
+
+def _let_through(scene: Scene, solved: State, g: int, *, store: bool) -> tuple[str, str]:
+    """What comes through in a sprint, and the words of that scene."""
+    if scene.plays.quiet:
+        return "what hangs on it then gets whatever the legs make", ""
+    ran = let_through(scene.plays, solved.ask.load, g)
+    return (_let_into_battery(scene, ran) if store else _let_into_load(solved, ran)), ran.shown.words
 
 
 def _let_into_battery(scene: Scene, ran: Sprint) -> str:
@@ -245,6 +254,8 @@ def _passing_speeds(solved: State, cadence: np.ndarray) -> np.ndarray:
 
 def _rejection(scene: Scene) -> list[Finding] | None:
     """What happens in the half second after the load is gone."""
+    if scene.plays.quiet:
+        return None
     looked = [*_dropped(scene), *_clipped(scene)]
     if not looked:
         return None

@@ -34,8 +34,9 @@ def finding(
     threshold: float = NAN,
     unit: str = "",
     seconds: str = "",
+    load: str = "",
 ) -> Finding:
-    """One finding. seconds: words of the scene that shows it."""
+    """One finding. seconds: words of the scene that shows it; load: the one load it is about."""
     return Finding(
         key=key,
         title=title,
@@ -49,6 +50,7 @@ def finding(
         at=("guard", *at),
         severity=severity,
         seconds=seconds,
+        load=load,
     )
 
 

@@ -25,7 +25,7 @@ from sparewatt.rig.operating import State, operate
 from sparewatt.rig.outcome import Band, Mode, Stop
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.bench.answers import Improvement
-from sparewatt.studies.tries import Try, gears, price, pulleys, round2, swap
+from sparewatt.studies.tries import Try, coins_for, gears, pulleys, round2, swap
 from sparewatt.studies.tries_boards import boards
 
 __all__ = ["improvements"]
@@ -165,7 +165,7 @@ def _line(solved: State) -> Iterator[Idea]:
         key = f"{wire.run} to {wire.to}" if wire.to else wire.run
         mm2 = round2(2 * wire.size.value * 1e6)
         thick = dataclasses.replace(wire, size=wire.size.scaled(mm2 * 1e-6 / wire.size.value))
-        metre = price(rig, "wire_per_metre")
+        metre = coins_for(rig, "wire_per_metre")
         yield Idea(
             key=f"wire {key}", says=f"use wire of {mm2:g} mm2 for the {run}", ask=ask, minutes=20.0,
             rig=dataclasses.replace(rig, wire=swap(rig.wire, k, thick)), edits=((f"wire.{k}.size", f"{mm2:g} mm2"),),
@@ -191,7 +191,7 @@ def _diode(solved: State) -> Iterator[Idea]:
         or machine.kind != "pm_dc"
     ):
         return
-    cost = price(rig, "diode")
+    cost = coins_for(rig, "diode")
     cost = cost if math.isfinite(cost) else COINS["diode"]
     for kind, says, volts, ohms, coins in (
         ("schottky", "a low-drop diode", 0.5, 0.0, cost),

@@ -21,7 +21,6 @@ from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import find_rider
 from sparewatt.rig.bind_load import work_torque_share
 from sparewatt.rig.fill import Filled
-from sparewatt.rig.fill_motion import MAGNET_SHARE
 from sparewatt.rig.motion import (
     TOLERANCE,
     Moving,
@@ -127,6 +126,7 @@ class Plays:
 
     filled: Filled
     usual: Ask  # rider, load and effort where a scene names none
+    quiet: bool = False  # nothing is played: what is asked of it answers that it does not know
     _rides: dict[tuple[str, str, float], Ridden] = field(default_factory=dict)
     _shown: dict[tuple[object, ...], Shown] = field(default_factory=dict)
     _changed: dict[tuple[object, ...], Moving] = field(default_factory=dict)
@@ -222,9 +222,7 @@ def _start(
     ridden: Ridden, gear: int, *, rest: bool, on: bool, work: float | None, cadence: float | None
 ) -> Start:
     """As `seconds.stage_scene` starts: where the effort settles and some seconds on, else at the liked cadence."""
-    solved, place = ridden.solved, ridden.solved.bound.rig.place
-    air = place.temperature.value if place is not None and place.temperature is not None else 293.15
-    winding, _long, magnet, _limit = solved.heat
+    solved = ridden.solved
     hold = ridden.hold(gear)
     fed = on or ridden.ask.load == CHARGE
     held = math.isfinite(hold) and not rest and fed and cadence is None
@@ -237,8 +235,8 @@ def _start(
         want=w if even else ridden.ask.effort,
         switched_on=on and ridden.ask.load != CHARGE,
         work=_first_work(ridden.moving) if work is None else work,
-        winding=winding,
-        case=air + (magnet - air) / MAGNET_SHARE,
+        winding=solved.warmth.winding,
+        case=solved.warmth.case,
         settle=SETTLE if held or (even and not rest) else 0.0,
     )
 

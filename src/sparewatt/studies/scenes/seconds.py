@@ -19,7 +19,6 @@ from sparewatt.rig.asking import Ask
 from sparewatt.rig.bind import bind, reheat
 from sparewatt.rig.bind_load import work_torque_share
 from sparewatt.rig.fill import Filled
-from sparewatt.rig.fill_motion import MAGNET_SHARE
 from sparewatt.rig.layout import Bound
 from sparewatt.rig.motion import (
     TOLERANCE,
@@ -229,12 +228,11 @@ def stage_scene(filled: Filled, script: Script, *, runs: int = RUNS, seed: int =
 def _moving(filled: Filled, solved: State, script: Script, gear: int, seed: int) -> tuple[Moving, Start]:
     """Numbers of all rigs on the bus, and the state the script starts from."""
     ask, bound = solved.ask, solved.bound
-    place = bound.rig.place
-    air = place.temperature.value if place is not None and place.temperature is not None else 293.15
-    winding, _long, magnet, _limit = solved.heat
+    warm = solved.warmth
+    air, winding, case, magnet = warm.air, warm.winding, warm.case, warm.magnet
     if script.duration >= LONG:
         bound = reheat(bound, air, air)
-        winding = magnet = air
+        winding = case = magnet = air
     efforts, gears = [ask.effort], [gear]
     if solved.joined is not None:
         riders = [carrier.ridden for carrier in solved.joined.carriers]
@@ -253,7 +251,7 @@ def _moving(filled: Filled, solved: State, script: Script, gear: int, seed: int)
         switched_on=script.switched_on and script.ask.load != "charge",
         work=_first_work(moving),
         winding=winding,
-        case=air + (magnet - air) / MAGNET_SHARE,
+        case=case,
     )
     return moving, start
 
