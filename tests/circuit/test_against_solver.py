@@ -12,12 +12,11 @@ from tests.circuit.ngspice import measure
 from tests.rig.rigs import RPM, regulated, table
 from tests.scenarios.reading import Edits, rig
 
-from sparewatt.rig import solve
+from sparewatt.rig import operating, solve
 from sparewatt.rig.asking import ask_for
 from sparewatt.rig.bind import bind
 from sparewatt.rig.fill import fill
 from sparewatt.rig.layout import Bound, Kind, Param
-from sparewatt.rig.operating import operate
 from sparewatt.rig.outcome import Crossings, Mode
 from sparewatt.rig.steady import Operation, operate
 from sparewatt.studies.shares import shares_of
@@ -215,7 +214,7 @@ def test_rigs_share_a_bus(lead: float) -> None:
     """Amps of every board of the shelter's bus, as they are and with the resistance that makes them fair."""
     found = rig("alpine_three", (("bus.lead_resistance", f"{lead} ohm"),))
     filled = fill(found)
-    shares = shares_of(operate(filled, ask_for(filled.rig)))
+    shares = shares_of(operating.operate(filled, ask_for(filled.rig)))
     assert shares is not None
     read = measure(
         circuits.sources_share_bus(
