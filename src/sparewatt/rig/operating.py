@@ -176,9 +176,17 @@ def _point(bound: Bound, ask: Ask, gear: int, hold: float, warmth: Heat) -> Poin
 
 def _settle(cold: Bound, ask: Ask) -> tuple[int, Heat]:
     """The gear a rig is best ridden in, and how warm it gets there."""
-    gear = _pick(cold, ask, solve.crossings(cold, ask.effort)[0])
     inertias = turning(cold)
-    return gear, warm_up(cold, ask.duration, lambda warm: _working(warm, ask, gear, inertias))
+
+    def warmed(gear: int) -> Heat:
+        return warm_up(cold, ask.duration, lambda warm: _working(warm, ask, gear, inertias))
+
+    gear = _pick(cold, ask, solve.crossings(cold, ask.effort)[0])
+    warmth = warmed(gear)
+    hot = reheat(cold, warmth.winding, warmth.magnet)
+    best = _pick(hot, ask, solve.crossings(hot, ask.effort)[0])
+    # warm it may be better ridden in another gear: then as warm as it gets there
+    return (gear, warmth) if best == gear else (best, warmed(best))
 
 
 def works(found: Crossings) -> NDArray[np.bool_]:

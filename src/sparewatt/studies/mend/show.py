@@ -15,7 +15,7 @@ from sparewatt.language.moment import Moment
 from sparewatt.physics import heat
 from sparewatt.rig.bind import hold_board
 from sparewatt.rig.bind_output import rest_voltage
-from sparewatt.rig.fill_motion import INNER_SHARE, MAGNET_SHARE
+from sparewatt.rig.fill_motion import MAGNET_SHARE
 from sparewatt.rig.layout import Bound, Kind, Param
 from sparewatt.rig.outcome import Mode
 from sparewatt.studies.mend.tables import Tables
@@ -58,7 +58,9 @@ def show(tables: Tables, x: Numbers, w: F, moments: Sequence[Moment]) -> Out:
     machine = tables.bounds[0].rig.machine
     magnets = machine.magnets if machine is not None and machine.magnets else "unknown"
     r = x["r_wind"] * heat.copper_factor(tables.air + rise)
-    k = x["k"] * heat.magnet_factor(tables.air + MAGNET_SHARE * (1 - INNER_SHARE) * rise, magnets=magnets)
+    k = x["k"] * heat.magnet_factor(
+        tables.air + MAGNET_SHARE * tables.case[None, :, None] * rise, magnets=magnets
+    )
     q = _params(tables, x, k, r)
     ratio = x["ratio"] * (1 - _slip(q, x, w))
     state = _solved(q, x, ratio, w)
@@ -202,7 +204,7 @@ def _read(tables: Tables, x: Numbers, w: F, ratio: F, k: F, r: F, state: F) -> O
     return {
         "cadence": w, "speed": ratio * w, "volts": volts, "amps": i, "volts_out": u,
         "amps_out": np.where(flows, np.where(mode == Mode.DRIVEN, i, need), 0.0),
-        "heat": tables.air + (1 - INNER_SHARE) * (x["rise"] + x["hotter"]),
+        "heat": tables.air + tables.case[None, :, None] * (x["rise"] + x["hotter"]),
         "feel": np.log(power / (x["cp"] * x["legs"])),
         "effort": np.where(flows, worth, np.log(tables.effort)[None, :, None]),  # without a load nobody pushes
         "mode": mode, "free": k * x["ratio"] * (1 - np.minimum(x["slip"] * _light(x, w) / x["pull"], MOST_SLIP)),

@@ -15,22 +15,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.language.moment import Moment
-from sparewatt.physics import heat
+from sparewatt.rig import solve
 from sparewatt.rig.asking import Ask
-from sparewatt.rig.bind import bind
+from sparewatt.rig.bind import bind, reheat
 from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import INNER_SHARE
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.operating import operate
+from sparewatt.rig.swing import swing_at, turning
+from sparewatt.rig.warming import Working, warm_up
 
 __all__ = ["DRIVE", "PLAIN", "Tables", "tables_of"]
 
 F = NDArray[np.float64]
 DRAWS = 128
-WORKING = 0.62  # of the legs' watts arrive, where `bind` touches a battery's charge curve
 RISE_KNOWN, RISE_UNKNOWN, RISE_MOST = 0.35, 0.7, 120.0  # spreads (shares) of the warm-up, and most of it (K)
-CASE_WATTS = 5.0  # of friction and iron heat, a usual amount
+LEAST_RISE = 0.5  # K
+UNTOLD = 0.5  # of the time in which a machine warms: so long a ride is taken to be where nobody says
 DRIVE = ("ratio", "gain", "drag", "slope")
 PLAIN = (
     "k", "r_wind", "r_rest", "r_speed", "v_brush", "v_diode", "t0", "b", "sleep", "v_loss", "v_set", "i_limit",
@@ -45,7 +47,7 @@ class Tables:
 
     drive_*: the same for the four numbers of the drive, with one more axis, the gear, behind the first. gear: as noted.
     cadence: middle of what is likely at each moment (of the shaft where a drill turns it). rise, rise_sd: winding over
-    air, K, and the share by which it is known. held: what the legs hold by then over their critical power. effort: W that
+    air, K, and the share by which it is known. case: case over air as a share of that. held: what the legs hold by then over their critical power. effort: W that
     the rider means to give.
     """
 
@@ -62,6 +64,7 @@ class Tables:
     cadence: F
     rise: F
     rise_sd: F
+    case: F
     held: F
     effort: F
     air: float
@@ -95,10 +98,10 @@ def tables_of(filled: Filled, ask: Ask, moments: Sequence[Moment]) -> Tables:
     felt = (np.abs(lean) > 1e-6).any(axis=(0, 2)) | (np.abs(drive_lean) > 1e-6).any(axis=(0, 1, 3))
     inputs, lean, drive_lean = tuple(np.array(inputs)[felt]), lean[:, felt], drive_lean[:, :, felt]
     gear = np.array([_gear(gears, m.gear or ask.gear or "") for m in moments], dtype=np.int64)
-    rise, rise_sd = _rises(filled, bounds, moments)
+    rise, rise_sd, case = _warmth(filled, ask, bounds, moments, gear)
     return Tables(
         bounds=bounds, inputs=inputs, start=start, lean=lean, log=log, drive_start=drive_start,
-        drive_lean=drive_lean, drive_log=drive_log, gears=gears, gear=gear, rise=rise, rise_sd=rise_sd,
+        drive_lean=drive_lean, drive_log=drive_log, gears=gears, gear=gear, rise=rise, rise_sd=rise_sd, case=case,
         cadence=np.array([_middle(*each) for each in zip(bounds, moments, gear, strict=True)]),
         held=np.array([_held(b, m) for b, m in zip(bounds, moments, strict=True)]),
         effort=np.array([m.effort if m.effort > 0 else ask.effort for m in moments]), air=_air(filled),
@@ -106,13 +109,8 @@ def tables_of(filled: Filled, ask: Ask, moments: Sequence[Moment]) -> Tables:
 
 
 def _bound(filled: Filled, ask: Ask, moment: Moment) -> Bound:
-    """The rig bound for one moment: its load, and the battery's charge curve touched at the amps read."""
+    """The rig bound for one moment as every section binds it: its load, and the effort that was meant."""
     effort = moment.effort if moment.effort > 0 else ask.effort
-    battery = filled.rig.battery
-    amps = max((x for x in (moment.amps_out, moment.amps) if x > 0.3), default=math.nan)
-    if battery is not None and battery.voltage is not None and math.isfinite(amps):
-        told = amps * battery.voltage.value / WORKING
-        effort = min(max(told, 0.4 * effort), 2.5 * effort)
     bound = bind(filled, moment.load or ask.load, ask.rider, effort=effort, draws=DRAWS, seed=ask.seed)
     if filled.rig.neighbour:
         joined = operate(
@@ -183,25 +181,63 @@ def _middle(bound: Bound, moment: Moment, gear: int) -> float:
     return moment.speed / float(bound.ratio[gear, 0]) if moment.speed > 0 else liked
 
 
-def _rises(filled: Filled, bounds: Sequence[Bound], moments: Sequence[Moment]) -> tuple[F, F]:
-    """How far the winding is expected over the air by the time ridden (K), and the share by which that is known."""
+def _warmth(
+    filled: Filled, ask: Ask, bounds: Sequence[Bound], moments: Sequence[Moment], gear: NDArray[np.int64]
+) -> tuple[F, F, F]:
+    """Winding over air by the time ridden (K), the share by which that is known, and case over air as a share of it.
+
+    Warmed as every ride is warmed, at a push that gives the cadence and the amps read; those of the hottest moment where it
+    has none, and where none has any, those of the rig.
+    """
     machine = filled.rig.machine
-    assert machine is not None and machine.thermal_resistance is not None and machine.thermal_time is not None
-    usual = [abs(x) for m in moments for x in (m.amps, m.amps_out) if math.isfinite(x)]
-    limit = machine.current_limit.value if machine.current_limit is not None else math.inf
-    rises, spreads = [], []
-    for bound, m in zip(bounds, moments, strict=True):
-        own = [abs(x) for x in (m.amps, m.amps_out) if math.isfinite(x)]
-        amps = min(max(own or usual or [3.0]), limit)
-        settled = heat.steady_temperatures(
-            amps, r_wind=float(bound.extras["r_wind_cold"][0]), t_air=_air(filled), p_case=CASE_WATTS,
-            r_th_wind=INNER_SHARE * machine.thermal_resistance.value,
-            r_th_case=(1 - INNER_SHARE) * machine.thermal_resistance.value,
-            p_brush=amps * float(bound.extras["v_brush"][0]),
-        )  # fmt: skip
-        known = math.isfinite(m.ridden)
-        spell = m.ridden if known else 0.5 * machine.thermal_time.value
-        share = 0.0 if m.drill else 1 - math.exp(-spell / machine.thermal_time.value)
-        rises.append(share * min(float(settled.t_wind) - _air(filled), RISE_MOST))
-        spreads.append(RISE_KNOWN if known else RISE_UNKNOWN)
-    return np.array(rises), np.array(spreads)
+    assert machine is not None and machine.thermal_time is not None
+    usual = max((a for a in map(_amps, moments) if math.isfinite(a)), default=math.nan)
+    rows = []
+    for k, (bound, m) in enumerate(zip(bounds, moments, strict=True)):
+        known, cold = math.isfinite(m.ridden), bound.nominal()
+        spell = 0.0 if m.drill else m.ridden if known else UNTOLD * machine.thermal_time.value
+        ridden = _Ridden(
+            cold, int(gear[k]), _middle(bound, m, int(gear[k])), m.effort if m.effort > 0 else ask.effort
+        )
+        warm = warm_up(cold, spell, ridden.working)
+        hot = reheat(cold, warm.winding, warm.magnet)
+        read = _amps(m) if math.isfinite(_amps(m)) else usual
+        if spell > 0 and math.isfinite(read):
+            warm = warm_up(cold, spell, ridden.as_read(hot, read).working)
+        rise = min(warm.winding - warm.air, RISE_MOST)
+        case = (warm.case - warm.air) / (warm.winding - warm.air) if rise > LEAST_RISE else 1 - INNER_SHARE
+        rows.append((rise, RISE_KNOWN if known else RISE_UNKNOWN, case))
+    rise, spread, case = np.array(rows).T
+    return rise, spread, case
+
+
+def _amps(m: Moment) -> float:
+    """Amps read at the machine, behind a board where there are none; NaN where neither was."""
+    return next((abs(x) for x in (m.amps, m.amps_out) if math.isfinite(x)), math.nan)
+
+
+class _Ridden:
+    """A rig ridden in one gear: at the cadence it holds, or `pace` times that; its amps `flow` times what it then makes."""
+
+    def __init__(self, cold: Bound, gear: int, cadence: float, effort: float) -> None:
+        self.gear, self.cadence, self.effort = gear, cadence, effort
+        self.pace, self.flow, self.amps, self.inertias = 1.0, 1.0, math.nan, turning(cold)
+
+    def _hold(self, bound: Bound) -> float:
+        return float(solve.crossings(bound, self.effort)[0].w_hold[self.gear, 0])
+
+    def as_read(self, hot: Bound, amps: float) -> _Ridden:
+        """Ridden so that it has the cadence and these amps when it is this hot."""
+        self.pace = self.cadence / self._hold(hot)
+        own = solve.point(hot, self.gear, self.cadence).i_out
+        self.flow = amps / own if own > 0 else 0.0
+        self.amps = amps
+        return self
+
+    def working(self, warm: Bound) -> Working:
+        """The running point of a rig that is as warm as this."""
+        paced = self.pace * self._hold(warm)
+        w = paced if math.isfinite(paced) else self.cadence
+        here = solve.point(warm, self.gear, w)
+        form = swing_at(warm, self.gear, w, self.effort, self.inertias).form
+        return Working(self.flow * here.i_out if self.flow > 0 else self.amps, form, here.w_shaft)
