@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 
 import numpy as np
 import pytest
 from tests.agreement.rigs import any_rig, known_rigs
 
-from sparewatt.files import Loaded
+from sparewatt.files import Loaded, tried
 from sparewatt.language.moment import Moment
 from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.operating import State, operate
 from sparewatt.rig.outcome import Stop
 from sparewatt.rig.refusals import refusal
+from sparewatt.studies.guard.findings import put_first
+from sparewatt.studies.mend.better import DRAWS, gained, improvements
 from sparewatt.studies.mend.causes import mend
 from sparewatt.studies.mend.faults import healthy
 from sparewatt.studies.mend.fit import Search
 from sparewatt.studies.mend.seen import seen_of
 from sparewatt.studies.mend.tables import tables_of
+from sparewatt.tasks.proving import brought
 
 KNOWN = known_rigs()
 RIGS = [pytest.param(loaded, id=name) for name, loaded in KNOWN]
@@ -71,3 +75,19 @@ def test_readings_of_a_healthy_rig_name_no_fault(rig: Loaded | int) -> None:
         found = mend(filled, [moment], ask=ask, better=False).answer
         assert found.causes[0].key == "normal", (ask.load, found.causes[0].name)
         assert all(abs(sign.z) < 1 for sign in found.signs), ask.load
+
+
+@pytest.mark.parametrize("rig", [*RIGS, *SEEDS[:12]])
+def test_what_would_help_does_so_when_it_is_made(rig: Loaded | int) -> None:
+    """Each improvement, its edits made in the file and the file asked again: its watts, and nothing new to put right."""
+    loaded = any_rig(rig) if isinstance(rig, int) else rig
+    filled = fill(loaded.rig)
+    ask = ask_for(filled.rig)
+    had = {f.key for f in put_first(filled, dataclasses.replace(ask, draws=DRAWS))}
+    for offer in brought(loaded, filled, ask, improvements(filled, ask)):
+        now = fill(tried(loaded, offer.edits).rig) if offer.edits else filled
+        if offer.edits:
+            more = gained(filled, ask, now, ask)
+            assert more is not None
+            assert float(more[0]) == pytest.approx(offer.watts.mid, rel=0.1), offer.says
+        assert {f.key for f in put_first(now, dataclasses.replace(ask, draws=DRAWS))} <= had, offer.says

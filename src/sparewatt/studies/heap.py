@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import TypeAlias
 
@@ -50,8 +51,6 @@ def heap(rig: Rig | Filled, load: str | None = None, bins: tuple[Scrap, ...] = (
 
 def _machines(rig: Rig, bins: tuple[Scrap, ...]) -> list[Machine]:
     """Every machine on the heap, each with a name of its own."""
-    import dataclasses
-
     found = [rig.machine] if rig.machine is not None else []
     found += [x.machine for x in rig.neighbour if x.machine is not None]
     found += [x for x in bins if isinstance(x, Machine)]

@@ -12,22 +12,21 @@ from sparewatt.parts import Battery, Converter, Load, Machine, Measured, Rig
 from sparewatt.physics import appliances
 from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.edges import spare_band
-from sparewatt.rig.fill import exact, fill
-from sparewatt.rig.hookup import boards_on_rig
-from sparewatt.rig.operating import OVERSPEED, RPM, State, bands, ceiling_limits, operate
+from sparewatt.rig.fill import Filled, exact, fill
+from sparewatt.rig.hookup import boards_on_rig, hookup
+from sparewatt.rig.operating import OVERSPEED, RPM, State, bands, ceiling_limits, delivered, operate
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Change, Combination
-from sparewatt.studies.judging import running_verdict
+from sparewatt.studies.guard.findings import put_first
+from sparewatt.studies.judging import RANK, Judgement, judge, running_verdict
+from sparewatt.studies.nearest import offers
 
 __all__ = ["best_joins", "cheapest_purchase", "wanted_volts"]
 
 PULLEYS = (0.5, 0.7, 1.0, 1.4, 2.0)  # times the driven pulley there is
 KEEP, FINE_DRAWS, LOOK_CLOSER = 5, 128, 8
-RANK = {"not by legs": 0, "hard work": 1, "good use of legs": 2}
 BUYABLE = ("pulley", "board", "battery")
-ENOUGH = 0.75  # share of its watts below which a load does not do its work; common practice, no source
-DELICATE = ("electronics", "usb", "led", "switch_supply")
 KIND_WORDS = {
     "buck": "step-down",
     "boost": "step-up",
@@ -45,6 +44,27 @@ class Join:
     board: Converter | None
     drive: str
     cost: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """One way to join the parts, what the judge says of it, and what must be put right first."""
+
+    join: Join
+    filled: Filled
+    judged: Judgement
+    solved: State
+    stops: frozenset[str]
+
+    @property
+    def name(self) -> tuple[str, str, str]:
+        """What it is made of."""
+        return self.join.machine.name, self.join.drive, self.join.board.name if self.join.board else ""
+
+    @property
+    def merit(self) -> tuple[float, ...]:
+        """Better word first, then fewer things to put right, then as it runs."""
+        return float(RANK[self.judged.verdict]), -float(len(self.stops)), *_merit(self.solved)
 
 
 def wanted_volts(rig: Rig, load: str | None) -> float:
@@ -65,8 +85,8 @@ def wanted_volts(rig: Rig, load: str | None) -> float:
 
 def best_joins(
     rig: Rig, load: str | None, machines: list[Machine], bins: tuple[Machine | Converter | Battery, ...]
-) -> tuple[tuple[Combination, ...], State | None]:
-    """The best five combinations, explained, and the best one solved (None when nothing can be tried)."""
+) -> tuple[tuple[Combination, ...], Judged | None]:
+    """The best five combinations, explained, and the best one judged (None when nothing can be tried)."""
     usable = [m for m in machines if m.kind not in appliances.MACHINE_REFUSALS]
     bare = _with_bins(rig, bins)
     if not usable or not (bare.load or bare.battery):
@@ -78,18 +98,52 @@ def best_joins(
     tried = [(join, operate(join.rig, ask)) for join in _joins(bare, ask, usable)]
     tried.sort(key=lambda item: _merit(item[1]), reverse=True)
     seen: set[tuple[str, str]] = set()
-    close: list[tuple[Join, State]] = []
-    for join, quick in tried:
+    close: list[Join] = []
+    for join, _quick in tried:
         key = (join.machine.name, join.board.name if join.board else "")
         if key in seen and len(close) >= LOOK_CLOSER // 2:
             continue
         seen.add(key)
-        close.append((join, quick))
+        close.append(join)
         if len(close) >= LOOK_CLOSER:
             break
-    fine = [(join, operate(join.rig, dataclasses.replace(ask, draws=FINE_DRAWS))) for join, _quick in close]
-    fine.sort(key=lambda item: _merit(item[1]), reverse=True)
-    return tuple(_combination(join, solved) for join, solved in fine[:KEEP]), (fine[0][1] if fine else None)
+    today = _today(rig, load, usable)
+    made = [_judged(join, dataclasses.replace(ask, draws=FINE_DRAWS)) for join in close]
+    if today is not None:
+        made = [today, *(one for one in made if one.stops <= today.stops and one.name != today.name)]
+    made.sort(key=lambda one: one.merit, reverse=True)
+    kept = made[:KEEP]
+    if today is not None and today not in kept:
+        kept[-1] = today
+    return tuple(_combination(one) for one in kept), (made[0] if made else None)
+
+
+def _judged(join: Join, ask: Ask) -> Judged:
+    filled = fill(join.rig)
+    return Judged(
+        join=join,
+        filled=filled,
+        judged=judge(filled, ask),
+        solved=operate(filled, ask),
+        stops=frozenset(f.key for f in put_first(filled, ask)),
+    )
+
+
+def _today(rig: Rig, load: str | None, usable: list[Machine]) -> Judged | None:
+    """The rig as it stands, asked as every section asks it; None where its machine is none to ride."""
+    if (
+        rig.machine is None
+        or rig.machine.kind in appliances.MACHINE_REFUSALS
+        or not (rig.load or rig.battery)
+    ):
+        return None
+    filled = fill(rig)
+    ask = ask_for(filled.rig, load=load)
+    if refusal(filled.rig, ask.load) is not None:
+        return None
+    board = hookup(filled.rig, ask.load).board
+    drive = _pulley(filled.rig, 1.0)[1] or "the drive as it is"
+    return _judged(Join(rig=rig, machine=usable[0], board=board, drive=drive, cost=0.0), ask)
 
 
 def _with_bins(rig: Rig, bins: tuple[Machine | Converter | Battery, ...]) -> Rig:
@@ -190,41 +244,17 @@ def _cost(rig: Rig, machine: Machine, board: Converter | None, factor: float) ->
     return total + (board.price.value if board is not None and board.price is not None else 0.0)
 
 
-def _verdict(solved: State) -> tuple[str, float]:
-    """Verdict and spare watts (NaN for a battery, which takes what comes)."""
-    spare = spare_band(solved.bound, solved.gear, solved.ask.effort).mid
+def _spare(solved: State) -> float:
+    """Spare watts (NaN for a battery, which takes what comes)."""
     if solved.bound.hookup.load is None:
-        spare = math.nan
-    unfit = _harms_load(solved) or _starves(solved)
-    return ("not by legs" if unfit else running_verdict(solved, spare)), spare
-
-
-def _starves(solved: State) -> bool:
-    """Whether a load straight on the machine gets much less than it takes where it runs as it should."""
-    joined, g = solved.bound.hookup, solved.gear
-    if joined.load is None or joined.board or joined.battery:
-        return False
-    got = float(np.nan_to_num(solved.found.p_load[g, 0]))
-    return got < ENOUGH * float(solved.bound.extras["p_load"][0])
-
-
-def _harms_load(solved: State) -> bool:
-    """Whether a load with nothing between it and the machine sees more volts than it may.
-
-    Electronics die of one free spin, so for them the open volts at 120 turns count; others are judged where they run.
-    """
-    joined, g = solved.bound.hookup, solved.gear
-    if joined.load is None or joined.board or joined.battery or joined.load.voltage_max is None:
-        return False
-    volts = float(np.nan_to_num(solved.found.v_out[g, 0]))
-    if joined.load.kind in DELICATE:
-        volts = max(volts, float(solved.bound.extras["k_emf_cold"][0] * solved.bound.ratio[g, 0]) * OVERSPEED)
-    return volts > joined.load.voltage_max.value
+        return math.nan
+    return spare_band(solved.bound, solved.gear, solved.ask.effort).mid
 
 
 def _merit(solved: State) -> tuple[float, float]:
     """Better verdict first; then chance, watts per watt of legs, and a cadence near the comfortable one."""
-    word, spare = _verdict(solved)
+    spare = _spare(solved)
+    word = running_verdict(solved, spare)
     g, found = solved.gear, solved.found
     w, legs = float(found.w_hold[g, 0]), float(found.p_rider[g, 0])
     if not (math.isfinite(w) and math.isfinite(legs) and legs > 0):
@@ -239,36 +269,32 @@ def _merit(solved: State) -> tuple[float, float]:
     return float(RANK[word]), float(solved.chances[g]) * max(out, 0.0) / legs * (0.1 + near) * room * breaks
 
 
-def _combination(join: Join, solved: State) -> Combination:
+def _combination(one: Judged) -> Combination:
     """One combination with its reason."""
-    word, spare = _verdict(solved)
+    join, solved = one.join, one.solved
     g, found = solved.gear, solved.found
     hold = bands(solved, found.w_hold[g])
-    delivered = bands(solved, found.p_load[g] if solved.bound.hookup.load is not None else found.p_out[g])
     return Combination(
         machine=join.machine.name,
         drive=join.drive,
         board=join.board.name if join.board else "no board",
         gear=solved.bound.gears[g],
         hold=hold,
-        delivered=delivered,
-        spare=spare,
+        delivered=bands(solved, delivered(solved.bound, found)[g]),
+        spare=_spare(solved),
         chance=float(solved.chances[g]),
         cost=join.cost,
-        verdict=word,
-        why=_why(join, solved, hold),
+        verdict=one.judged.verdict,
+        why=_why(one, hold),
     )
 
 
-def _why(join: Join, solved: State, hold: Band) -> str:
+def _why(one: Judged, hold: Band) -> str:
     """Why it ranks where it does, in one sentence."""
+    join, solved = one.join, one.solved
     g, found = solved.gear, solved.found
-    if _harms_load(solved):
-        return "with nothing between machine and load, legs running free put more volts on it than it may see"
-    if _starves(solved) and solved.stop in (Stop.FOUND, Stop.PINNED):
-        return "straight off the machine the load gets too few volts to do its work"
-    if solved.stop not in (Stop.FOUND, Stop.PINNED):
-        return str(solved.stop.value)
+    if one.judged.verdict == "not by legs" or solved.stop not in (Stop.FOUND, Stop.PINNED):
+        return one.judged.why
     legs = float(found.p_rider[g, 0])
     out = float(found.p_load[g, 0] if solved.bound.hookup.load is not None else found.p_out[g, 0])
     comfortable = solved.bound.rider.cadence.value if solved.bound.rider.cadence else 65 * RPM
@@ -294,16 +320,13 @@ def _why(join: Join, solved: State, hold: Band) -> str:
     return f"{held}; {share}{pace}{risk}"
 
 
-def cheapest_purchase(solved: State | None) -> Change | None:
+def cheapest_purchase(best: Judged | None) -> Change | None:
     """The cheapest thing to buy that lifts the best combination's verdict; None when it needs none or none helps."""
-    if solved is None:
-        return None
-    from sparewatt.studies.nearest import nearest_yes
-
-    word, _spare = _verdict(solved)
-    if word == "good use of legs":
+    if best is None or best.judged.verdict == "good use of legs":
         return None
     useful = [
-        c for c in nearest_yes(solved, word) if c.kind in BUYABLE and c.proven and math.isfinite(c.cost)
+        c
+        for c in offers(best.filled, best.judged)
+        if c.kind in BUYABLE and c.proven and math.isfinite(c.cost)
     ]
     return min(useful, key=lambda c: (c.cost, c.size), default=None)

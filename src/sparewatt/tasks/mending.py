@@ -21,6 +21,7 @@ from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import CHARGE, Given, Where, ask_from, load_named, open_place
 from sparewatt.tasks.keys import flatten
 from sparewatt.tasks.keys_mend import MEND, Ranked
+from sparewatt.tasks.proving import brought
 from sparewatt.tasks.questions import Changes, answered
 
 if TYPE_CHECKING:
@@ -67,12 +68,15 @@ def mend(
             Problem("readings", "no line of the readings file was taken riding or with a drill.", hint)
         )
     if not told:
-        return _nothing_read(filled, origin, ask, better)
+        return _nothing_read(loaded, filled, origin, ask, better)
     if all(m.fine for m in told):
         hint = f"type what you see now: {EXAMPLE}"
         raise BadRequest(Problem("moments", "every moment is from when all was well.", hint))
     told = tuple(_filled_in(m, ask.gear) for m in _named(told))
-    found = study(filled, told, ask=dataclasses.replace(ask, cadence=None), better=better)
+    ask = dataclasses.replace(ask, cadence=None)
+    found = study(filled, told, ask=ask, better=better)
+    offers = brought(loaded, filled, ask, found.answer.improvements)
+    found = dataclasses.replace(found, answer=dataclasses.replace(found.answer, improvements=offers))
     right = tuple(mend_right(loaded, more) for more in found.more)
     ranked = Ranked(found=found, right=right, against=_against(found))
     said = answered(
@@ -82,11 +86,12 @@ def mend(
     return dataclasses.replace(said, study=ranked)
 
 
-def _nothing_read(filled: Filled, origin: str, ask: Ask, better: bool) -> Answer:
+def _nothing_read(loaded: Loaded, filled: Filled, origin: str, ask: Ask, better: bool) -> Answer:
     """No reading yet: only what would help most."""
     from sparewatt.studies.mend.causes import improvements
 
-    rows = improvements(filled, dataclasses.replace(ask, cadence=None)) if better else ()
+    ask = dataclasses.replace(ask, cadence=None)
+    rows = brought(loaded, filled, ask, improvements(filled, ask)) if better else ()
     answer = MendAnswer(
         rig=filled.rig.name,
         signs=(),

@@ -11,11 +11,14 @@ from sparewatt.files import Loaded, tried
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.studies.answers import Change, LoadsAnswer, MatchAnswer, WorthAnswer
+from sparewatt.studies.bench.answers import Improvement
 from sparewatt.studies.guard.findings import put_first
 from sparewatt.studies.judging import RANK, judge
+from sparewatt.studies.mend.better import gained, no_worse
 
 A = TypeVar("A", MatchAnswer, LoadsAnswer, WorthAnswer)
-__all__ = ["proved", "with_proved"]
+HELD = 0.9  # of the watts promised, at least, when it is made in the file
+__all__ = ["brought", "proved", "with_proved"]
 
 
 def proved(loaded: Loaded, filled: Filled, ask: Ask, changes: Iterable[Change]) -> tuple[Change, ...]:
@@ -38,6 +41,24 @@ def _keeps(loaded: Loaded, filled: Filled, ask: Ask, change: Change) -> bool:
         return False
     had = {f.key for f in put_first(filled, ask)}
     return RANK[judged.verdict] > RANK[judge(filled, ask).verdict] and stops <= had
+
+
+def brought(
+    loaded: Loaded, filled: Filled, ask: Ask, offers: Iterable[Improvement]
+) -> tuple[Improvement, ...]:
+    """The improvements that bring their watts when their edits are made in the file, and make nothing worse."""
+    return tuple(offer for offer in offers if not offer.edits or _brings(loaded, filled, ask, offer))
+
+
+def _brings(loaded: Loaded, filled: Filled, ask: Ask, offer: Improvement) -> bool:
+    try:
+        now = fill(tried(loaded, offer.edits).rig)
+        more = gained(filled, ask, now, ask)
+        return (
+            more is not None and float(more[0]) >= HELD * offer.watts.mid and no_worse(filled, ask, now, ask)
+        )
+    except SparewattError:
+        return False
 
 
 def with_proved(loaded: Loaded, filled: Filled, found: A) -> A:

@@ -13,12 +13,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.errors import SparewattError
+from sparewatt.parts import Measured
+from sparewatt.rig.asking import ask_for
+from sparewatt.rig.fill import fill
 from sparewatt.rig.outcome import Band
 from sparewatt.studies.bench.answers import CrossCheck
 from sparewatt.studies.bench.known import Known
 from sparewatt.studies.bench.known_machine import ELECTRIC, hot_k
 from sparewatt.studies.bench.known_taken import Taken
 from sparewatt.studies.fit.next_reading import answer_of
+from sparewatt.studies.match import match
 
 __all__ = ["ride_checks"]
 
@@ -72,12 +77,6 @@ def _edges(known: Known) -> list[CrossCheck]:
 
 def _reckoned(known: Known, gear: str) -> Band:
     """Where it tips over with what the readings say of the machine."""
-    from sparewatt.errors import SparewattError
-    from sparewatt.parts import Measured
-    from sparewatt.rig.asking import ask_for
-    from sparewatt.rig.fill import fill
-    from sparewatt.studies.match import match
-
     now: Mapping[str, float] = dict(zip(known.fit.names, known.fit.sd, strict=True))
     fitted: Any = {
         name: Measured(known.fit[name], float(sd))

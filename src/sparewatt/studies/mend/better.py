@@ -25,10 +25,12 @@ from sparewatt.rig.operating import State, operate
 from sparewatt.rig.outcome import Band, Mode, Stop
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.bench.answers import Improvement
+from sparewatt.studies.guard.findings import put_first
+from sparewatt.studies.judging import RANK, judge
 from sparewatt.studies.tries import Try, coins_for, gears, pulleys, round2, swap
 from sparewatt.studies.tries_boards import boards
 
-__all__ = ["improvements"]
+__all__ = ["gained", "improvements", "no_worse"]
 
 F = NDArray[np.float64]
 DRAWS = 96
@@ -37,7 +39,6 @@ HOUR_COINS = 6.0  # what an hour of work weighs beside coins: about a pulley
 LEAST_WATTS, LEAST_SHARE = 0.5, 0.01
 COINS = {"wire_per_metre": 1.0, "diode": 2.0, "ideal": 8.0, "oil": 1.0, "belt": 10.0}
 GRIP_ROOM = 1.3  # press on this much harder than the hardest push needs
-PUSH_OVER_MEAN = 1.62  # hardest push in a turn over the mean
 PULLEYS = 8
 
 
@@ -56,21 +57,44 @@ class Idea:
 
 
 def improvements(rig: Rig | Filled, ask: Ask, *, most: int = 8) -> tuple[Improvement, ...]:
-    """Changes that bring watts at the same effort, the one that brings most for its coin and work first."""
+    """Changes that bring watts at the same effort, the one that brings most for its coin and work first.
+
+    None makes the answer worse, and none brings something that must be put right first.
+    """
     filled = rig if isinstance(rig, Filled) else fill(rig)
     ask = dataclasses.replace(ask, draws=DRAWS, cadence=None)
     if refusal(filled.rig, ask.load) is not None:
         return ()
-    solved = operate(filled, ask)
-    capped = _capped(solved)
-    before = _watts(solved, capped)
-    best: dict[str, Improvement] = {}
-    for idea in _ideas(solved):
-        made = _made(idea, before, capped)
-        if made is not None and (made.key not in best or made.watts.mid > best[made.key].watts.mid):
-            best[made.key] = made
-    rows = sorted(best.values(), key=lambda r: -r.watts.mid / (0.5 + r.cost + HOUR_COINS * r.work / 3600))
-    return tuple(rows[:most])
+    best: dict[str, tuple[Improvement, Idea]] = {}
+    for idea in _ideas(operate(filled, ask)):
+        made = _made(idea, filled, ask)
+        if made is not None and (made.key not in best or made.watts.mid > best[made.key][0].watts.mid):
+            best[made.key] = made, idea
+    rows = sorted(
+        best.values(), key=lambda r: -r[0].watts.mid / (0.5 + r[0].cost + HOUR_COINS * r[0].work / 3600)
+    )
+    good = (row for row, idea in rows if no_worse(filled, ask, fill(idea.rig), idea.ask))
+    return tuple(islice(good, most))
+
+
+def gained(was: Filled, ask: Ask, now: Filled, again: Ask) -> F | None:
+    """Watts (cols,) that a changed rig brings over the old one; None where it does not run."""
+    ask, again = (dataclasses.replace(each, draws=DRAWS, cadence=None) for each in (ask, again))
+    if refusal(now.rig, again.load) is not None:
+        return None
+    old, new = operate(was, ask), operate(now, again)
+    if new.stop not in (Stop.FOUND, Stop.PINNED):
+        return None
+    capped = _capped(old)
+    return np.asarray(_watts(new, capped) - _watts(old, capped))
+
+
+def no_worse(was: Filled, ask: Ask, now: Filled, again: Ask) -> bool:
+    """Whether the answer to a changed rig is no harder, and nothing new must be put right first."""
+    ask, again = (dataclasses.replace(each, draws=DRAWS, cadence=None) for each in (ask, again))
+    if RANK[judge(now, again).verdict] < RANK[judge(was, ask).verdict]:
+        return False
+    return {f.key for f in put_first(now, again)} <= {f.key for f in put_first(was, ask)}
 
 
 def _capped(solved: State) -> bool:
@@ -90,23 +114,20 @@ def _watts(solved: State, capped: bool) -> F:
     return np.asarray(np.where(np.isfinite(found.w_hold[g]) & np.isfinite(into), into, 0.0))
 
 
-def _made(idea: Idea, before: F, capped: bool) -> Improvement | None:
+def _made(idea: Idea, was: Filled, ask: Ask) -> Improvement | None:
     """The idea solved; None where it brings nothing or breaks something."""
-    filled = fill(idea.rig)
-    if refusal(filled.rig, idea.ask.load) is not None:
+    now = fill(idea.rig)
+    more = gained(was, ask, now, idea.ask)
+    if more is None:
         return None
-    solved = operate(filled, idea.ask)
-    if solved.stop not in (Stop.FOUND, Stop.PINNED):
+    old, mid, hours = operate(was, ask), float(more[0]), idea.minutes / 60
+    capped = _capped(old)
+    if not mid > max(LEAST_WATTS, LEAST_SHARE * float(_watts(old, capped)[0])):
         return None
-    gained = _watts(solved, capped) - before
-    mid = float(gained[0])
-    if not mid > max(LEAST_WATTS, LEAST_SHARE * float(before[0])):
-        return None
-    hours = idea.minutes / 60
     return Improvement(
-        key=idea.key, says=idea.says, watts=Band.of(gained[1:], mid), cost=idea.cost, work=idea.minutes * MINUTE,
+        key=idea.key, says=idea.says, watts=Band.of(more[1:], mid), cost=idea.cost, work=idea.minutes * MINUTE,
         per_coin=mid / idea.cost if idea.cost > 0 else math.inf, per_hour=mid / hours if hours > 0 else math.inf,
-        edits=idea.edits, caveat="; ".join(x for x in (idea.caveat, _use(solved, capped)) if x),
+        edits=idea.edits, caveat="; ".join(x for x in (idea.caveat, _use(old, capped)) if x),
     )  # fmt: skip
 
 
@@ -254,11 +275,12 @@ def _pressed(solved: State, k: int, stage: Stage, name: str) -> Iterator[Idea]:
     mu = stage.friction.value if stage.friction is not None else 0.6
     w = float(solved.found.w_hold[solved.gear, 0])
     p = float(solved.found.p_rider[solved.gear, 0])
-    if not (math.isfinite(w) and w > 0):
+    peaks = solved.swings[solved.gear].peaks
+    if not (math.isfinite(w) and w > 0 and peaks):
         return
     turned = w * float(np.prod(stages.ratio[:k, solved.gear, 0])) if k else w
     v = turned * float(stages.surface[k, 0])
-    force = round(GRIP_ROOM * PUSH_OVER_MEAN * p / (mu * v), -1) if v > 0 else math.nan
+    force = round(GRIP_ROOM * peaks[k] * p / (mu * v), -1) if v > 0 else math.nan
     if math.isfinite(force) and 30 <= force < 0.85 * stage.press_force.value:
         eased = dataclasses.replace(stage, press_force=_changed(stage.press_force, force))
         yield Idea(

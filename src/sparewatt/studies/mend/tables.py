@@ -47,8 +47,8 @@ class Tables:
 
     drive_*: the same for the four numbers of the drive, with one more axis, the gear, behind the first. gear: as noted.
     cadence: middle of what is likely at each moment (of the shaft where a drill turns it). rise, rise_sd: winding over
-    air, K, and the share by which it is known. case: case over air as a share of that. held: what the legs hold by then over their critical power. effort: W that
-    the rider means to give.
+    air, K, and the share by which it is known. case: case over air as a share of that. held: what the legs hold by then
+    over their critical power. effort: W that the rider means to give.
     """
 
     bounds: tuple[Bound, ...]
