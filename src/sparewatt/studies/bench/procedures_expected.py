@@ -17,6 +17,7 @@ from sparewatt.rig.columns import Columns
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.hookup import boards_on_rig
+from sparewatt.rig.operating import RIDDEN
 from sparewatt.studies.bench.answers import Procedure
 from sparewatt.studies.bench.reading_kinds import KINDS, READINGS
 
@@ -30,7 +31,6 @@ WIDE = 3.0  # standard deviations
 # What a drill, a string, a bottle and a bulb are like (common practice, no source).
 DRILL: Range = (200 * RPM, 3000 * RPM)
 HAND_TURN: Range = (45 * RPM, 80 * RPM)
-RIDING: Range = (30 * RPM, 110 * RPM)
 BULB_21, BULB_BOTH = 21.0, 110.0  # W at 12 V
 STRING: Range = (0.006, 0.06)
 BOTTLE: Range = (0.4, 6.0)
@@ -52,6 +52,7 @@ class _Known:
     w_limit: float
     v_store: float
     legs: float  # W, what the strongest rider holds
+    riding: Range  # cadences at which anybody rides, as every answer takes them
 
     def volts(self, speed: Range) -> Range:
         """Open volts over a range of speeds."""
@@ -103,6 +104,7 @@ def _known(filled: Filled) -> _Known:
     k, r = _wires(machine)
     gears = bind_drive(rig, Columns(Draws(0, 1)))[1][:, 0] if rig.stage else None
     ratio = (float(gears.min()) * 0.85, float(gears.max()) * 1.1) if gears is not None else (1.0, 60.0)
+    liked = [rider.cadence.value for rider in rig.rider if rider.cadence] or [65 * RPM]
     legs = max((rider.critical_power.value for rider in rig.rider if rider.critical_power), default=200.0)
     return _Known(
         rig=rig,
@@ -116,6 +118,7 @@ def _known(filled: Filled) -> _Known:
         w_limit=machine.speed_limit.value if machine.speed_limit else DRILL[1],
         v_store=_store_volts(rig.battery),
         legs=legs,
+        riding=(RIDDEN[0] * min(liked), RIDDEN[1] * max(liked)),
     )
 
 
@@ -178,7 +181,7 @@ def _run_free(known: _Known) -> dict[str, Range]:
 
 
 def _run_down(known: _Known) -> dict[str, Range]:
-    top = 1.5 * max(known.shaft(RIDING)[1], known.drill[1])
+    top = 1.5 * max(known.shaft(known.riding)[1], known.drill[1])
     disc = float(flywheel.disc_inertia(10.0, 0.25))
     longest = (known.inertia[1] + disc) * top / max(known.friction[0], 1e-6)
     speed = (0.0, top)
@@ -291,19 +294,27 @@ def _hand_turns(known: _Known) -> dict[str, Range]:
 
 
 def _riding(known: _Known) -> dict[str, Range]:
-    speed = known.shaft(RIDING)
+    speed = known.shaft(known.riding)
     volts = known.volts(speed)
     usual = known.volts(known.shaft(HAND_TURN))[0]
+    bare = not boards_on_rig(known.rig) and known.rig.battery is None
     return {
-        "cadence": RIDING,
+        "cadence": known.riding,
         "speed": speed,
         "volts": (0.3 * volts[0], volts[1]),
         "amps": (0.0, 3 * known.legs / max(usual, 1.0)),
-        "volts_out": (1.0, max(1.5 * known.v_store, _board_set(known)["volts_out"][1])),
+        "volts_out": (1.0, max(1.5 * known.v_store, _set_highest(known), volts[1] if bare else 0.0)),
         "amps_out": (0.0, 3 * known.legs / known.v_store),
         "machine_heat": (273.15, 400.0),
         "step": (1.0, 30.0),
     }
+
+
+def _set_highest(known: _Known) -> float:
+    """Volts that no board of the rig is set to, by far."""
+    return max(
+        (1.3 * each.set_voltage.value for each in known.rig.converter if each.set_voltage), default=0.0
+    )
 
 
 def _hard(known: _Known) -> dict[str, Range]:
@@ -312,7 +323,7 @@ def _hard(known: _Known) -> dict[str, Range]:
 
 def _rope(known: _Known) -> dict[str, Range]:
     wheel = (0.02, 0.8)
-    speed = (5.0, max(known.shaft(RIDING)[1], 30.0))
+    speed = (5.0, max(known.shaft(known.riding)[1], 30.0))
     return {
         **_riding(known),
         "weight": (0.2, 20.0),
@@ -347,7 +358,7 @@ def _first(known: _Known) -> dict[str, Range]:
 def _drop(known: _Known) -> dict[str, Range]:
     span = _riding(known)
     return {
-        "cadence": RIDING,
+        "cadence": known.riding,
         "volts_before": span["volts"],
         "amps_before": span["amps"],
         "peak_volts": (span["volts"][0], 1.5 * span["volts"][1]),
