@@ -17,7 +17,7 @@ from sparewatt.studies.judging import RANK, judge
 from sparewatt.studies.match import match
 
 KNOWN = known_rigs()
-SEEDS = range(30)
+SEEDS = range(10)
 RIGS = [pytest.param(loaded, id=name) for name, loaded in KNOWN] + [
     pytest.param(seed, id=f"seed {seed}") for seed in SEEDS
 ]

@@ -19,7 +19,7 @@ from sparewatt.studies.match import match
 from sparewatt.studies.worth import worth
 
 KNOWN = known_rigs()
-SEEDS = range(40)
+SEEDS = range(12)
 
 
 def rigs() -> list[pytest.ParameterSet]:
