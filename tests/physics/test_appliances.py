@@ -314,3 +314,18 @@ def test_arrays_equal_numbers() -> None:
         assert at.i_motor[k] == pytest.approx(one.i_motor, rel=1e-12)
         assert at.stalled[k] == one.stalled
     assert isinstance(a.series_torque(2.0, k_series=0.03), np.float64)
+
+
+@pytest.mark.parametrize("share", [0.12, 0.2, 0.3, 0.45])
+def test_a_tool_takes_running_light_what_was_measured(share: float) -> None:
+    """The plate's motor, let run with nothing on it, takes the measured share of its rated amps at its plate's speed.
+
+    The share goes in as the constant of the motor; the running point comes out of the torque balance: another way round.
+    """
+    plate = a.series_from_plate(voltage=230.0, power=600.0, speed=2500.0, idle_share=share)
+    iron = {"k_series": plate.k_series, "i_sat": plate.i_sat, "r_motor": plate.r_motor}
+    at = a.series_operating_point(
+        0.0, v_bus=0.95 * 230.0, t_coulomb=plate.t_coulomb, t_fan=plate.t_fan, **iron
+    )
+    assert float(at.i_motor) == pytest.approx(share * plate.i_rated, rel=1e-3)
+    assert float(at.w_motor) == pytest.approx(2500.0, rel=1e-3)

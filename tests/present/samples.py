@@ -244,6 +244,7 @@ def _gear_rows(chosen: int, hold: float, tip: float) -> tuple[GearRow, ...]:
                 passes=NAN,
                 breaks=breaks if breaks < 150 * TURN else NAN,
                 breaks_what="step-down board",
+                fastest=120 * TURN,
                 ceiling=ceiling,
                 best=k == chosen,
             )

@@ -15,7 +15,7 @@ from sparewatt.errors import SparewattError
 from sparewatt.files import demo_text, read_rig, read_text
 from sparewatt.parts import Converter, Fuse, Load, Measured, Rig, Switch, Wire
 from sparewatt.rig.bind import bind
-from sparewatt.rig.circuit import Circuit, charging_board, circuit_of, set_too_high
+from sparewatt.rig.circuit import Circuit, charging_board, circuit_of, set_out_of_reach
 from sparewatt.rig.fill import fill
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.layout import Param
@@ -191,8 +191,10 @@ def test_settings_are_chosen_by_what_asks() -> None:
 def test_a_set_point_the_board_cannot_make_is_found() -> None:
     """110 V on a board that makes 100 V at most, 90 V not."""
     rig = read_text(TWO_SIDES.replace('"120 V"', '"100 V"')).rig
-    assert [(key, volts) for key, _board, volts in set_too_high(rig)] == [("converter.1.set_voltage", 110.0)]
-    assert not set_too_high(read_text(TWO_SIDES).rig)
+    assert [(key, volts) for key, _board, volts in set_out_of_reach(rig)] == [
+        ("converter.1.set_voltage", 110.0)
+    ]
+    assert not set_out_of_reach(read_text(TWO_SIDES).rig)
 
 
 @pytest.mark.parametrize(

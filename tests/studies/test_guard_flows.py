@@ -154,7 +154,7 @@ def test_a_board_set_above_what_it_makes_is_a_stop() -> None:
     rig = tools()
     board = dataclasses.replace(rig.converter[1], output_max=m(100.0))
     answer = guard(dataclasses.replace(rig, converter=(rig.converter[0], board)))
-    assert found(answer, "set above: tool board").check == "stop"
+    assert found(answer, "set beyond: tool board").check == "stop"
 
 
 def test_a_board_with_too_few_amps_for_a_start_is_told() -> None:

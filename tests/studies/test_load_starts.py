@@ -15,13 +15,14 @@ from sparewatt.parts import Converter, Load, Ride, Rig
 from sparewatt.physics import appliances
 from sparewatt.rig.asking import ask_for
 from sparewatt.rig.fill import fill
+from sparewatt.rig.fill_electric import tool_plate
 from sparewatt.rig.motion_layout import Act, Shared
 from sparewatt.rig.outcome import Stop
 from sparewatt.studies.answers import LoadState
 from sparewatt.studies.loads import loads
 from sparewatt.studies.scenes.plays import Plays, Step
 from sparewatt.studies.scenes.seconds import play_scene
-from sparewatt.studies.tools import locked_amps, tool_plate, tool_state
+from sparewatt.studies.tools import locked_amps, tool_state
 
 
 def started(rig_: Rig, name: str) -> LoadState:

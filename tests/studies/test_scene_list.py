@@ -42,7 +42,7 @@ from tests.studies.scene_list_rigs import (
 
 from sparewatt.parts import Bus, Clamp, Flywheel, Load
 from sparewatt.rig.fill import exact
-from sparewatt.rig.fill_motion import tool_plate
+from sparewatt.rig.fill_electric import tool_plate
 
 GEARS = {"48/24": 16.0, "48/16": 24.0, "48/12": 32.0}
 

@@ -141,6 +141,7 @@ def gear_row(**changes: object) -> GearRow:
         passes=NAN,
         breaks=118 * RPM,
         breaks_what="bus capacitor",
+        fastest=4 * math.pi,
         ceiling=42.0,
         best=True,
     )

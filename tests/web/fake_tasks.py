@@ -201,6 +201,7 @@ def match(
             passes=NAN,
             breaks=NAN,
             breaks_what="",
+            fastest=120 * RPM,
             ceiling=0.075 * n * 120 * RPM,
             best=g == "42/18",
         )

@@ -7,6 +7,7 @@ that are read off a nameplate or a maker's print.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -149,7 +150,10 @@ class Stage:
     )
     ribs: int | None = count("Ribs of a V-ribbed belt.", low=1, high=60)
     tooth_pitch: Measured | None = measured(
-        "m", "Pitch of chain or toothed belt.", high=0.1, example="12.7 mm"
+        "m",
+        "Pitch of chain or toothed belt; with the teeth it gives the size of the wheels.",
+        high=0.1,
+        example="12.7 mm",
     )
     freewheel: bool | None = flag("Its driven side may run on when the legs stop (a hub with a freewheel).")
     inertia: Measured | None = measured(
@@ -466,6 +470,12 @@ class Converter:
     setting: tuple[SetPoint, ...] = nested(
         SetPoint, "Settings of this board, for what asks for one by name.", many=True
     )
+
+    def made(self, volts: float) -> float:
+        """The volts it makes when it is asked for some: within the reach of its screw."""
+        low = self.output_min.value if self.output_min is not None else -math.inf
+        high = self.output_max.value if self.output_max is not None else math.inf
+        return min(max(volts, low), high)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -331,12 +331,14 @@ _SERIES_SAT = (3.0, 0.5)
 def series_from_plate(
     *, voltage: float | None = None, current: float | None = None, speed: float | None = None,
     power: float | None = None, power_factor: float = 0.95, resistance: float | None = None,
+    idle_share: float | None = None,
 ) -> SeriesPlate:  # fmt: skip
     """Constants of a series motor from a mains plate, with the spread such a guess deserves.
 
     i = power/(voltage*power_factor) unless given; r_motor = 0.146*power/i^2 unless measured (add nothing for warmth)
     E = voltage*power_factor - r_motor*i; k_series = E*(1 + i/i_sat)/(i*w_loaded), w_loaded = 0.58*speed, i_sat = 3*i
     friction: what it takes to settle at `speed` with nothing on it, half steady and half with the square of speed
+    with idle_share measured: k_series from i_0 = idle_share*i at `speed`, and w_loaded from it
 
     speed: no-load speed at the motor's own shaft (turns of a chuck times the gear). The iron's filling is the least
     known: its spread is half its value.
@@ -367,6 +369,10 @@ def series_from_plate(
     e = v_active - r * i
     k = float(series_constant(e, i_motor=i, w_motor=w_loaded, i_sat=sat))
     k_sd = k * math.hypot(_SERIES_LOADED[1], r_sd * i / e, 0.08)
+    if idle_share:
+        i_light = idle_share * i
+        k = float(series_constant(v_active - r * i_light, i_motor=i_light, w_motor=speed, i_sat=sat))
+        k_sd, w_loaded = 0.12 * k, e * (1 + i / sat) / (i * k)
     i_idle = float(series_current(speed, v_bus=v_active, k_series=k, r_motor=r, i_sat=sat))
     t_idle = float(series_torque(i_idle, k_series=k, i_sat=sat))
     t_loaded = float(series_torque(i, k_series=k, i_sat=sat))

@@ -205,7 +205,7 @@ def speed_for_rim(v_rim_limit: ArrayLike, radius: ArrayLike) -> F:
 
     w_wheel = v_rim_limit / radius
 
-    Hold the over-speed (120 turns a minute in the highest gear, and a quarter more) against it.
+    Hold the over-speed (a sprint in the highest gear, and a quarter more) against it.
     Worked: speed_for_rim(25.0, 0.225) = 111.1
     Source: [rim_practice]
     """

@@ -14,7 +14,7 @@ from sparewatt.errors import BadRequest, Problem
 from sparewatt.physics._arrays import F, arr, out
 
 __all__ = [
-    "BEAD_SEATS", "FRICTION", "INCH_RIMS", "SMALLEST_ROLLER", "TyreSize", "curvature_factor", "grip_limit",
+    "BEAD_SEATS", "FRICTION", "INCH_RIMS", "SMALLEST_ROLLER", "WET_SHARE", "TyreSize", "curvature_factor", "grip_limit",
     "outer_diameter", "roller_caveat", "rolling_force", "tyre_diameter", "tyre_sizes",
 ]  # fmt: skip
 
@@ -47,6 +47,9 @@ _FRENCH: Final = {
 
 # Grip of rubber on metal, low and high. Common practice, no source.
 FRICTION: Final = {"dry": (0.6, 0.8), "wet or dusty": (0.3, 0.5)}
+
+# Share of the dry grip that is left in the wet: the middles of both ranges.
+WET_SHARE: Final = sum(FRICTION["wet or dusty"]) / sum(FRICTION["dry"])
 
 # Below this roller over tyre diameter the small-roller law is stretched past where it was measured.
 SMALLEST_ROLLER: Final = 0.1

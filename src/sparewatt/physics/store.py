@@ -19,7 +19,8 @@ __all__ = [
     "CHEMISTRIES", "COULOMBIC_USUAL", "ENERGY_USUAL", "FREEZE_GRAVITY", "FREEZE_POINT", "GRAVITY_CHARGE",
     "GRAVITY_VALUE", "SHARE_COLD", "TEMPERATURE_COLD", "Chemistry", "Rise", "SetPoints", "Wells", "acceptance_current",
     "acceptance_knee", "aged_capacity", "battery_voltage", "capacitor_time", "cells_in_series", "charge_after",
-    "charge_current_limit", "charge_rise", "charge_time", "charge_to_cutoff", "cold_share", "coulombic_efficiency",
+    "charge_current_limit", "charge_rise", "charge_time", "charge_to_cutoff", "cold_share", "cold_tail_time",
+    "coulombic_efficiency",
     "energy_efficiency", "freezing_point", "open_circuit_voltage", "peukert_time", "polarisation",
     "rest_voltage_from_gravity", "run_time", "self_discharge", "set_points", "specific_gravity", "state_of_charge",
     "temperature_compensated", "two_well_capacity", "two_well_current", "two_well_run_time", "two_well_step",
@@ -345,6 +346,30 @@ def acceptance_current(soc: ArrayLike, *, capacity: ArrayLike, tail_time: ArrayL
     return out((1.0 - arr(soc)) * arr(capacity) / arr(tail_time))
 
 
+def cold_tail_time(
+    temperature: ArrayLike,
+    *,
+    tail_time: ArrayLike,
+    chemistry: str,
+    t_doubling: ArrayLike = 20.0,
+    t_ref: ArrayLike = T_REF,
+) -> F:
+    """Time constant of the last of a charge at a temperature; infinite where charging does harm.
+
+    tail_time*2^((t_ref - T)/t_doubling); for lithium tail_time alone, and infinite below its cold limit
+
+    So lead-acid takes less than half at freezing of what it takes at 25 degC; lithium takes nothing in frost.
+    Worked: cold_tail_time(278.15, tail_time=3600.0, chemistry="agm") = 7200
+    Source: [cold_acceptance]
+    """
+    kind, t = CHEMISTRIES[chemistry], arr(temperature)
+    lead = not chemistry.startswith("li")
+    slower = (
+        2.0 ** ((arr(t_ref) - t) / arr(t_doubling)) if lead else np.where(t < kind.cold_limit, np.inf, 1.0)
+    )
+    return out(arr(tail_time) * slower)
+
+
 def acceptance_knee(i_charge: ArrayLike, *, capacity: ArrayLike, tail_time: ArrayLike) -> F:
     """State of charge at which a charge turns from steady amps to steady volts.
 
@@ -373,10 +398,10 @@ def charge_time(
     start, end, q = arr(soc), arr(soc_end), arr(capacity)
     knee = acceptance_knee(i_charge, capacity=capacity, tail_time=tail_time)
     turn = np.minimum(np.maximum(knee, start), np.maximum(end, start))
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         bulk = (turn - start) * q / (arr(eta_bulk) * arr(i_charge))
         tail = arr(tail_time) * np.log((1.0 - turn) / (1.0 - np.maximum(end, turn))) / arr(eta_tail)
-    return out(bulk + tail)
+    return out(bulk + np.where(end > turn, tail, 0.0))
 
 
 def charge_after(

@@ -211,12 +211,11 @@ def match_because(a: MatchAnswer, rig: Rig) -> str:
     """The limit that binds, with its number, as a clause that starts with "because"."""
     board = hookup(rig, a.ask.load).board
     if a.stop in _NO_VOLTS:
-        top = max((row.ceiling for row in a.gears), default=math.nan)
-        return (
-            f"because even at 120 turns a minute it makes only {say.amount(top, 'V')} open"
-            if math.isfinite(top)
-            else ""
-        )
+        top = max(a.gears, key=lambda row: row.ceiling, default=None)
+        if top is None or not math.isfinite(top.ceiling):
+            return ""
+        pace = say.whole_turns(top.fastest)
+        return f"because even at {pace} turns a minute it makes only {say.amount(top.ceiling, 'V')} open"
     if a.stop is Stop.OVERFILLS:
         return _overfills(a, rig)
     if a.stop is Stop.KEEPS:

@@ -11,8 +11,8 @@ from sparewatt.parts import Load, Measured
 from sparewatt.physics import appliances
 from sparewatt.rig.bind_output import board_loss
 from sparewatt.rig.columns import Columns
-from sparewatt.rig.fill_electric import light_torque
-from sparewatt.rig.fill_motion import OWN_SHARE, small_motor, tool_plate
+from sparewatt.rig.fill_electric import light_torque, tool_plate
+from sparewatt.rig.fill_motion import OWN_SHARE, small_motor
 from sparewatt.rig.hookup import board_index
 from sparewatt.rig.layout import Bound
 from sparewatt.rig.motion_layout import Out
@@ -40,12 +40,26 @@ def bind_load(load: Load, where: str, bound: Bound, columns: Columns, oc: F) -> 
     if "p_load_board" in x or np.any(x["p_load_wire"] > 0):
         oc[:, Out.LOAD_WATTS] = x["p_load"]
     told = load.start_factor is not None and load.start_factor.how != "typical"
-    if own is None and (load.kind in SURGE_TIME or told):  # a board of its own starts softly
-        oc[:, Out.SURGE] = columns.get(load, where, "start_factor", 1.0)
+    # A board of its own starts softly; an inverter does not: it is asked for the start, and asks for it at its input
+    hard = own is None or own.kind == "inverter"
+    motor = load.kind in ("universal_motor", "dc_motor")
+    if hard and (load.kind in SURGE_TIME or (told and not (own is not None and motor))):
+        oc[:, Out.SURGE] = _start(load, where, bound, columns)
         oc[:, Out.T_SURGE] = SURGE_TIME.get(load.kind, SUPPLY_TIME)
     if load.kind in ("universal_motor", "dc_motor"):
         _motor(load, where, bound, columns, oc)
         oc[:, Out.QUIT] = 0.0 if own is None else quit_
+
+
+def _start(load: Load, where: str, bound: Bound, columns: Columns) -> F:
+    """Amps at the moment of starting over running amps: behind an inverter no more than its own input takes."""
+    surge = columns.get(load, where, "start_factor", 1.0)
+    own, battery = bound.hookup.load_board, bound.hookup.battery
+    most = None if own is None else own.input_current_short or own.input_current
+    if most is None or battery is None or battery.voltage is None:
+        return surge
+    running = np.maximum(bound.extras["load_p"], 1e-9)
+    return np.minimum(surge, np.maximum(most.value * battery.voltage.value / running, 1.0))
 
 
 def _motor(load: Load, where: str, bound: Bound, columns: Columns, oc: F) -> None:
@@ -82,9 +96,14 @@ def _motor(load: Load, where: str, bound: Bound, columns: Columns, oc: F) -> Non
         key = f"converter.{k}"
         oc[:, Out.MOTOR_ON] = 1.0
         oc[:, Out.OWN_SET] = columns.get(own, key, "set_voltage")
-        limits = [m.value for m in (own.set_current, own.output_current) if m is not None]
+        limits = [
+            m.value
+            for m in (own.set_current, own.output_current_short or own.output_current)
+            if m is not None
+        ]
         oc[:, Out.OWN_AMPS] = min(limits) if limits else math.inf
-        oc[:, Out.OWN_IN] = columns.get(own, key, "input_current", math.inf)
+        most_in = "input_current" if own.input_current_short is None else "input_current_short"
+        oc[:, Out.OWN_IN] = columns.get(own, key, most_in, math.inf)
         loss = board_loss(own, columns, key)
         oc[:, Out.OWN_L0], oc[:, Out.OWN_L1], oc[:, Out.OWN_L2] = loss
     elif board is not None and bound.hookup.battery is None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from sparewatt.errors import BadRequest, Problem
 from sparewatt.parts import Battery, Converter, Diode, Fuse, Load, Measured, Rig, Socket, Switch, Wire
 from sparewatt.rig.netlist import (
@@ -30,7 +32,7 @@ __all__ = [
     "charging_board",
     "circuit_of",
     "main_board",
-    "set_too_high",
+    "set_out_of_reach",
 ]
 
 
@@ -75,19 +77,18 @@ def circuit_of(rig: Rig) -> Circuit:
     return made
 
 
-def set_too_high(rig: Rig) -> list[tuple[str, Converter, float]]:
-    """Set points above the most volts their board can make: key in the file, board, volts set."""
+def set_out_of_reach(rig: Rig) -> list[tuple[str, Converter, float]]:
+    """Set points beyond the volts their board can make: key in the file, board, volts set."""
     found = []
     for k, board in enumerate(rig.converter):
         points = [(f"converter.{k}.set_voltage", board.set_voltage)]
         points += [
             (f"converter.{k}.setting.{n}.set_voltage", p.set_voltage) for n, p in enumerate(board.setting)
         ]
-        most = board.output_max
         found += [
             (where, board, volts.value)
             for where, volts in points
-            if volts is not None and most is not None and volts.value > most.value * (1 + 1e-9)
+            if volts is not None and not math.isclose(volts.value, board.made(volts.value))
         ]
     return found
 

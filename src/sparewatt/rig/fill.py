@@ -24,9 +24,9 @@ from sparewatt.parts import (
     Stage,
     Wire,
 )
+from sparewatt.physics import belts, roller
 from sparewatt.physics import machine as machine_physics
 from sparewatt.physics import rider as rider_physics
-from sparewatt.physics import roller
 from sparewatt.rig.fill_electric import fill_battery, fill_converter, fill_load
 from sparewatt.rig.notes import Notes, exact, typical, value_of
 
@@ -60,7 +60,7 @@ def fill(rig: Rig) -> Filled:
         rider=tuple(
             fill_rider(r, f"rider.{k}", notes) for k, r in enumerate(rig.rider or (Rider(name="you"),))
         ),
-        stage=tuple(fill_stage(s, f"stage.{k}", notes) for k, s in enumerate(rig.stage)),
+        stage=tuple(fill_stage(s, f"stage.{k}", notes, wet=bool(place.wet)) for k, s in enumerate(rig.stage)),
         machine=machine,
         diode=fill_diode(rig.diode, bool(rig.battery), machine, notes),
         wire=tuple(fill_wire(w, f"wire.{k}", notes) for k, w in enumerate(rig.wire)),
@@ -157,14 +157,17 @@ _STAGE_TYPICAL: dict[str, dict[str, tuple[float, float]]] = {
     },
     "direct": {"efficiency": (1.0, 0.0), "drag_torque": (0.0, 0.0), "creep": (0.0, 0.0)},
 }
+WET_SPREAD = 0.25  # of the grip in the wet: 0.3 to 0.5 in the table of physics.roller
 WEDGE = {"v_belt": math.radians(38), "ribbed_belt": math.radians(40)}
 
 
-def fill_stage(stage: Stage, where: str, notes: Notes) -> Stage:
-    """Losses, grip and tension of one step of the drive."""
+def fill_stage(stage: Stage, where: str, notes: Notes, *, wet: bool = False) -> Stage:
+    """Losses, grip and tension of one step of the drive. wet: what grips by friction grips less."""
     table = _STAGE_TYPICAL[stage.kind or "direct"]
     quiet = {k: exact(v) for k, (v, s) in table.items() if s == 0}
     loud = {k: typical(v, s) for k, (v, s) in table.items() if s > 0}
+    if wet and "friction" in loud:
+        loud["friction"] = typical(table["friction"][0] * roller.WET_SHARE, WET_SPREAD)
     if stage.kind in WEDGE:
         quiet["wedge_angle"] = exact(WEDGE[stage.kind])
     quiet["drag_slope"] = exact(0.0)
@@ -176,8 +179,14 @@ def fill_stage(stage: Stage, where: str, notes: Notes) -> Stage:
             "computed",
             f"tyre {stage.tyre}, a little squashed",
         )
-    if stage.kind == "chain":
-        quiet["tooth_pitch"] = exact(0.0127)
+    if stage.tooth_pitch is not None:
+        quiet |= {
+            f"{side}_diameter": exact(
+                float(belts.tooth_pulley_diameter(max(teeth), tooth_pitch=stage.tooth_pitch.value))
+            )
+            for side, teeth in (("driver", stage.driver_teeth), ("driven", stage.driven_teeth))
+            if teeth
+        }
     return notes.put(notes.put(stage, where, "", **loud), where, "", **quiet)
 
 

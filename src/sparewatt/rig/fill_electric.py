@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import re
+from typing import Literal
 
 from sparewatt.parts import (
     Battery,
@@ -15,7 +17,7 @@ from sparewatt.parts import (
 from sparewatt.physics import appliances, store
 from sparewatt.rig.notes import Notes, exact, typical, value_of
 
-__all__ = ["fill_battery", "fill_converter", "fill_load", "light_torque"]
+__all__ = ["fill_battery", "fill_converter", "fill_load", "light_torque", "tool_plate"]
 
 LEAD_ACID, LEAD_VOLTS = (
     ("flooded", "agm", "gel"),
@@ -33,6 +35,12 @@ _BOARD = {
     "inverter": (0.88, 0.02, 8.0, 10.5, 0.0, 30.0),
 }
 
+
+# "100-240 V", "230V", "12 - 24 volts" on a label, and how far mains may stand from the one number on it (common practice)
+LABEL_VOLTS = re.compile(
+    r"(?P<low>\d+(?:[.,]\d+)?)(?:\s*V)?\s*(?:(?:-|to|–|…)\s*(?P<high>\d+(?:[.,]\d+)?))?\s*V", re.IGNORECASE
+)
+MAINS_WANDERS = 0.1
 
 WAKES = (
     0.7  # of the volts a step-up board makes: the most at which one still works (common practice, no source)
@@ -119,15 +127,16 @@ def fill_load(load: Load, where: str, rig: Rig, notes: Notes) -> Load:
         load, where, power=watts or typical(20.0, 0.5), voltage=dataclasses.replace(volts, sd=0.0)
     )
     assert load.voltage is not None
+    named = _named_range(load, rig)
     low, high = {"usb": (0.95, 1.1), "electronics": (0.87, 1.12), "switch_supply": (0.42, 1.1)}.get(
         load.kind, (0.0, 1.15)
     )
+    how: Literal["nameplate", "computed"] = "nameplate" if named else "computed"
     return notes.put(
         load,
         where,
-        voltage_min=Measured(load.voltage.value * low, 0.0, "computed"),
-        voltage_max=Measured(load.voltage.value * high, 0.0, "computed"),
-        idle_share=typical(0.25, 0.3) if load.kind == "universal_motor" else None,
+        voltage_min=Measured(named[0] if named else load.voltage.value * low, 0.0, how),
+        voltage_max=Measured(named[1] if named else load.voltage.value * high, 0.0, how),
         start_factor=typical(
             {
                 "heater": 1.05,
@@ -139,6 +148,25 @@ def fill_load(load: Load, where: str, rig: Rig, notes: Notes) -> Load:
             0.25,
         ),
     )
+
+
+def _named_range(load: Load, rig: Rig) -> tuple[float, float] | None:
+    """Volts it runs on by the words of its label: as they stand on what it is made for; a switching supply for AC on direct
+    current by `appliances.supply_range`."""
+    found = LABEL_VOLTS.search(load.input_text)
+    if found is None:
+        return None
+    low, high = sorted(float(v.replace(",", ".")) for v in (found["low"], found["high"] or found["low"]))
+    if low == high:
+        low, high = (1 - MAINS_WANDERS) * low, (1 + MAINS_WANDERS) * high
+    rest = load.input_text[found.end() :].upper()
+    feeding = next((b for b in rig.converter if b.name == load.through), None)
+    if "DC" in rest or (feeding is not None and feeding.kind == "inverter"):
+        return low, high
+    if load.kind != "switch_supply":
+        return None
+    direct = appliances.supply_range(v_ac_low=low, v_ac_high=high)
+    return float(direct.low), float(direct.high)
 
 
 def light_torque(
@@ -153,6 +181,19 @@ def light_torque(
     return max(LIGHT_TORQUE * torque_inside - drag, 0.1 * torque_rated)
 
 
+def tool_plate(load: Load) -> appliances.SeriesPlate:
+    """Constants of a tool's series motor from its label, its cold ohms and what it takes running light, if that is known."""
+    light = load.idle_share if load.idle_share is not None and load.idle_share.how != "typical" else None
+    return appliances.series_from_plate(
+        voltage=value_of(load.plate_voltage),
+        current=value_of(load.plate_current),
+        speed=value_of(load.plate_speed),
+        power=value_of(load.plate_power),
+        resistance=value_of(load.winding_resistance),
+        idle_share=value_of(light),
+    )
+
+
 def _fill_tool(load: Load, where: str, rig: Rig, notes: Notes) -> Load:
     """Volts of a tool's board and the watts of light work on it: a third of its rated torque."""
     feeding = next((b for b in rig.converter if b.name == load.through), None)
@@ -163,13 +204,7 @@ def _fill_tool(load: Load, where: str, rig: Rig, notes: Notes) -> Load:
         volts = feeding.set_voltage.value
     else:
         volts = load.voltage.value if load.voltage else 110.0
-    plate = appliances.series_from_plate(
-        voltage=value_of(load.plate_voltage),
-        current=value_of(load.plate_current),
-        speed=value_of(load.plate_speed),
-        power=value_of(load.plate_power),
-        resistance=value_of(load.winding_resistance),
-    )
+    plate = tool_plate(load)
     iron = {"k_series": plate.k_series, "i_sat": plate.i_sat}
     own = {"t_coulomb": plate.t_coulomb, "t_fan": plate.t_fan}
     torque = light_torque(

@@ -10,12 +10,11 @@ import dataclasses
 import math
 
 from sparewatt.parts import Load, Rig, Stage
-from sparewatt.parts.records import BELTS
-from sparewatt.physics import appliances
 from sparewatt.rig.fill import Filled
-from sparewatt.rig.notes import Notes, typical, value_of
+from sparewatt.rig.fill_electric import tool_plate
+from sparewatt.rig.notes import Notes, typical
 
-__all__ = ["INNER_SHARE", "MAGNET_SHARE", "fill_motion", "freewheel_stage", "tool_plate"]
+__all__ = ["INNER_SHARE", "MAGNET_SHARE", "fill_motion", "freewheel_stage"]
 
 MAGNET_SHARE = 0.5  # of the case's warm-up that reaches the magnets
 INNER_SHARE = 0.35  # of the thermal resistance that lies between winding and case
@@ -85,23 +84,12 @@ def _fill_stage(rig: Rig, k: int, stage: Stage, notes: Notes) -> Stage:
         return stage
     total = 0.0
     driven = stage.driven_diameter
-    if driven is not None and stage.kind in (*BELTS, "roller", "rim_wheel"):
+    if driven is not None:
         total += _wheel(driven.value)
     following = rig.stage[k + 1] if k + 1 < len(rig.stage) else None
     if following is not None and following.driver_diameter is not None:
         total += _wheel(following.driver_diameter.value)
     return notes.put(stage, f"stage.{k}", inertia=typical(max(total, 1e-5), 0.35))
-
-
-def tool_plate(load: Load) -> appliances.SeriesPlate:
-    """Constants of a tool's series motor from its label and its cold ohms."""
-    return appliances.series_from_plate(
-        voltage=value_of(load.plate_voltage),
-        current=value_of(load.plate_current),
-        speed=value_of(load.plate_speed),
-        power=value_of(load.plate_power),
-        resistance=value_of(load.winding_resistance),
-    )
 
 
 def _fill_load(load: Load, where: str, notes: Notes) -> Load:

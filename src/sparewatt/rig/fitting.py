@@ -30,7 +30,8 @@ def misfit(rig: Rig, load_name: str) -> tuple[Stop, str] | None:
     if own is not None or (board is not None and battery is None):
         feeding = own or board
         assert feeding is not None
-        if feeding.kind != "inverter" and feeding.set_voltage is not None:
+        named = feeding.kind != "inverter" or bool(load.input_text)
+        if named and feeding.set_voltage is not None:
             wrong = _against(
                 load.name, feeding.set_voltage.value, load.voltage_min, load.voltage_max, feeding.name
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,15 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparewatt.parts import Measured
+from sparewatt.rig.fill import Filled
 from sparewatt.rig.layout import Bound
 from sparewatt.rig.outcome import Point
 from sparewatt.rig.swing import Swing
 from sparewatt.rig.warming import Heat
 
-__all__ = ["HOURS", "Limit", "limits_at", "peaks_of", "pulls", "slips"]
+__all__ = ["HOURS", "SECONDS", "Limit", "for_seconds", "limits_at", "peaks_of", "pulls", "slips"]
 
 F = NDArray[np.float64]
 HOURS = 900.0  # s from which on amps are "for hours" and not "for a minute" (common practice, no source)
+SECONDS = 60.0  # s up to which what a board stands "for seconds" counts (common practice, no source)
 FAR = 1.25  # beyond a quarter over a limit nobody argues about how well the limit is known
 
 
@@ -51,6 +54,21 @@ class Limit:
 
 
 SURE = frozenset({"machine speed", "winding", "battery volts", "load volts", "board volts"})
+
+
+def for_seconds(filled: Filled) -> Filled:
+    """The rig with the amps its boards stand for seconds in place of those they stand for hours."""
+    boards = tuple(
+        dataclasses.replace(
+            board,
+            input_current=board.input_current_short or board.input_current,
+            output_current=board.output_current_short or board.output_current,
+        )
+        for board in filled.rig.converter
+    )
+    if boards == filled.rig.converter:
+        return filled
+    return dataclasses.replace(filled, rig=dataclasses.replace(filled.rig, converter=boards))
 
 
 def limits_at(bound: Bound, at: Point, swing: Swing, warmth: Heat, duration: float) -> tuple[Limit, ...]:

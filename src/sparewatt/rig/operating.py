@@ -18,20 +18,20 @@ from sparewatt.rig.bind import bind, reheat
 from sparewatt.rig.edges import asked_watts, edge_watts
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Param
-from sparewatt.rig.limits import Limit, limits_at, peaks_of, slips
+from sparewatt.rig.limits import SECONDS, Limit, for_seconds, limits_at, peaks_of, slips
 from sparewatt.rig.outcome import Band, Crossings, Mode, Point, Stop
 from sparewatt.rig.stations import Joined, join, station_of, stations_of
 from sparewatt.rig.swing import STILL, Swing, swing_at, turning
 from sparewatt.rig.warming import Heat, Working, warm_up
 
 __all__ = [
-    "LIKELY", "OVERSPEED", "PASSABLE", "RPM", "State", "bands", "ceiling_limits", "delivered", "gear_stop", "operate",
+    "LIKELY", "PASSABLE", "RPM", "State", "bands", "ceiling_limits", "delivered", "gear_stop", "operate", "overspeed",
     "ranked_gears", "uncomfortable", "works",
 ]  # fmt: skip
 
 F = NDArray[np.float64]
 RPM = 2 * math.pi / 60
-OVERSPEED = 120 * RPM
+OVERSPEED = 120 * RPM  # what anybody spins for a moment (common practice, no source)
 LIKELY, PASSABLE = 0.80, 0.50  # shares of draws: "it works" and "it may work"
 KEPT = 0.2  # of the legs' watts: a rig that delivers less is not worth riding (common practice, no source)
 RIDDEN = (0.4, 2.2)  # of the comfortable cadence: outside it nobody rides (common practice, no source)
@@ -66,6 +66,13 @@ class State:
         return self.stops[self.gear]
 
 
+def overspeed(rig: Rig) -> float:
+    """Crank speed (rad/s) at which open volts, rims and rotor are judged: 120 turns a minute, or the fastest sprint that the
+    file gives for a rider."""
+    given = [r.sprint_cadence for r in rig.rider if r.sprint_cadence is not None]
+    return max([OVERSPEED, *(w.value for w in given if w.how != "typical")])
+
+
 def ceiling_limits(bound: Bound) -> list[tuple[str, float]]:
     """Ratings that open volts could pass: (what, volts), lowest first."""
     rig, joined = bound.rig, bound.hookup
@@ -97,6 +104,8 @@ def _operate(filled: Filled, ask: Ask) -> State:
         stations = stations_of(filled)
         me = station_of(stations, ask.rider)
         alone = Filled(rig=stations[me].rig, assumed=filled.assumed) if me else filled
+    if ask.duration <= SECONDS:
+        alone = for_seconds(alone)
     bound = bind(alone, ask.load, ask.rider, effort=ask.effort, draws=ask.draws, seed=ask.seed)
     if ask.gear is not None and ask.gear not in bound.gears:
         known = ", ".join(bound.gears)

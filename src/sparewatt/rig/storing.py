@@ -17,7 +17,6 @@ from sparewatt.physics import gas, store
 __all__ = ["Storing", "crowding", "kept_amps", "most_amps", "storing_of", "volts_limit"]
 
 F = NDArray[np.float64]
-COLDER = 20.0  # K colder that double the time constant of the last of a charge (common practice, no source)
 DESIGN = 5.0  # what the standard on ventilation multiplies gassing amps by, to be on the safe side [en50272]
 GAS_VOLTS = 0.13 / 1.386  # V a cell, for each e-fold of gassing: four times between 2.27 and 2.40 V [en50272]
 BULK, TAIL = 0.95, 0.80  # charge kept of charge put in, early and at the end, lead-acid [battery_efficiency]
@@ -67,7 +66,7 @@ def storing_of(battery: Battery, capacity: F) -> Storing:
         allowed = battery.charge_current.value if battery.charge_current is not None else 0.0
         i_open = np.maximum(MOST_RATE * np.asarray(capacity), 1.5 * allowed)
     return Storing(
-        tail_time=kind.tail_time * 2.0 ** ((store.T_REF - temperature) / COLDER),
+        tail_time=float(store.cold_tail_time(temperature, tail_time=kind.tail_time, chemistry=chemistry)),
         eta_bulk=LITHIUM_KEPT if lithium else BULK,
         eta_tail=LITHIUM_KEPT if lithium else TAIL,
         v_full=float(full),

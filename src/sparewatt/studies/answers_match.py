@@ -48,7 +48,8 @@ class GearRow:
     passes: float  # rad/s where volts pass straight through, NaN if never
     breaks: float  # rad/s where open volts pass the lowest rating, NaN if no rating is passed below 150 rpm
     breaks_what: str
-    ceiling: float  # V open at 120 turns a minute
+    fastest: float  # rad/s at the crank: 120 turns a minute, or the fastest sprint that the file gives
+    ceiling: float  # V open there
     best: bool
 
 

@@ -50,7 +50,12 @@ def charge_plan(filled: Filled, ask: Ask) -> ChargePlan | None:
     soc = np.clip(draws.column("battery.charge", battery.charge, default=0.5), 0.02, 0.97)
     usual = store.CHEMISTRIES[battery.chemistry]
     capacity = battery.capacity.value * draws.column("battery.health", battery.health, default=0.9)
-    model: dict[str, Any] = {"capacity": capacity, "tail_time": usual.tail_time}
+    tail = float(
+        store.cold_tail_time(
+            battery.temperature.value, tail_time=usual.tail_time, chemistry=battery.chemistry
+        )
+    )
+    model: dict[str, Any] = {"capacity": capacity, "tail_time": tail}
     eta: dict[str, Any] = {"eta_bulk": 0.99, "eta_tail": 0.99} if battery.chemistry.startswith("li") else {}
     giving = np.maximum(accepted, 1e-6)
     times = tuple(
@@ -84,7 +89,7 @@ def charge_plan(filled: Filled, ask: Ask) -> ChargePlan | None:
         ride_gain=_band(gain),
         float_voltage=float(hold),
         says=_says(solved.stop, amps, limit),
-        curve=_curve(float(soc[0]), float(accepted[0]), float(capacity[0]), usual.tail_time),
+        curve=_curve(float(soc[0]), float(accepted[0]), float(capacity[0]), tail),
     )
 
 
@@ -124,6 +129,8 @@ def _curve(soc: float, amps: float, capacity: float, tail: float) -> tuple[tuple
     if amps <= 0:
         return ()
     end = float(store.charge_time(soc, soc_end=0.98, capacity=capacity, i_charge=amps, tail_time=tail))
+    if not math.isfinite(end):
+        return ()
     knee = float(store.acceptance_knee(amps, capacity=capacity, tail_time=tail))
     points = []
     for t in np.linspace(0.0, end, CURVE_POINTS):

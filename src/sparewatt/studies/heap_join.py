@@ -14,7 +14,7 @@ from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.edges import spare_band
 from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.hookup import boards_on_rig, hookup
-from sparewatt.rig.operating import OVERSPEED, RPM, State, bands, ceiling_limits, delivered, operate
+from sparewatt.rig.operating import RPM, State, bands, ceiling_limits, delivered, operate, overspeed
 from sparewatt.rig.outcome import Band, Stop
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Change, Combination
@@ -240,8 +240,9 @@ def _cost(rig: Rig, machine: Machine, board: Converter | None, factor: float) ->
     """What it costs, in the rig's own coin; parts without a price are there already."""
     pulley = rig.prices.pulley.value if rig.prices and rig.prices.pulley else 6.0
     total = 0.0 if factor == 1.0 else pulley
-    total += machine.price.value if machine.price is not None else 0.0
-    return total + (board.price.value if board is not None and board.price is not None else 0.0)
+    bought = [machine.price, *(s.price for s in rig.stage)]
+    bought += [part.price for part in (board, rig.battery) if part is not None]
+    return total + sum(price.value for price in bought if price is not None)
 
 
 def _spare(solved: State) -> float:
@@ -264,7 +265,8 @@ def _merit(solved: State) -> tuple[float, float]:
     near = math.exp(-(((w - comfortable) / (0.35 * comfortable)) ** 2))
     room = 1.0 if not math.isfinite(spare) else 0.5 + 0.5 * math.tanh(2 * spare / max(out, 1.0))
     limits = ceiling_limits(solved.bound)
-    open_volts = solved.bound.extras["k_emf_cold"][0] * float(np.max(solved.bound.ratio[:, 0])) * OVERSPEED
+    k = solved.bound.extras["k_emf_cold"][0] * float(np.max(solved.bound.ratio[:, 0]))
+    open_volts = k * overspeed(solved.bound.rig)
     breaks = 0.6 if limits and open_volts > limits[0][1] else 1.0
     return float(RANK[word]), float(solved.chances[g]) * max(out, 0.0) / legs * (0.1 + near) * room * breaks
 

@@ -17,6 +17,7 @@ from sparewatt.parts import Converter, Load
 from sparewatt.rig.asking import ask_for
 from sparewatt.rig.endurance import time_for
 from sparewatt.rig.fill import Filled
+from sparewatt.rig.fill_electric import tool_plate
 from sparewatt.rig.fitting import misfit
 from sparewatt.rig.hookup import hookup
 from sparewatt.rig.motion import at_once, channel, play
@@ -27,7 +28,7 @@ from sparewatt.rig.refusals import refusal
 from sparewatt.studies.guard.seconds import giving
 from sparewatt.studies.scenes.plays import Plays, Ridden, Shown, Step
 from sparewatt.studies.scenes.seconds import stage_scene
-from sparewatt.studies.tools import locked_amps, tool_plate, tool_state
+from sparewatt.studies.tools import locked_amps, tool_state
 
 __all__ = ["Started", "start_of"]
 

@@ -17,12 +17,12 @@ from sparewatt.rig.endurance import HOURS_FACTOR, time_for
 from sparewatt.rig.fill import Filled, fill
 from sparewatt.rig.layout import Bound, Param
 from sparewatt.rig.operating import (
-    OVERSPEED,
     RPM,
     State,
     bands,
     ceiling_limits,
     delivered,
+    overspeed,
     uncomfortable,
     works,
 )
@@ -194,6 +194,7 @@ def gear_rows(solved: State) -> tuple[GearRow, ...]:
     bound, found = solved.bound, solved.found
     limits = ceiling_limits(bound)
     what, volts = limits[0] if limits else ("", math.inf)
+    fast = overspeed(bound.rig)
     watts = delivered(solved.bound, solved.found)
     ok = works(found)
     rows = []
@@ -223,7 +224,8 @@ def gear_rows(solved: State) -> tuple[GearRow, ...]:
                 passes=passes,
                 breaks=breaks if breaks < 150 * RPM else NAN,
                 breaks_what=what if breaks < 150 * RPM else "",
-                ceiling=k_n * OVERSPEED,
+                ceiling=k_n * fast,
+                fastest=fast,
                 best=g == solved.gear,
             )
         )

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from sparewatt.parts import Converter, Load, Measured
 from sparewatt.physics import appliances
 from sparewatt.rig.draws import Draws
-from sparewatt.rig.fill_electric import light_torque
+from sparewatt.rig.fill_electric import light_torque, tool_plate
 
-__all__ = ["STATES", "ToolState", "locked_amps", "tool_plate", "tool_state"]
+__all__ = ["STATES", "ToolState", "locked_amps", "tool_state"]
 
 F = NDArray[np.float64]
 STATES = {"idle": 0.0, "light": 1 / 3, "rated": 1.0}  # share of the torque its motor is rated for
@@ -31,21 +31,6 @@ class ToolState:
     speed_share: float  # of its rated-load speed
     stalls: bool  # the motor itself cannot push that torque on these volts, or within the amps limit
     limited: bool  # the amps screw is what stops it
-
-
-def tool_plate(load: Load) -> appliances.SeriesPlate:
-    """Constants of the tool's motor from its label and its cold ohms."""
-
-    def value(m: Measured | None) -> float | None:
-        return None if m is None else m.value
-
-    return appliances.series_from_plate(
-        voltage=value(load.plate_voltage),
-        current=value(load.plate_current),
-        speed=value(load.plate_speed),
-        power=value(load.plate_power),
-        resistance=value(load.winding_resistance),
-    )
 
 
 def tool_state(load: Load, board: Converter | None, share: float, volts: float, seed: int = 1) -> ToolState:
@@ -99,7 +84,11 @@ def locked_amps(load: Load, board: Converter | None, volts: float) -> tuple[floa
     """(amps a tool is held back to, amps it would take held still)."""
     plate = tool_plate(load)
     caps = (
-        [m.value for m in (board.set_current, board.output_current) if m is not None]
+        [
+            m.value
+            for m in (board.set_current, board.output_current_short or board.output_current)
+            if m is not None
+        ]
         if board is not None
         else []
     )

@@ -14,10 +14,10 @@ from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled, exact
 from sparewatt.rig.motion import Played, channel
 from sparewatt.rig.motion_layout import Chan, Move
-from sparewatt.rig.operating import OVERSPEED
+from sparewatt.rig.operating import overspeed
 from sparewatt.studies.scenes.seconds import Scored
 from sparewatt.studies.scenes.tries_seconds import SceneTry
-from sparewatt.studies.tries import round2
+from sparewatt.studies.tries import coins_for, round2
 
 __all__ = ["capacitors", "clamps", "flywheels"]
 
@@ -28,7 +28,7 @@ THINNEST, THICKEST, STEEL = 2e-3, 0.06, 7850.0  # m, m and kg/m^3 of a disc of s
 MOST_JOULES = (
     200.0  # in a capacitor that is offered: ten times what counts as a hazard (common practice, no source)
 )
-RIM_MARGIN = 1.25  # of the speed at 120 turns that a rim must stand (common practice, no source)
+RIM_MARGIN = 1.25  # of the speed in a sprint that a rim must stand (common practice, no source)
 CLAMP_BELOW = 0.92  # of the weakest rating, where a clamp is set at most
 
 
@@ -54,7 +54,7 @@ def capacitors(filled: Filled, scored: Scored, played: Played) -> Iterator[Scene
             ),
             script=scored.script,
             edits=tuple(edits),
-            cost=math.nan,
+            cost=coins_for(rig, "capacitor"),
             size=0.15 + 0.07 * math.log10(farads / FARADS[0]),
         )
 
@@ -65,9 +65,9 @@ def render_farads(farads: float) -> str:
 
 
 def _open_volts(scored: Scored) -> float:
-    """Open volts at 120 turns in the fastest gear."""
+    """Open volts in a sprint in the fastest gear."""
     k = float(scored.solved.bound.extras["k_emf_cold"][0])
-    return k * float(np.max(scored.solved.bound.ratio[:, 0])) * OVERSPEED
+    return k * float(np.max(scored.solved.bound.ratio[:, 0])) * overspeed(scored.solved.bound.rig)
 
 
 def clamps(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneTry]:
@@ -112,7 +112,7 @@ def clamps(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneTry]
             ),
             script=scored.script,
             edits=edits,
-            cost=math.nan,
+            cost=coins_for(rig, "clamp"),
             size=0.2 + 0.02 * abs(share - 0.5),
         )
 
@@ -128,7 +128,7 @@ def flywheels(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneT
     limit = float(flywheel.rim_ceiling(flywheel.RIM_CEILINGS["machined steel disc"]))
     tries: list[SceneTry] = []
     for place in range(1, len(rig.stage) + 1):
-        fastest = float(np.max(np.prod(stages.ratio[:place, :, 0], axis=0))) * OVERSPEED
+        fastest = float(np.max(np.prod(stages.ratio[:place, :, 0], axis=0))) * overspeed(rig)
         machine = place == len(rig.stage)
         where = "the machine's shaft" if machine else f"the shaft after the {stages.names[place - 1]}"
         for mass in DISC_MASSES:
@@ -150,7 +150,7 @@ def flywheels(filled: Filled, scored: Scored, played: Played) -> Iterator[SceneT
                     rig=dataclasses.replace(rig, flywheel=(*rig.flywheel, wheel)),
                     script=scored.script,
                     edits=(("flywheel+", body),),
-                    cost=math.nan,
+                    cost=coins_for(rig, "flywheel"),
                     size=0.22 + 0.02 * mass,
                 )
             )

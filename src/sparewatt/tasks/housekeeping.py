@@ -14,7 +14,7 @@ from sparewatt.files import demo_list as all_demos
 from sparewatt.files.update import brought_up_to_date
 from sparewatt.files.whole import write_out
 from sparewatt.parts import Converter, Rig
-from sparewatt.rig.circuit import set_too_high
+from sparewatt.rig.circuit import set_out_of_reach
 from sparewatt.rig.fill import fill
 from sparewatt.tasks.answer import Answer
 from sparewatt.tasks.ask import Where, open_place
@@ -116,7 +116,7 @@ def check(place: Where, *, write: bool = False) -> Answer:
         hows=dict(sorted(hows.items())),
         assumed=filled.assumed,
         updated=updated,
-        beyond=tuple((where, _beyond(board, volts)) for where, board, volts in set_too_high(loaded.rig)),
+        beyond=tuple((where, _beyond(board, volts)) for where, board, volts in set_out_of_reach(loaded.rig)),
     )
     right = " ".join(says for _where, says in found.beyond)
     said = (
@@ -136,8 +136,11 @@ def check(place: Where, *, write: bool = False) -> Answer:
 
 
 def _beyond(board: Converter, volts: float) -> str:
-    most = board.output_max.value if board.output_max is not None else 0.0
-    return f"The {board.name} is set to {volts:g} V and makes {most:g} V at most: turn its volts screw down."
+    made = board.made(volts)
+    end, way = ("most", "down") if volts > made else ("least", "up")
+    return (
+        f"The {board.name} is set to {volts:g} V and makes {made:g} V at {end}: turn its volts screw {way}."
+    )
 
 
 def sheet(

@@ -101,7 +101,12 @@ _GEAR: tuple[Key, ...] = (
     ),
     number("breaks_rad_per_s", "breaks", "Crank speed where open volts pass the lowest rating.", NEVER),
     text("breaks_what", "breaks_what", "The part with that rating."),
-    number("ceiling_V", "ceiling", "Open volts at 120 turns a minute."),
+    number(
+        "fastest_rad_per_s",
+        "fastest",
+        "Crank speed where open volts are read: 120 turns a minute, or the fastest sprint that the file gives.",
+    ),
+    number("ceiling_V", "ceiling", "Open volts there."),
     whole("best", "best", "This gear is the one reported."),
 )
 

@@ -91,5 +91,7 @@ def long_text(answer: MatchAnswer, inch: bool = False) -> str:
             parts.append(f"{words}: {rpm(w)} turns a minute.")
     for row in answer.gears:
         where = f"holds at {span(row.hold, row.hold.mid)}" if math.isfinite(row.hold.mid) else row.stop.value
-        parts.append(f"Gear {row.gear}: {where}; {amount(row.ceiling, 'V').text} open at 120 turns a minute.")
+        parts.append(
+            f"Gear {row.gear}: {where}; {amount(row.ceiling, 'V').text} open at {rpm(row.fastest)} turns a minute."
+        )
     return " ".join(parts)

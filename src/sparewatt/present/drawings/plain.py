@@ -141,7 +141,7 @@ def _gear_lines(answer: MatchAnswer) -> list[str]:
         parts = [holds]
         parts += [f"asleep below {rpm(row.wakes)}"] if math.isfinite(row.wakes) else []
         parts += [f"may break above {rpm(row.breaks)}"] if math.isfinite(row.breaks) else []
-        parts.append(f"{amount(row.ceiling, 'V').text} open at 120")
+        parts.append(f"{amount(row.ceiling, 'V').text} open at {rpm(row.fastest)}")
         text = _fold(", ".join(parts), COLUMNS - 10)
         lines += [f"{mark}{_cut(row.gear, 8):<8} {text[0]}", *(f"{'':10}{more}" for more in text[1:])]
     spare = answer.spare

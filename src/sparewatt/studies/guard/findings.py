@@ -13,6 +13,7 @@ from sparewatt.rig.outcome import Caveat
 from sparewatt.rig.stations import stations_of
 from sparewatt.studies.answers import Finding, GuardAnswer, Sized
 from sparewatt.studies.guard import battery as guard_battery
+from sparewatt.studies.guard import boards as guard_boards
 from sparewatt.studies.guard import charging as guard_charging
 from sparewatt.studies.guard import fire as guard_fire
 from sparewatt.studies.guard import fuses as guard_fuses
@@ -34,6 +35,7 @@ __all__ = ["CHECKS", "guard", "put_first"]
 STATED: tuple[Check, ...] = (
     *guard_volts.CHECKS,
     *guard_touch.CHECKS,
+    *guard_boards.CHECKS,
     *guard_fuses.CHECKS,
     *guard_fire.CHECKS,
     *guard_battery.CHECKS,

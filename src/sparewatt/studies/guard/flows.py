@@ -12,7 +12,7 @@ import numpy as np
 from sparewatt.parts import Battery, Converter, Measured, Rig
 from sparewatt.physics import protection, wire
 from sparewatt.rig.circuit import CHARGE, Branch, Circuit, Piece, circuit_of
-from sparewatt.rig.operating import OVERSPEED, State
+from sparewatt.rig.operating import State, overspeed
 
 __all__ = ["Flow", "Guarded", "battery_side", "flows_of", "guarded", "too_big", "way_ohms"]
 
@@ -162,7 +162,7 @@ def _of_ask(circuit: Circuit, s: State, effort: float) -> dict[str, Flow]:
     """What one ask puts through the branches on its way."""
     joined, found = s.bound.hookup, s.found
     k, ratio = s.bound.extras["k_emf_cold"][0], s.bound.ratio[:, 0]
-    ceiling = float(np.max(protection.volts_ceiling(OVERSPEED, ratio=ratio, k_emf=k)))
+    ceiling = float(np.max(protection.volts_ceiling(overspeed(s.filled.rig), ratio=ratio, k_emf=k)))
     if too_big(s):
         return {}
     volts_out = _output_volts(s)

@@ -6,7 +6,7 @@ import math
 
 from sparewatt.parts import Converter, Fuse, Socket, Switch
 from sparewatt.physics import protection
-from sparewatt.rig.circuit import Branch, Piece, set_too_high
+from sparewatt.rig.circuit import Branch, Piece, set_out_of_reach
 from sparewatt.rig.hookup import path_fuses
 from sparewatt.rig.motion_layout import Event
 from sparewatt.rig.netlist import JUNCTION, SHARED
@@ -368,24 +368,25 @@ def _run_contacts(scene: Scene) -> list[Finding] | None:
     ]
 
 
-def _set_too_high(scene: Scene) -> list[Finding] | None:
-    """A board set above the most volts it can make."""
-    if not any(b.output_max is not None for b in scene.rig.converter):
+def _set_out_of_reach(scene: Scene) -> list[Finding] | None:
+    """A board set beyond the volts it can make."""
+    if not any(b.output_max is not None or b.output_min is not None for b in scene.rig.converter):
         return None
     return [
         finding(
-            f"set above: {board.name} at {volts:g} V",
-            "A board set above what it makes",
+            f"set beyond: {board.name} at {volts:g} V",
+            "A board set beyond what it makes",
             "stop",
-            f"The {board.name} is set to {number(volts, 'V')} and makes {number(value(board.output_max), 'V')} at most.",
-            "Turn its volts screw down, or take a board that makes more.",
+            f"The {board.name} is set to {number(volts, 'V')} and makes {number(board.made(volts), 'V')} "
+            f"at {'most' if volts > board.made(volts) else 'least'}.",
+            "Turn its volts screw to what it makes, or take another board.",
             at=("match", "board"),
             severity=3,
             found=volts,
-            threshold=value(board.output_max),
+            threshold=board.made(volts),
             unit="V",
         )
-        for _where, board, volts in set_too_high(scene.written)
+        for _where, board, volts in set_out_of_reach(scene.written)
     ]
 
 
@@ -395,5 +396,5 @@ CHECKS: tuple[Check, ...] = (
     ("Fuses in a sprint", _fuse_sprints),
     ("Switches on direct current", _switches),
     ("Run contacts within reach", _run_contacts),
-    ("Boards set above what they make", _set_too_high),
+    ("Boards set beyond what they make", _set_out_of_reach),
 )

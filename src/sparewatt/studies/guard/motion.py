@@ -7,11 +7,11 @@ import math
 import numpy as np
 
 from sparewatt.parts import Flywheel
-from sparewatt.physics import flywheel, gas, structure
+from sparewatt.physics import belts, flywheel, gas, structure
 from sparewatt.rig.operating import RPM
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.guard.inertia import energy_swing, inertia_of, shaft_ratio, wheel_place, wheel_radius
-from sparewatt.studies.guard.scene import MARGIN, OVERSPEED, Check, Scene
+from sparewatt.studies.guard.scene import MARGIN, Check, Scene
 from sparewatt.studies.guard.words import energy, finding, listed, number, spell, turns, value
 
 __all__ = ["CHECKS", "MATERIALS", "rim_limit", "wheel_speed"]
@@ -45,6 +45,7 @@ GRIPPING = {
 SHAKE_LIMIT = (
     100.0  # N of turning force that loosens bolts and cracks brackets on a wooden frame; common practice
 )
+RIB_WATTS = 50.0  # W a narrow rib passes on at pedal speeds [rib_practice]
 ROLLER_NOISE = 88.0  # dB at the ear, upper end of roller rigs; common practice
 
 
@@ -71,7 +72,7 @@ def _rim(scene: Scene) -> list[Finding] | None:
 
 def _rim_one(scene: Scene, wheel: Flywheel) -> list[Finding]:
     radius, limit = wheel_radius(wheel), rim_limit(wheel)
-    usual, sprint = wheel_speed(scene, wheel, scene.w_work), wheel_speed(scene, wheel, OVERSPEED)
+    usual, sprint = wheel_speed(scene, wheel, scene.w_work), wheel_speed(scene, wheel, scene.fastest)
     fast = float(flywheel.rim_speed(MARGIN * sprint, radius))
     if fast <= limit:
         return []
@@ -118,7 +119,7 @@ def _unbalance(scene: Scene) -> list[Finding] | None:
         return None
     found = []
     for wheel in wheels:
-        usual, sprint = wheel_speed(scene, wheel, scene.w_work), wheel_speed(scene, wheel, OVERSPEED)
+        usual, sprint = wheel_speed(scene, wheel, scene.w_work), wheel_speed(scene, wheel, scene.fastest)
         mass, off = value(wheel.mass), value(wheel.off_centre)
         force, top = (float(flywheel.unbalance_force(mass, offset=off, w_wheel=w)) for w in (usual, sprint))
         if top <= SHAKE_LIMIT:
@@ -151,7 +152,7 @@ def _wheel_guard(scene: Scene) -> list[Finding] | None:
     for wheel in scene.rig.flywheel:
         if wheel.guarded:
             continue
-        joules = float(flywheel.stored_energy(inertia_of(wheel), wheel_speed(scene, wheel, OVERSPEED)))
+        joules = float(flywheel.stored_energy(inertia_of(wheel), wheel_speed(scene, wheel, scene.fastest)))
         name = wheel.name or "flywheel"
         known = wheel.guarded is False
         children = bool(scene.place.children)
@@ -247,12 +248,39 @@ def _grip(scene: Scene) -> list[Finding] | None:
     return found
 
 
+def _ribs(scene: Scene) -> list[Finding] | None:
+    """Ribs of a belt that pass on the hardest watts that last."""
+    known = [(k, s) for k, s in enumerate(scene.rig.stage) if s.ribs is not None]
+    if not known:
+        return None
+    watts = max([scene.p_rider, *(value(r.critical_power, 0.0) for r in scene.riders)])
+    need = int(belts.belt_ribs(watts, p_rib=RIB_WATTS))
+    return [
+        finding(
+            f"ribs: {s.name or 'belt'}",
+            "Too few ribs on the belt",
+            "look again",
+            f"{number(watts, 'W')} go through the {s.name or 'belt'}, which has {s.ribs} ribs; on a small pulley a narrow "
+            f"rib passes on about {number(RIB_WATTS, 'W')}, so it takes {need}.",
+            f"Take a belt with {need} ribs, or a larger small pulley, and read the belt maker's table.",
+            at=("match", f"stage {k + 1}"),
+            severity=1,
+            source="rib_practice",
+            found=float(s.ribs),
+            threshold=float(need),
+            unit="1",
+        )
+        for k, s in known
+        if s.ribs is not None and s.ribs < need
+    ]
+
+
 def _machine_speed(scene: Scene) -> list[Finding] | None:
     """The machine's own speed limit."""
     limit = value(scene.written.machine.speed_limit if scene.written.machine else None)
     if not math.isfinite(limit):
         return None
-    fast = OVERSPEED * float(np.max(scene.ratio))
+    fast = scene.fastest * float(np.max(scene.ratio))
     if fast <= limit:
         return []
     return [
@@ -260,7 +288,7 @@ def _machine_speed(scene: Scene) -> list[Finding] | None:
             "machine speed",
             "The machine turns faster than it may",
             "look again",
-            f"At 120 turns {scene.gear(scene.top)} the machine runs at {turns(fast)}; it may turn "
+            f"At {scene.fastest / RPM:.0f} turns {scene.gear(scene.top)} the machine runs at {turns(fast)}; it may turn "
             f"{turns(limit)}.",
             "Use a bigger pulley on it, or leave the fastest gears out.",
             at=("match", "machine"),
@@ -303,6 +331,7 @@ CHECKS: tuple[Check, ...] = (
     ("Guard on the flywheel", _wheel_guard),
     ("Guards on the drive", _nips),
     ("Grip at the peak of each push", _grip),
+    ("Ribs of the belt", _ribs),
     ("Speed of the machine", _machine_speed),
     ("Noise", _noise),
 )

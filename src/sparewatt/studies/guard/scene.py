@@ -20,18 +20,17 @@ from sparewatt.rig.circuit import CHARGE, Branch, Circuit, circuit_of
 from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.hookup import charging_board
-from sparewatt.rig.operating import OVERSPEED, RPM, State, operate
+from sparewatt.rig.operating import RPM, State, operate, overspeed
 from sparewatt.rig.stations import stations_of
 from sparewatt.studies.answers import Finding
 from sparewatt.studies.guard.flows import Flow, flows_of, too_big
 from sparewatt.studies.guard.seconds import pulled
 from sparewatt.studies.scenes.plays import Plays
 
-__all__ = ["MARGIN", "OVERSPEED", "Check", "Scene", "as_written", "scene_of"]
+__all__ = ["MARGIN", "Check", "Scene", "as_written", "scene_of"]
 
 F = NDArray[np.float64]
 NAN = math.nan
-OVERSPEED = OVERSPEED
 MARGIN = (
     1.25  # rating over the ceiling; also the speed margin of a spinning wheel (common practice, no source)
 )
@@ -45,7 +44,7 @@ class Scene:
     """One rig looked at as a whole. `written` is the rig file; `rig` has typical values where the file is silent.
 
     solved: the asked load at the asked effort; hard: every load (and the charge) at the most the strongest rider holds.
-    ceilings: open volts of each gear at 120 turns, cold. w_work: crank speed of the usual ride.
+    ceilings: open volts of each gear at `fastest`, cold. w_work: crank speed of the usual ride. fastest: of a sprint.
     """
 
     written: Rig
@@ -57,6 +56,7 @@ class Scene:
     ratio: F
     k_emf: float
     w_work: float
+    fastest: float
     p_rider: float
     p_sprint: float
     flows: dict[str, Flow]  # by branch of the circuit
@@ -113,7 +113,7 @@ class Scene:
 
     @property
     def ceiling(self) -> float:
-        """Open volts at 120 turns in the fastest gear, or what the clamp holds if that is less."""
+        """Open volts in a sprint in the fastest gear, or what the clamp holds if that is less."""
         return float(min(np.max(self.ceilings), self.clamped))
 
     @property
@@ -204,7 +204,8 @@ def scene_of(
     solved = operate(filled, asked)
     ratio = np.asarray(solved.bound.ratio[:, 0])
     k = float(solved.bound.extras["k_emf_cold"][0])
-    ceilings = np.asarray(protection.volts_ceiling(OVERSPEED, ratio=ratio, k_emf=k))
+    fastest = overspeed(filled.rig)
+    ceilings = np.asarray(protection.volts_ceiling(fastest, ratio=ratio, k_emf=k))
     w_work, p_rider = _working(solved, person, written)
     return Scene(
         written=written,
@@ -216,6 +217,7 @@ def scene_of(
         ratio=ratio,
         k_emf=k,
         w_work=w_work,
+        fastest=fastest,
         p_rider=p_rider,
         p_sprint=_sprint(filled.rig.rider),
         charging=_charging(solved, hard, filled.rig),

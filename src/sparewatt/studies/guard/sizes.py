@@ -20,7 +20,7 @@ from sparewatt.studies.guard.inertia import (
 )
 from sparewatt.studies.guard.motion import rim_limit, wheel_speed
 from sparewatt.studies.guard.ripple import at_board, quiet_capacitor
-from sparewatt.studies.guard.scene import MARGIN, OVERSPEED, Scene
+from sparewatt.studies.guard.scene import MARGIN, Scene
 from sparewatt.studies.guard.seconds import pulled, reacted, usual
 from sparewatt.studies.guard.swings import ripple
 from sparewatt.studies.guard.touch import REST_SECONDS
@@ -343,7 +343,7 @@ def _rims(scene: Scene) -> list[Sized]:
     """Fastest shaft speed a wheel may see."""
     rows = []
     for wheel in scene.rig.flywheel:
-        limit, fast = rim_limit(wheel), MARGIN * wheel_speed(scene, wheel, OVERSPEED)
+        limit, fast = rim_limit(wheel), MARGIN * wheel_speed(scene, wheel, scene.fastest)
         allowed = float(flywheel.speed_for_rim(limit, value(wheel.diameter) / 2))
         check = "not refused" if fast <= allowed else ("stop" if fast > MARGIN * allowed else "look again")
         rows.append(
@@ -354,7 +354,7 @@ def _rims(scene: Scene) -> list[Sized]:
                 "rad/s",
                 check,
                 f"{turns(allowed)} at most",
-                f"at 120 turns and a quarter more it would see {turns(fast)}; its rim should stay below "
+                f"in a sprint and a quarter more it would see {turns(fast)}; its rim should stay below "
                 f"{number(limit, 'm/s')}",
                 "rim_practice",
             )

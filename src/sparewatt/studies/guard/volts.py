@@ -12,7 +12,7 @@ from sparewatt.rig.operating import RPM, State
 from sparewatt.rig.outcome import Mode
 from sparewatt.rig.refusals import refusal
 from sparewatt.studies.answers import Finding
-from sparewatt.studies.guard.scene import MARGIN, OVERSPEED, Check, Scene
+from sparewatt.studies.guard.scene import MARGIN, Check, Scene
 from sparewatt.studies.guard.seconds import (
     Raced,
     Sprint,
@@ -130,12 +130,17 @@ def _worst(raced: tuple[Raced, ...]) -> Raced | None:
     return max(raced, key=lambda one: one.volts, default=None)
 
 
+def _turns(w: float) -> str:
+    return f"{w / RPM:.0f} turns"
+
+
 def _over_says(scene: Scene, name: str, rated: float) -> str:
     g = scene.top
-    at_110 = float(scene.ceilings[g]) * 110 / 120
+    slower = 11 / 12 * scene.fastest
     makes = (
-        f"At 110 turns {scene.gear(g)} the motor makes {number(at_110, 'V')} with nothing drawing, "
-        f"at 120 turns {number(scene.ceilings[g], 'V')}"
+        f"At {_turns(slower)} {scene.gear(g)} the motor makes {number(scene.ceilings[g] * 11 / 12, 'V')} "
+        f"with nothing drawing, "
+        f"at {_turns(scene.fastest)} {number(scene.ceilings[g], 'V')}"
     )
     if not math.isfinite(rated):
         return f"{makes}. The file does not say what volts the {name} stands."
@@ -150,7 +155,7 @@ def _over_says(scene: Scene, name: str, rated: float) -> str:
         ]
     )
     first = turns(rated / (scene.k_emf * scene.ratio[g]))
-    many = f" Gears that pass it at 120 turns: {per_gear}." if len(over) > 1 else ""
+    many = f" Gears that pass it at {_turns(scene.fastest)}: {per_gear}." if len(over) > 1 else ""
     return (
         f"{makes}; the {name} is rated {number(rated, 'V')}. You pass that at {first}.{many} One slip "
         "of a plug can kill it."
@@ -192,13 +197,13 @@ def _passes_one(scene: Scene, board: Converter) -> list[Finding]:
     loaded = _passing_speeds(solved, cadence)
     asked = solved.gear
     opens = limit / (scene.k_emf * scene.ratio)
-    if float(np.min(opens)) > OVERSPEED and not (loaded <= OVERSPEED).any():
+    if float(np.min(opens)) > scene.fastest and not (loaded <= scene.fastest).any():
         return []
     first = loaded[asked] if math.isfinite(loaded[asked]) else float(opens[asked])
     worst = int(np.argmin(opens))
     store = solved.bound.hookup.battery is not None
     high = scene.p_rider > 0 and first <= NEAR_WORK * max(scene.w_work, 65 * RPM)
-    g = asked if first <= OVERSPEED else worst
+    g = asked if first <= scene.fastest else worst
     speed = first if g == asked else (loaded[g] if math.isfinite(loaded[g]) else float(opens[g]))
     where = "in this gear" if g == asked else scene.gear(g)
     after, seconds = _let_through(scene, solved, g, store=store)
@@ -214,7 +219,7 @@ def _passes_one(scene: Scene, board: Converter) -> list[Finding]:
             severity=3 if store else 2,
             source="back_emf",
             found=speed,
-            threshold=OVERSPEED,
+            threshold=scene.fastest,
             unit="rad/s",
             seconds=seconds,
         )

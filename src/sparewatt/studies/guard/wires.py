@@ -282,6 +282,9 @@ def _fuse(scene: Scene, one: Guarded, plans: list[_Plan]) -> Sized | None:
         kept = "yours of " if stays and changes else ""
         pick = f"{kept}{size:g} A, marked for {number(1.25 * flow.ceiling, 'V')} DC or more{place}"
         pick += ", for the wires as advised here" if changes else ""
+        prices = scene.rig.prices
+        if not math.isfinite(have) and prices is not None and prices.fuse is not None:
+            pick += f"; {prices.fuse.value:g} {prices.coin}"
     else:
         pick = (
             f"none fits: the wire carries {number(thick, 'A')}; take "
