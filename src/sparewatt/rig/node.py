@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sparewatt.rig import fast
 from sparewatt.rig.bind_output import hold_board, rest_voltage, scaled
 from sparewatt.rig.layout import Bound, Kind, Param
 
@@ -263,6 +262,8 @@ class _Legs:
         return _Push(np.where(alive[:, columns], amps, 0.0), w, p_rider, holds)
 
     def _one(self, k: int, u: F, columns: I) -> tuple[F, F, F, B]:
+        from sparewatt.rig import fast  # late: it loads the compiler
+
         bound, lead = self.bounds[k], float(self.leads[k])
         params = np.ascontiguousarray(bound.params[:, columns])
         params[Param.A], params[Param.G] = -u / lead, 1 / lead

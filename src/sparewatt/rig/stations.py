@@ -33,6 +33,7 @@ __all__ = ["Carrier", "Joined", "Ridden", "Station", "effort_of", "join", "stati
 F = NDArray[np.float64]
 B = NDArray[np.bool_]
 LEAD = 0.02  # ohm of a lead nobody has measured (common practice, no source)
+HOUR = 3600.0  # s of a usual ride that the file does not tell of
 JOINT_DRAWS = 48  # of an answer's draws that are solved for all rigs together; the rest repeat them
 SET_SD = 0.02  # V: how well volts screws are set apart on one meter (common practice, no source)
 OTHERS = 7919  # seeds of the other rigs are so far apart: like parts are not the same part
@@ -214,7 +215,7 @@ def effort_of(person: Rider, ask: Ask, rig: Rig) -> float:
     if person.name.casefold() == ask.rider.casefold():
         return ask.effort
     assert person.critical_power and person.work_reserve and person.peak_power
-    usual = rig.ride.duration.value if rig.ride is not None and rig.ride.duration is not None else 0.0
+    usual = rig.ride.duration.value if rig.ride is not None and rig.ride.duration is not None else HOUR
     lasts = max(ask.duration, usual)
     cp, reserve, peak = person.critical_power.value, person.work_reserve.value, person.peak_power.value
     return float(power_for(cp, reserve, lasts, peak))

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 
 from sparewatt.parts import Battery, Converter, Load, Rig
-from sparewatt.rig.asking import Ask
+from sparewatt.rig.asking import Ask, ask_for
 from sparewatt.rig.draws import Draws
 from sparewatt.rig.fill import Filled, exact, fill
 from sparewatt.rig.hookup import turned
@@ -126,8 +126,7 @@ def _fairer(solved: State, shares: Shares) -> tuple[Change, ...]:
     if board is not None:
         amps_each = math.ceil(100 * shares.limit_each) / 100
         limited, key = turned(rig, board, solved.bound.hookup.load, "set_current", exact(amps_each))
-        trial = operate(fill(limited), solved.ask)
-        if running_verdict(trial) != "not by legs":
+        if judge(fill(limited), solved.ask).verdict != "not by legs":
             says = f"turn every board's amps screw to {amps_each:.2f} A and keep a battery on the bus"
             found.append(
                 _shared(
@@ -160,16 +159,26 @@ def _first_proven(tries: Iterator[Try], verdict: str) -> Change | None:
         filled = fill(attempt.rig)
         if refusal(filled.rig, attempt.ask.load) is not None:
             continue
-        quick = operate(filled, dataclasses.replace(attempt.ask, draws=0))
-        if RANK[running_verdict(quick)] <= RANK[verdict] or not _ridable(quick):
-            continue
-        judged = judge(filled, attempt.ask)
-        full = judged.state
-        if full is None or full.chances[full.gear] < SURE or not _ridable(full):
-            continue
-        if RANK[judged.verdict] > RANK[verdict]:
-            return _change(attempt, full)
+        for ask in _asks(filled, attempt):
+            quick = operate(filled, dataclasses.replace(ask, draws=0))
+            if RANK[running_verdict(quick)] <= RANK[verdict] or not _ridable(quick):
+                continue
+            judged = judge(filled, ask)
+            full = judged.state
+            sure = full is not None and full.chances[full.gear] >= SURE and _ridable(full)
+            if full is not None and sure and RANK[judged.verdict] > RANK[verdict]:
+                return _change(dataclasses.replace(attempt, ask=ask), full)
     return None
+
+
+def _asks(filled: Filled, attempt: Try) -> Iterator[Ask]:
+    """The question as it was, and on a changed rig also as nobody has to push harder than it then needs."""
+    ask = attempt.ask
+    yield ask
+    if attempt.edits and filled.rig.load and ask.load != "charge":
+        eased = ask_for(filled.rig, rider=ask.rider, load=ask.load, duration=ask.duration).effort
+        if eased < 0.97 * ask.effort:
+            yield dataclasses.replace(ask, effort=eased)
 
 
 def _ridable(solved: State) -> bool:

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from sparewatt.parts import Rig
 from sparewatt.rig.asking import Ask
-from sparewatt.rig.fill import Filled, fill
+from sparewatt.rig.fill import Filled
 from sparewatt.rig.outcome import Caveat
 from sparewatt.rig.stations import stations_of
 from sparewatt.studies.answers import Finding, GuardAnswer, Sized
@@ -151,13 +151,13 @@ def _neighbours(scene: Scene) -> list[Finding]:
     if not scene.rig.neighbour:
         return []
     found = []
-    stations = stations_of(fill(scene.written))
+    stations = stations_of(scene.filled)
     for other, station in zip(scene.rig.neighbour, stations[1:], strict=True):
         name = station.name
         if other.machine is None and not other.stage and other.converter is None:
             continue
         ask = dataclasses.replace(scene.ask, rider=other.rider or scene.ask.rider, gear=None, cadence=None)
-        there = scene_of(station.rig, ask=ask, quiet=scene.plays.quiet)
+        there = scene_of(Filled(rig=station.rig, assumed=()), ask=ask, quiet=scene.plays.quiet)
         for _title, check in NEIGHBOUR_CHECKS:
             found += [
                 dataclasses.replace(

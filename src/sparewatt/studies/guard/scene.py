@@ -303,6 +303,10 @@ def _charging(solved: State, hard: tuple[State, ...], rig: Rig) -> float:
     again = operate(
         solved.filled, dataclasses.replace(charge.ask, effort=solved.ask.effort, duration=solved.ask.duration)
     )
+    if (
+        again.joined is not None
+    ):  # what is asked of each before anybody is dragged to a stop: all of it can come
+        return float(sum(max(float(one.first[0]), 0.0) for one in again.joined.carriers))
     amps = np.where(np.isfinite(again.found.w_hold[:, 0]), again.found.i_battery[:, 0], np.nan)
     most = float(np.nanmax(amps)) if np.isfinite(amps).any() else 0.0
     return max(0.0, most)

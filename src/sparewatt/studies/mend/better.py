@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sparewatt.errors import SparewattError
 from sparewatt.parts import Measured, Rig, Stage
 from sparewatt.rig.asking import Ask
 from sparewatt.rig.circuit import circuit_of
@@ -116,8 +117,11 @@ def _watts(solved: State, capped: bool) -> F:
 
 def _made(idea: Idea, was: Filled, ask: Ask) -> Improvement | None:
     """The idea solved; None where it brings nothing or breaks something."""
-    now = fill(idea.rig)
-    more = gained(was, ask, now, idea.ask)
+    try:
+        now = fill(idea.rig)
+        more = gained(was, ask, now, idea.ask)
+    except SparewattError:  # such a rig cannot be
+        return None
     if more is None:
         return None
     old, mid, hours = operate(was, ask), float(more[0]), idea.minutes / 60

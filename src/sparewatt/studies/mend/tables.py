@@ -6,7 +6,6 @@ the draws of `bind`. So a few thousand slightly different rigs are made without 
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,12 +16,11 @@ from numpy.typing import NDArray
 from sparewatt.language.moment import Moment
 from sparewatt.rig import solve
 from sparewatt.rig.asking import Ask
-from sparewatt.rig.bind import bind, reheat
+from sparewatt.rig.bind import bind, reheat, scaled
 from sparewatt.rig.endurance import power_for
 from sparewatt.rig.fill import Filled
 from sparewatt.rig.fill_motion import INNER_SHARE
 from sparewatt.rig.layout import Bound, Param
-from sparewatt.rig.operating import operate
 from sparewatt.rig.swing import swing_at, turning
 from sparewatt.rig.warming import Working, warm_up
 
@@ -112,11 +110,10 @@ def _bound(filled: Filled, ask: Ask, moment: Moment) -> Bound:
     """The rig bound for one moment as every section binds it: its load, and the effort that was meant."""
     effort = moment.effort if moment.effort > 0 else ask.effort
     bound = bind(filled, moment.load or ask.load, ask.rider, effort=effort, draws=DRAWS, seed=ask.seed)
-    if filled.rig.neighbour:
-        joined = operate(
-            filled, dataclasses.replace(ask, load=moment.load or ask.load, effort=effort, draws=0)
-        ).joined
-        bound = joined.share_of(bound) if joined is not None else bound
+    if filled.rig.neighbour and bound.hookup.load is not None:
+        bound = scaled(
+            bound, 1 / (1 + len(filled.rig.neighbour))
+        )  # an equal share: who carries what is for `match`
     return bound
 
 
