@@ -118,18 +118,17 @@ def _operate(filled: Filled, ask: Ask) -> State:
             )
         )
     joined = join(filled, ask, _settle) if filled.rig.neighbour else None
-    warmth = _settle(bound.nominal(), ask)[1] if joined is None else joined.me.ridden.heat
+    settled, warmth = _settle(bound.nominal(), ask) if joined is None else (-1, joined.me.ridden.heat)
     inertias = turning(bound)
-    bound = reheat(bound, warmth.winding, warmth.magnet)
-    if joined is not None:
-        bound = joined.share_of(bound)
-    found, w, kind = solve.crossings(bound, ask.effort)
-    swings = tuple(
-        _swing(bound, ask, g, float(found.w_hold[g, 0]), inertias) for g in range(len(bound.gears))
-    )
-    found = _gripping(bound, found, swings)
-    stops = tuple(gear_stop(bound, ask, found, g) for g in range(len(bound.gears)))
+    cold = bound
+    bound, found, w, kind, swings = _hot(cold, ask, warmth, inertias, joined)
     gear = _pick(bound, ask, found) if joined is None else joined.me.gear
+    if (
+        joined is None and gear != settled
+    ):  # with all its doubts it is better ridden in another gear: as warm as there
+        warmth = _warmed(cold.nominal(), ask, gear, inertias)
+        bound, found, w, kind, swings = _hot(cold, ask, warmth, inertias, joined)
+    stops = tuple(gear_stop(bound, ask, found, g) for g in range(len(bound.gears)))
     if joined is not None and joined.unfair:
         stops = (Stop.UNFAIR,) * len(stops)
     at = _point(bound, ask, gear, float(found.w_hold[gear, 0]), warmth)
@@ -183,19 +182,34 @@ def _point(bound: Bound, ask: Ask, gear: int, hold: float, warmth: Heat) -> Poin
     return solve.point(bound, gear, w, winding=warmth.winding, magnet=warmth.magnet)
 
 
+def _hot(
+    cold: Bound, ask: Ask, warmth: Heat, inertias: list[float], joined: Joined | None
+) -> tuple[Bound, Crossings, F, NDArray[np.int64], tuple[Swing, ...]]:
+    """The rig as warm as that, with the demand it really has, and where it runs in every gear."""
+    bound = reheat(cold, warmth.winding, warmth.magnet)
+    if joined is not None:
+        bound = joined.share_of(bound)
+    found, w, kind = solve.crossings(bound, ask.effort)
+    swings = tuple(
+        _swing(bound, ask, g, float(found.w_hold[g, 0]), inertias) for g in range(len(bound.gears))
+    )
+    return bound, _gripping(bound, found, swings), w, kind, swings
+
+
+def _warmed(cold: Bound, ask: Ask, gear: int, inertias: list[float]) -> Heat:
+    """How warm the ride makes the machine in one gear."""
+    return warm_up(cold, ask.duration, lambda warm: _working(warm, ask, gear, inertias))
+
+
 def _settle(cold: Bound, ask: Ask) -> tuple[int, Heat]:
     """The gear a rig is best ridden in, and how warm it gets there."""
     inertias = turning(cold)
-
-    def warmed(gear: int) -> Heat:
-        return warm_up(cold, ask.duration, lambda warm: _working(warm, ask, gear, inertias))
-
     gear = _pick(cold, ask, solve.crossings(cold, ask.effort)[0])
-    warmth = warmed(gear)
+    warmth = _warmed(cold, ask, gear, inertias)
     hot = reheat(cold, warmth.winding, warmth.magnet)
     best = _pick(hot, ask, solve.crossings(hot, ask.effort)[0])
     # warm it may be better ridden in another gear: then as warm as it gets there
-    return (gear, warmth) if best == gear else (best, warmed(best))
+    return (gear, warmth) if best == gear else (best, _warmed(cold, ask, best, inertias))
 
 
 def works(found: Crossings) -> NDArray[np.bool_]:

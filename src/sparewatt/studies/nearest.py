@@ -126,28 +126,32 @@ def _fairer(solved: State, shares: Shares) -> tuple[Change, ...]:
     if board is not None:
         amps_each = math.ceil(100 * shares.limit_each) / 100
         limited, key = turned(rig, board, solved.bound.hookup.load, "set_current", exact(amps_each))
-        if judge(fill(limited), solved.ask).verdict != "not by legs":
-            says = f"turn every board's amps screw to {amps_each:.2f} A and keep a battery on the bus"
-            found.append(
-                _shared(
-                    solved,
-                    says,
-                    "then each gives its share and no more",
-                    ((key, f"{amps_each:.2f} A"),),
-                    0.06,
-                )
-            )
+        # with no battery beside them the screws alone may not make it a yes: then it is advice, and not proven
+        holds = judge(fill(limited), solved.ask).verdict != "not by legs"
+        says = f"turn every board's amps screw to {amps_each:.2f} A and keep a battery on the bus"
+        screws = ((key, f"{amps_each:.2f} A"),) if holds else ()
+        found.append(
+            _shared(solved, says, "then each gives its share and no more", screws, 0.06, proven=holds)
+        )
     return tuple(found)
 
 
-def _shared(solved: State, says: str, gives: str, edits: tuple[tuple[str, str], ...], size: float) -> Change:
+def _shared(
+    solved: State,
+    says: str,
+    gives: str,
+    edits: tuple[tuple[str, str], ...],
+    size: float,
+    *,
+    proven: bool = True,
+) -> Change:
     return Change(
         kind="share",
         says=says,
         gives=gives,
         edits=edits,
         ask=solved.ask,
-        proven=True,
+        proven=proven,
         cost=math.nan,
         size=size,
     )
